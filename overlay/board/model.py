@@ -1,0 +1,153 @@
+"""What a board is made of: components with bodies and ratings, inside an outline."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from shapely import MultiPolygon, Polygon
+
+Side = Literal["top", "bottom"]
+Shape = Literal["box", "round"]
+LimitAt = Literal["surface", "junction", "ambient"]
+Terminals = Literal["none", "ends", "leads_x", "leads_y", "leads_all", "unknown"]
+
+
+@dataclass(frozen=True, slots=True)
+class Body:
+    """What a camera sees of a package: a box, or an upright cylinder.
+
+    Parameters
+    ----------
+    length_mm, width_mm
+        Along the package's x and y axis at rotation 0; equal, the diameter, for ``round``.
+    height_mm
+        Top face above the board, or None where neither name nor table tells.
+    source
+        Where the size comes from, in words (``bodies.csv, line 4``; ``chip size code``).
+    estimated
+        True where the size was worked out from pitch and pin count rather than looked up.
+    terminals
+        Where metal shows: ``ends`` (caps of a two-terminal chip, inside the box), ``leads_x``
+        (leads beyond the faces at ±x), ``leads_y``, ``leads_all``, ``none``, ``unknown``.
+    emissivity, emissivity_u
+        Of the top face, from bodies.csv; None where that does not say.
+    """
+
+    length_mm: float
+    width_mm: float
+    height_mm: float | None
+    source: str
+    shape: Shape = "box"
+    estimated: bool = False
+    terminals: Terminals = "unknown"
+    emissivity: float | None = None
+    emissivity_u: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Rating:
+    """A row of the parts table, as far as it concerns one component; absent cells are None."""
+
+    line: int
+    kind: str = ""
+    limit_c: float | None = None
+    limit_at: LimitAt = "surface"
+    psi_jt_k_per_w: float | None = None
+    power_w: float | None = None
+    power_u_w: float | None = None
+    height_mm: float | None = None
+    emissivity: float | None = None
+    emissivity_u: float | None = None
+    note: str = ""
+    # further columns by which derating lines and life are worked out
+    rated_power_w: float | None = None
+    endurance_h: float | None = None
+    endurance_c: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Component:
+    """One placed part.
+
+    ``center_mm`` and ``rotation_deg`` are seen from the top side, counter-clockwise, for parts on
+    both sides. ``part_number`` is the placement's part number, else its value.
+    ``height_mm`` (parts table first, then body) is None where nobody knows.
+    """
+
+    refdes: str
+    center_mm: tuple[float, float]
+    rotation_deg: float
+    side: Side
+    package: str
+    value: str
+    part_number: str
+    mechanical: bool
+    line: int
+    kind: str = ""
+    body: Body | None = None
+    rating: Rating | None = None
+
+    @property
+    def height_mm(self) -> float | None:
+        if self.rating is not None and self.rating.height_mm is not None:
+            return self.rating.height_mm
+        return None if self.body is None else self.body.height_mm
+
+
+@dataclass(frozen=True, slots=True)
+class Placement:
+    """A placement file as understood: components without bodies, and how it was read."""
+
+    components: tuple[Component, ...]
+    units: str
+    units_from: str
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Outline:
+    """The board's edge in board coordinates: one outer ring (or several, a panel) with holes."""
+
+    polygon: Polygon | MultiPolygon
+    source: str
+    from_bodies: bool = False  # no file given: the hull of the bodies, and the report says so
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Board:
+    """Everything known about a board before a camera is pointed at it."""
+
+    name: str
+    revision: str
+    components: tuple[Component, ...]
+    outline: Outline
+    placement_file: Path
+    placement_units: str
+    placement_units_from: str
+
+    def component(self, refdes: str) -> Component:
+        """The component of that designator; KeyError where there is none."""
+        for component in self.components:
+            if component.refdes == refdes:
+                return component
+        raise KeyError(refdes)
+
+
+@dataclass(frozen=True, slots=True)
+class BoardFiles:
+    """The files a board is read from, as named by the job, and how they are to be understood."""
+
+    placement: str
+    name: str = ""
+    revision: str = ""
+    placement_units: str | None = None  # mm, um, mil, inch; None: the file must say
+    outline: str | None = None
+    outline_shift_mm: tuple[float, float] = (0.0, 0.0)
+    parts: str | None = None
+    bodies: str | None = None
+    bottom_rotation: Literal["top-view", "bottom-view"] = "top-view"
+    bottom_x: Literal["as-is", "mirrored"] = "as-is"
+    zero_orientation: Literal["A", "B"] = "A"

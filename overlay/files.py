@@ -1,0 +1,41 @@
+"""Files written whole or not at all."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Mapping
+from pathlib import Path
+
+
+def write_whole(path: Path, content: bytes) -> None:
+    """Write a file so that a reader sees the old content or the new, never a part."""
+    write_all({path: content})
+
+
+def write_all(contents: Mapping[Path, bytes]) -> None:
+    """Write several files; none is replaced before all of them lie complete on the disk."""
+    waiting: list[tuple[Path, Path]] = []
+    try:
+        for path, content in contents.items():
+            path.parent.mkdir(parents=True, exist_ok=True)
+            handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+            waiting.append((Path(name), path))
+            with os.fdopen(handle, "wb") as stream:
+                stream.write(content)
+                stream.flush()
+                os.fsync(stream.fileno())
+            # mkstemp makes files private; a report is to be read by whoever may read its folder
+            mode = path.stat().st_mode & 0o777 if path.exists() else 0o666 & ~_umask()
+            os.chmod(name, mode)
+        for temporary, path in waiting:
+            os.replace(temporary, path)
+    finally:
+        for temporary, _ in waiting:
+            temporary.unlink(missing_ok=True)
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask

@@ -1,0 +1,61 @@
+"""What a thermal camera wrote down."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Frame:
+    """Temperatures as the instrument gave them, one value a pixel and page.
+
+    Parameters
+    ----------
+    temperature_c : (pages, rows, cols) float64, finite, in °C
+    times_s : (pages,) float64 or None
+        Seconds from the first page, strictly increasing; None for a stack without times.
+    source
+        The file it came from, for messages and reports.
+    """
+
+    temperature_c: Array
+    times_s: Array | None
+    source: Path
+
+    def __post_init__(self) -> None:
+        own = np.array(self.temperature_c, dtype=np.float64)  # a copy: the caller keeps theirs
+        own.flags.writeable = False  # frozen=True stops at the array's door
+        object.__setattr__(self, "temperature_c", own)
+
+    @property
+    def pages(self) -> int:
+        return int(self.temperature_c.shape[0])
+
+    @property
+    def shape_px(self) -> tuple[int, int]:
+        """(rows, cols)."""
+        return int(self.temperature_c.shape[1]), int(self.temperature_c.shape[2])
+
+
+@dataclass(frozen=True, slots=True)
+class Emissivity:
+    """Emissivity of one surface, with standard uncertainty and where it comes from."""
+
+    value: float
+    u: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class EmissivityMap:
+    """Emissivity of every pixel, from frames of the unpowered board; nan where none was found."""
+
+    value: Array  # (rows, cols), in the capture's pixels
+    u: Array  # (rows, cols)
+    source: str

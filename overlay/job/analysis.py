@@ -1,0 +1,65 @@
+"""The one result that every report, the workbench and any batch start from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from overlay.board.model import Board
+from overlay.errors import Problem
+from overlay.frames.frame import Frame
+from overlay.job.settings import Settings
+from overlay.margin.model import Margin
+from overlay.reading.model import FrameReading
+from overlay.registration.model import Face, Registration
+
+
+@dataclass(frozen=True, slots=True)
+class Input:
+    """A file that took part, with the digest of what was in it."""
+
+    file: str
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Job:
+    """A job folder, read: the settings, the board, and what was odd about them."""
+
+    path: Path  # the job.toml
+    settings: Settings
+    board: Board
+    problems: tuple[Problem, ...]  # warnings only; errors were raised
+
+    @property
+    def folder(self) -> Path:
+        return self.path.parent
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CaptureAnalysis:
+    """One capture, registered and read."""
+
+    name: str
+    frame: Frame
+    registration: Registration
+    faces: tuple[Face, ...]  # every body on the seen side, mechanical ones too where they have a body
+    reading: FrameReading
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Analysis:
+    """All captures of a job, and each part's worst case."""
+
+    job: Job
+    captures: tuple[CaptureAnalysis, ...]
+    margins: tuple[Margin, ...]  # one for each non-mechanical component, in the board's order
+    inputs: tuple[Input, ...]
+    problems: tuple[Problem, ...]
+
+    def margin(self, refdes: str) -> Margin:
+        """The margin of that designator; KeyError where there is none."""
+        for margin in self.margins:
+            if margin.refdes == refdes:
+                return margin
+        raise KeyError(refdes)

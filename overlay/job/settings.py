@@ -1,0 +1,219 @@
+"""``job.toml``: every key, its unit and its bounds."""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from pathlib import Path
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+
+from overlay.errors import InputError, Problem, input_error
+from overlay.tables import decode_text, read_bytes
+
+Fraction = Annotated[float, Field(gt=0.0, le=1.0)]
+Celsius = Annotated[float, Field(ge=-100.0, le=2000.0)]
+Positive = Annotated[float, Field(gt=0.0)]
+NotNegative = Annotated[float, Field(ge=0.0)]
+
+
+class _Section(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, strict=False)
+
+
+class BoardSettings(_Section):
+    name: str = ""
+    revision: str = ""
+    placement: str
+    placement_units: Literal["mm", "um", "mil", "inch"] | None = None
+    outline: str | None = None
+    outline_shift_mm: tuple[float, float] = (0.0, 0.0)
+    parts: str | None = None
+    bodies: str | None = None
+    bottom_rotation: Literal["top-view", "bottom-view"] = "top-view"
+    bottom_x: Literal["as-is", "mirrored"] = "as-is"
+    zero_orientation: Literal["A", "B"] = "A"
+
+
+class RequirementSettings(_Section):
+    ambient_max_c: Celsius = 60.0
+    margin_c: NotNegative = 10.0
+    confidence: Annotated[float, Field(gt=0.5, lt=1.0)] = 0.95
+    derating: str = "none"
+
+
+class CameraSettings(_Section):
+    band_um: tuple[Positive, Positive] = (8.0, 14.0)
+    accuracy_c: NotNegative = 2.0
+    accuracy_percent: NotNegative = 2.0
+    netd_c: NotNegative = 0.06
+    hfov_deg: Annotated[float, Field(gt=1.0, lt=150.0)] | None = None
+    blur_px: Annotated[float, Field(ge=0.0, le=20.0)] | None = None
+
+    @model_validator(mode="after")
+    def _band_ascends(self) -> CameraSettings:
+        if not self.band_um[0] < self.band_um[1]:
+            raise ValueError("band_um must ascend, such as [8.0, 14.0]")
+        return self
+
+
+class CaptureSettings(_Section):
+    name: Annotated[str, Field(min_length=1)]
+    frame: str
+    frame_scale: float = 1.0
+    frame_offset: float = 0.0
+    side: Literal["top", "bottom"] = "top"
+    control_points: str | None = None
+    ambient_c: Celsius
+    ambient_u_c: NotNegative = 0.5
+    reflected_c: Celsius | None = None  # default: ambient_c
+    reflected_u_c: NotNegative = 1.0
+    humidity_percent: Annotated[float, Field(ge=0.0, le=100.0)] = 50.0
+    distance_m: Positive | None = None
+    frame_emissivity: Fraction = 1.0
+    frame_reflected_c: Celsius | None = None
+    window_transmittance: Fraction = 1.0
+    window_transmittance_u: NotNegative = 0.02
+    window_reflectance: Annotated[float, Field(ge=0.0, lt=1.0)] = 0.0
+    window_c: Celsius | None = None  # default: ambient_c
+    window_reflected_c: Celsius | None = None  # what the window mirrors: the camera's side; default: ambient_c
+    rise_scale: Positive = 1.0
+    rise_scale_u: NotNegative = 0.0
+    frame_period_s: Positive | None = None
+    frame_times_s: tuple[float, ...] | None = None
+    emissivity_map: tuple[str, ...] = ()
+    emissivity_map_c: tuple[Celsius, ...] = ()
+    emissivity_map_reflected_c: Celsius | None = None
+    emissivity_map_points: str | None = None
+    contact_readings: str | None = None
+
+    @model_validator(mode="after")
+    def _belongs_together(self) -> CaptureSettings:
+        if self.frame_emissivity < 1.0 and self.frame_reflected_c is None:
+            raise ValueError("frame_reflected_c is needed where frame_emissivity < 1: what the instrument was set to")
+        if len(self.emissivity_map) != len(self.emissivity_map_c):
+            raise ValueError("emissivity_map_c needs one temperature for each frame of emissivity_map")
+        if len(self.emissivity_map) > 2:
+            raise ValueError("emissivity_map takes one or two frames")
+        if self.frame_period_s is not None and self.frame_times_s is not None:
+            raise ValueError("give frame_period_s or frame_times_s, not both")
+        if self.window_transmittance + self.window_reflectance > 1.0 + 1e-9:
+            raise ValueError("window_transmittance + window_reflectance must not exceed 1")
+        times = self.frame_times_s
+        if times is not None and any(b <= a for a, b in zip(times, times[1:], strict=False)):
+            raise ValueError("frame_times_s must ascend")
+        return self
+
+    @property
+    def reflected_or_ambient_c(self) -> float:
+        return self.ambient_c if self.reflected_c is None else self.reflected_c
+
+
+class Settings(_Section):
+    format: Literal[1]
+    board: BoardSettings
+    requirement: RequirementSettings = RequirementSettings()
+    camera: CameraSettings = CameraSettings()
+    capture: tuple[CaptureSettings, ...] = ()
+
+    @model_validator(mode="after")
+    def _names_differ(self) -> Settings:
+        names = [capture.name for capture in self.capture]
+        twice = sorted({name for name in names if names.count(name) > 1})
+        if twice:
+            raise ValueError(f"two captures are named {twice[0]!r}; give each its own name")
+        return self
+
+
+def read_settings(path: Path) -> Settings:
+    """Read a ``job.toml``.
+
+    Raises
+    ------
+    InputError
+        With every key that is unknown (and the nearest known one), missing or out of bounds, and its line.
+    """
+    file = path.name
+    text = decode_text(read_bytes(path, file), file)
+    try:
+        data = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        what, line = _toml_place(str(error))
+        raise input_error(file, line, f"is not valid TOML ({what})", "correct that line") from None
+    try:
+        return Settings.model_validate(data)
+    except ValidationError as error:
+        raise InputError([_problem(file, text, data, item) for item in error.errors()]) from None
+
+
+def _toml_place(message: str) -> tuple[str, int | None]:
+    head, _, place = message.partition(" (at line ")
+    digits = place.split(",")[0]
+    return head, int(digits) if digits.isdigit() else None
+
+
+def _problem(file: str, text: str, data: object, item: object) -> Problem:
+    assert isinstance(item, dict)
+    path: tuple[str | int, ...] = tuple(item["loc"])
+    key = _name(path, data)
+    line = _line_of(text, path)
+    leaf = next((part for part in reversed(path) if isinstance(part, str)), "")
+    if item["type"] == "extra_forbidden":
+        near = difflib.get_close_matches(leaf, sorted(_known_keys(path)), 1)
+        remedy = f"the nearest known key is {near[0]!r}" if near else f"known keys are {', '.join(_known_keys(path))}"
+        return Problem("error", file, line, f"unknown key {key}", remedy, leaf)
+    if item["type"] == "missing":
+        return Problem("error", file, line, f"{key} is missing", f"add {leaf} = …", leaf)
+    message = str(item["msg"]).removeprefix("Value error, ")
+    value = item.get("input")
+    shown = f"{key} = {value!r} cannot be used" if not isinstance(value, dict | list) else f"{key}: cannot be used"
+    if item["type"] == "value_error" and isinstance(value, dict):
+        return Problem("error", file, line, f"[{key}] does not fit together" if key else "does not fit together", message)
+    return Problem("error", file, line, shown, message[:1].lower() + message[1:], leaf, str(value))
+
+
+def _name(path: tuple[str | int, ...], data: object) -> str:
+    """``capture "full load".ambient_c`` for ("capture", 0, "ambient_c")."""
+    words = ""
+    for part in path:
+        try:
+            data = data[part]  # type: ignore[index]
+        except (KeyError, IndexError, TypeError):
+            data = None
+        if isinstance(part, int):
+            name = data.get("name") if isinstance(data, dict) else None
+            words += f' "{name}"' if name else f" {part + 1}"
+        else:
+            words += f".{part}" if words else part
+    return words
+
+
+def _known_keys(path: tuple[str | int, ...]) -> list[str]:
+    model: type[BaseModel] = {
+        "board": BoardSettings,
+        "requirement": RequirementSettings,
+        "camera": CameraSettings,
+        "capture": CaptureSettings,
+    }.get(str(path[0]) if len(path) > 1 else "", Settings)
+    return list(model.model_fields)
+
+
+def _line_of(text: str, path: tuple[str | int, ...]) -> int | None:
+    """Line of a key in the TOML text, or of its table's heading; good enough for a message."""
+    section = str(path[0]) if path else ""
+    index = next((part for part in path if isinstance(part, int)), 0)
+    leaf = next((part for part in reversed(path[1:]) if isinstance(part, str)), None)
+    seen, heading, inside = -1, None, len(path) == 1
+    for number, raw in enumerate(text.split("\n"), start=1):
+        line = raw.strip()
+        if line.startswith("["):
+            name = line.strip("[] \t").split("]")[0].strip()
+            seen += name == section
+            inside = name == section and (section != "capture" or seen == index)
+            heading = number if inside else heading
+            if inside and leaf is None:
+                return number
+        elif inside and line.partition("=")[0].strip().strip('"') == (leaf or section):
+            return number
+    return heading

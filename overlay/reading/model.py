@@ -1,0 +1,109 @@
+"""What is read off a frame: a temperature for every part, and the hot spots."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from overlay.board.model import Board
+from overlay.frames.frame import Array, Emissivity, EmissivityMap
+from overlay.frames.radiometry import Band, Sight
+from overlay.registration.model import Face, Registration
+from overlay.uncertainty import Budget
+
+State = Literal["read", "small", "shiny", "hidden", "contact"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class View:
+    """Everything one capture offers to be read.
+
+    Arrays have the frame's shape (rows, cols). ``leaving_radiance`` is what leaves the board in the band
+    (same unit as ``band.radiance``), window, air and the instrument's own settings already undone.
+    """
+
+    capture: str
+    band: Band
+    sight: Sight
+    board: Board
+    registration: Registration
+    faces: tuple[Face, ...]
+    apparent_c: Array
+    leaving_radiance: Array
+    emissivity: Mapping[str, Emissivity]  # by refdes: parts.csv, bodies.csv, or the default of its kind
+    board_emissivity: Emissivity
+    emissivity_map: EmissivityMap | None
+    ambient_c: float
+    reflected_c: float
+    reflected_u_c: float
+    accuracy_c: float  # limits of the camera's error: the larger of the two …
+    accuracy_percent: float  # … of the reading in °C; rectangular, common to the frame
+    noise_c: float  # standard deviation of one pixel's noise at 30 °C apparent, after averaging pages
+    blur_px: float | None  # full width at half maximum of the optics; None: estimate it
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """Surface temperature of one part in one capture.
+
+    All temperatures in °C; None where there is none to give (``hidden``; a ``shiny`` part keeps its numbers,
+    but they never reach a verdict). ``budget`` holds the terms of ``u_c`` of ``peak_c``; ``leaving_radiance``
+    and its ``leaving_u`` (private part: noise, unmixing, position) allow Monte Carlo where ε is low.
+    """
+
+    refdes: str
+    capture: str
+    state: State
+    peak_c: float | None
+    mean_c: float | None
+    u_c: float | None
+    apparent_peak_c: float | None
+    peak_at_mm: tuple[float, float] | None
+    pixels: float  # area of the visible top face in pixels
+    visible: float  # share of the top face that is seen
+    emissivity: float | None
+    emissivity_u: float | None
+    emissivity_source: str = ""
+    leaving_radiance: float | None = None
+    leaving_u: float | None = None
+    ring_c: float | None = None  # mean surface of the board in a 2 mm ring around the part
+    ring_u_c: float | None = None
+    last_peak_c: float | None = None  # a stack still warming up: the last page's
+    budget: Budget = ()
+    why: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A part (None: bare board) a hot spot may lie on, with its probability."""
+
+    refdes: str | None
+    probability: float
+
+
+@dataclass(frozen=True, slots=True)
+class HotSpot:
+    """A local maximum of the surface temperature that passes the prominence rule."""
+
+    rank: int
+    pixel: tuple[float, float]
+    board_mm: tuple[float, float]
+    position_u_mm: float
+    temperature_c: float
+    u_c: float
+    rise_k: float
+    candidates: tuple[Candidate, ...]
+    why: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FrameReading:
+    """All that one capture says: a reading for every non-mechanical component, and the hot spots."""
+
+    readings: tuple[Reading, ...]
+    hot_spots: tuple[HotSpot, ...]
+    surface_c: Array  # (rows, cols) surface temperature map with each pixel's emissivity; nan: no solution
+    blur_px: float  # full width at half maximum that was used
+    blur_source: str
+    notes: tuple[str, ...] = ()

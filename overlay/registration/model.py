@@ -1,0 +1,127 @@
+"""The tie between a frame and a board, and the faces it lets one see.
+
+Conventions: pixels (x, y) with (0, 0) at the centre of the top-left pixel, y down. Board x right, y up,
+in mm, seen from the top for both sides. ``z_mm`` is the height above the *seen* surface, towards the camera.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from overlay.board.model import Component, Side
+from overlay.frames.frame import Array
+
+if TYPE_CHECKING:
+    from shapely import Polygon
+
+Model = Literal["similarity", "affine", "homography", "camera"]
+
+
+@dataclass(frozen=True, slots=True)
+class ControlPoint:
+    """A pixel and the place on the board that is seen there."""
+
+    pixel: tuple[float, float]
+    board_mm: tuple[float, float]
+    z_mm: float  # height above the seen surface: of the top face for a point given by refdes
+    pixel_u: float  # standard uncertainty of either coordinate, in px
+    at: str | None  # refdes, None for a point given by coordinates
+    line: int
+
+
+@dataclass(frozen=True, slots=True)
+class PointResidual:
+    """How well one control point fits: with it in the fit, and left out of it."""
+
+    point: ControlPoint
+    residual_px: float
+    left_out_px: float | None  # None where too few points remain without it
+    residual_xy_px: tuple[float, float]  # observed minus fitted
+    suspect: bool
+    remark: str = ""  # "looks swapped with R4", …
+
+
+@dataclass(frozen=True, slots=True)
+class Confidence:
+    """What the frame itself says of a registration (three tests, see ``confidence.py``)."""
+
+    score: float  # -log10 of the chance that so many parts agree
+    parts_agreeing: int
+    parts_judged: int
+    precision_px: float
+    rival_score: float | None
+    moved_px: float  # rms between the hand-made registration and the frame's own
+    outline_shift_mm: tuple[float, float]
+    trusted: bool
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Camera:
+    """Pinhole camera over one side of the board.
+
+    A point (x, y, z) of the board (z towards the camera) is taken to camera axes by
+    ``rotation @ [m·x, y, z] + translation_mm`` with m = +1 for the top and -1 for the bottom side
+    (seen from below the board is mirrored; so both systems stay right-handed), divided by depth,
+    bent by ``1 + radial·r²`` and scaled: ``pixel = center_px + focal_px · bent``.
+    """
+
+    rotation: Array  # (3, 3)
+    translation_mm: Array  # (3,)
+    focal_px: float
+    center_px: tuple[float, float]
+    radial: float
+    side: Side
+
+    def position_mm(self) -> Array:
+        """Place of the eye in board coordinates (x, y, z towards the camera), shape (3,)."""
+        eye = -self.rotation.T @ self.translation_mm
+        return np.array([-eye[0] if self.side == "bottom" else eye[0], eye[1], eye[2]])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Registration:
+    """A fitted tie between board and frame, with its covariance.
+
+    ``parameters`` mean: similarity (a, b, tx, ty of x' = a·x ∓ b·y + tx …), affine (6), homography (8, last
+    entry fixed) in *board-centred, scaled* units kept by ``homography.py``; camera (rotation vector 3,
+    translation 3, log focal, radial). Use the functions of ``registration/project.py`` rather than these.
+    """
+
+    model: Model
+    side: Side
+    shape_px: tuple[int, int]
+    pixel_from_board: Array  # (3, 3), surface z = 0; nearest matrix for a camera with distortion
+    parameters: Array  # (p,)
+    covariance: Array  # (p, p)
+    points: tuple[PointResidual, ...]
+    rms_px: float
+    rms_mm: float
+    mm_per_px: float  # at the middle of the control points
+    camera: Camera | None = None
+    lean_u: float = 0.0  # without a camera: standard uncertainty of sideways mm per mm of height
+    refined: bool = False
+    confidence: Confidence | None = None
+    warnings: tuple[str, ...] = ()
+    center_mm: tuple[float, float] = (0.0, 0.0)  # origin and scale of the parameters' board units
+    scale_mm: float = 1.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Face:
+    """A component's top face as the camera sees it."""
+
+    component: Component
+    polygon_mm: Array  # (n, 2) top face on the board, counter-clockwise seen from the top
+    z_mm: float  # its height; 0 where unknown, and then height_known is False
+    height_known: bool
+    polygon_px: Array  # (n, 2) the whole top face in the frame, at its height
+    base_px: Array  # (n, 2) the body's foot on the board's surface
+    visible_px: Polygon  # what is left of it inside the frame and not behind other bodies (may be empty)
+    visible: float  # share of the top face, 0…1
+    pixel_u: float  # standard uncertainty of its place, in px, from registration and lean
+    hidden_by: tuple[str, ...] = ()  # refdes of bodies in the way
+    why: tuple[str, ...] = field(default=())

@@ -1,0 +1,224 @@
+"""CSV and XLSX tables whose cells remember where they stood."""
+
+from __future__ import annotations
+
+import csv
+import difflib
+import io
+import math
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from overlay.errors import InputError, Problem, input_error, raise_errors
+
+DELIMITERS = (",", ";", "\t")
+_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row: its line in the file (counting from 1) and its cells by heading."""
+
+    file: str
+    line: int
+    cells: dict[str, str]
+    decimal_comma: bool
+
+    def text(self, column: str) -> str:
+        """The cell without blanks around it; empty where the column or the cell is missing."""
+        return self.cells.get(column, "").strip()
+
+    def number(
+        self,
+        column: str,
+        problems: list[Problem],
+        *,
+        low: float = -math.inf,
+        high: float = math.inf,
+        required: bool = False,
+    ) -> float | None:
+        """The cell as a finite number within ``low`` … ``high``, None where it is blank.
+
+        What cannot be used is added to ``problems`` and None is returned.
+        """
+        text = self.text(column)
+        if not text:
+            if required:
+                problems.append(self.problem(column, "is empty", "write a number"))
+            return None
+        value = parse_number(text, decimal_comma=self.decimal_comma)
+        if value is None:
+            problems.append(self.problem(column, "is not a number", "write a plain number such as 12.5"))
+            return None
+        if not low <= value <= high:
+            span = f"{low:g} to {high:g}" if math.isfinite(high) else f"{low:g} or more"
+            problems.append(self.problem(column, f"is out of range ({span})", "correct the value or its unit"))
+            return None
+        return value
+
+    def problem(self, column: str, what: str, remedy: str) -> Problem:
+        """An error at this row's cell."""
+        text = self.text(column)
+        shown = f"{column} {text!r} {what}" if text else f"{column} {what}"
+        return Problem("error", self.file, self.line, shown, remedy, column, text)
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A table with its headings in lower case."""
+
+    file: str
+    headings: tuple[str, ...]
+    heading_line: int
+    rows: tuple[Row, ...]
+
+
+def parse_number(text: str, *, decimal_comma: bool = False) -> float | None:
+    """Read a plain finite number; None for anything else (``nan``, ``1_000``, units).
+
+    >>> parse_number(" -.5 "), parse_number("12,5", decimal_comma=True), parse_number("1_0")
+    (-0.5, 12.5, None)
+    """
+    text = text.strip().replace("\N{MINUS SIGN}", "-")
+    if decimal_comma and text.count(",") == 1 and "." not in text:
+        text = text.replace(",", ".")
+    if not _NUMBER.fullmatch(text):
+        return None
+    value = float(text)
+    return value if math.isfinite(value) else None
+
+
+def read_bytes(path: Path, file: str) -> bytes:
+    """The file's bytes; an `InputError` that names the file as the user wrote it."""
+    try:
+        return path.read_bytes()
+    except FileNotFoundError:
+        raise input_error(file, None, "no such file", "correct the name or put the file there") from None
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise input_error(file, None, f"cannot be read ({reason})", "check the file and its permissions") from None
+
+
+def decode_text(data: bytes, file: str) -> str:
+    """Text of a table of this project's own: UTF-8 or UTF-16, told by BOM; line ends become ``\\n``."""
+    encoding = "utf-16" if data[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig"
+    try:
+        text = data.decode(encoding)
+    except UnicodeDecodeError as error:
+        line = data[: error.start].count(b"\n") + 1
+        raise input_error(file, line, "is not UTF-8 text", "save the table as CSV in UTF-8") from None
+    if "\0" in text:
+        raise input_error(file, None, "holds NUL characters, so it is no text", "save the table as CSV in UTF-8")
+    return text.replace("\r\n", "\n").replace("\r", "\n")
+
+
+def read_table(path: Path, file: str, known: Sequence[str], required: Sequence[str] = ()) -> Table:
+    """Read a CSV or XLSX table with a heading row.
+
+    Parameters
+    ----------
+    path, file
+        Where it lies, and its name for messages.
+    known, required
+        Headings that may and that must be there (matched without regard to case and blanks).
+
+    Raises
+    ------
+    InputError
+        With every problem of the file's form: unknown or repeated headings, missing ones, rows that are too long.
+    """
+    data = read_bytes(path, file)
+    if path.suffix.lower() in (".xlsx", ".xlsm", ".xls", ".ods"):
+        lines, decimal_comma = _workbook_lines(data, file), False
+    else:
+        lines, delimiter = _csv_lines(decode_text(data, file), file, known)
+        decimal_comma = delimiter != ","
+    if not lines:
+        raise input_error(file, None, "has no heading row", f"start it with the headings {', '.join(known)}")
+    heading_line, first = lines[0]
+    headings = tuple(_normal(cell) for cell in first)
+    problems = _heading_problems(file, heading_line, headings, known, required)
+    rows = []
+    for line, cells in lines[1:]:
+        if len(cells) > len(headings) and any(cell.strip() for cell in cells[len(headings) :]):
+            what = f"the row has {len(cells)} cells, the heading {len(headings)}"
+            problems.append(Problem("error", file, line, what, "put quotes around cells that hold the delimiter"))
+            continue
+        named = {heading: cell for heading, cell in zip(headings, cells, strict=False) if heading}
+        rows.append(Row(file, line, named, decimal_comma))
+    raise_errors(problems)
+    return Table(file, headings, heading_line, tuple(rows))
+
+
+def _normal(heading: str) -> str:
+    return heading.strip().lower().replace(" ", "_")
+
+
+def _heading_problems(
+    file: str, line: int, headings: Sequence[str], known: Sequence[str], required: Sequence[str]
+) -> list[Problem]:
+    problems = []
+    for index, heading in enumerate(headings):
+        if heading and heading not in known:
+            near = difflib.get_close_matches(heading, known, 1)
+            remedy = f"did you mean {near[0]!r}?" if near else f"known headings are {', '.join(known)}"
+            problems.append(Problem("error", file, line, f"unknown heading {heading!r}", remedy, heading, heading))
+        if heading and heading in headings[:index]:
+            problems.append(Problem("error", file, line, f"heading {heading!r} stands twice", "keep one of them"))
+    for heading in required:
+        if heading not in headings:
+            problems.append(Problem("error", file, line, f"heading {heading!r} is missing", "add that column"))
+    return problems
+
+
+def _csv_lines(text: str, file: str, known: Sequence[str]) -> tuple[list[tuple[int, list[str]]], str]:
+    """Rows that are neither blank nor comments, with their lines, and the delimiter that suits the heading best."""
+    heading = next((line for line in text.split("\n") if line.strip() and not line.lstrip().startswith("#")), "")
+
+    def known_cells(delimiter: str) -> int:
+        return sum(_normal(cell.strip(' "')) in known for cell in heading.split(delimiter))
+
+    delimiter = max(DELIMITERS, key=known_cells)
+    # comment lines are blanked rather than dropped: line numbers stay those of the file
+    kept = "\n".join("" if line.lstrip().startswith("#") else line for line in text.split("\n"))
+    reader = csv.reader(io.StringIO(kept), delimiter=delimiter, skipinitialspace=True, strict=True)
+    lines: list[tuple[int, list[str]]] = []
+    start = 1
+    try:
+        for cells in reader:
+            if any(cell.strip() for cell in cells):
+                lines.append((start, cells))
+            start = reader.line_num + 1
+    except csv.Error as error:
+        what = f"cannot be split into cells ({error})"
+        raise input_error(file, start, what, "check the quotes of that row") from None
+    return lines, delimiter
+
+
+def _workbook_lines(data: bytes, file: str) -> list[tuple[int, list[str]]]:
+    """Rows of a workbook's first sheet that are neither blank nor comments."""
+    from python_calamine import CalamineError, CalamineWorkbook
+
+    try:
+        sheet = CalamineWorkbook.from_filelike(io.BytesIO(data)).get_sheet_by_index(0)
+        rows = sheet.to_python(skip_empty_area=False)
+    except (CalamineError, OSError, ValueError, IndexError) as error:
+        raise input_error(file, None, f"cannot be read as a workbook ({error})", "save it as XLSX or CSV") from None
+    lines = []
+    for line, cells in enumerate(rows, start=1):
+        texts = [_cell_text(cell) for cell in cells]
+        filled = [text for text in texts if text.strip()]
+        if filled and not filled[0].lstrip().startswith("#"):
+            lines.append((line, texts))
+    return lines
+
+
+def _cell_text(cell: object) -> str:
+    if isinstance(cell, float) and cell.is_integer() and abs(cell) < 1e15:
+        return str(int(cell))  # a workbook knows no integers: 603 comes as 603.0
+    return "" if cell is None else str(cell)
+
+
+__all__ = ["InputError", "Problem", "Row", "Table", "decode_text", "parse_number", "read_bytes", "read_table"]

@@ -1,0 +1,94 @@
+"""Terms of an uncertainty budget that remember with what they are shared.
+
+The one algebra behind every ``u_c`` of the project: the law of propagation for
+terms that are either private to one value or common to many (JCGM 100:2008,
+5.1.2 and 5.2.2, clause numbers from memory).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Term:
+    """One input's share of an uncertainty.
+
+    Parameters
+    ----------
+    name
+        What the input is: ``camera``, ``noise``, ``drift``, ``emissivity``,
+        ``reflected``, ``air``, ``window``, ``fill and blur``, ``position``,
+        ``control points``, ``peak over mean``, ``ambient``, ``rise scale``, …
+    contribution_k
+        Sensitivity times standard uncertainty of the input, in kelvin, with the
+        sign of the sensitivity: two values that share the input move together
+        or against each other.
+    shared
+        Key of the input where other values depend on the same draw of it
+        (``camera:full load``); empty for an input of this value alone.
+    """
+
+    name: str
+    contribution_k: float
+    shared: str = ""
+
+
+Budget = tuple[Term, ...]
+
+
+def combined_k(budget: Budget) -> float:
+    """Standard uncertainty of one value, in kelvin."""
+    return math.sqrt(covariance_k2(budget, budget, same_value=True))
+
+
+def covariance_k2(one: Budget, other: Budget, *, same_value: bool = False) -> float:
+    """Covariance of two values from what their budgets share, in kelvin squared.
+
+    With ``same_value`` the private terms count as well, which gives the variance.
+    """
+    first, second = _shared_sums(one), _shared_sums(other)
+    shared = math.fsum(first[key] * second[key] for key in first.keys() & second.keys())
+    private = math.fsum(term.contribution_k**2 for term in one if not term.shared) if same_value else 0.0
+    return shared + private
+
+
+def difference_k(one: Budget, other: Budget) -> float:
+    """Standard uncertainty of the difference of two values, in kelvin.
+
+    Common errors cancel as far as both values answer to them alike.
+    """
+    variance = (
+        covariance_k2(one, one, same_value=True)
+        + covariance_k2(other, other, same_value=True)
+        - 2.0 * covariance_k2(one, other)
+    )
+    return math.sqrt(max(variance, 0.0))
+
+
+def scaled(budget: Budget, factor: float) -> Budget:
+    """The budget of a value multiplied by a constant."""
+    return tuple(Term(term.name, term.contribution_k * factor, term.shared) for term in budget)
+
+
+def largest(budget: Budget, count: int) -> Budget:
+    """The ``count`` terms of largest size, terms of one name and key added up first."""
+    sums: dict[tuple[str, str], float] = {}
+    for term in budget:
+        key = (term.name, term.shared)
+        if term.shared:
+            sums[key] = sums.get(key, 0.0) + term.contribution_k
+        else:
+            sums[key] = math.hypot(sums.get(key, 0.0), term.contribution_k)
+    terms = (Term(name, value, shared) for (name, shared), value in sums.items())
+    return tuple(sorted(terms, key=lambda term: -abs(term.contribution_k))[:count])
+
+
+def _shared_sums(budget: Iterable[Term]) -> dict[str, float]:
+    sums: dict[str, float] = {}
+    for term in budget:
+        if term.shared:
+            sums[term.shared] = sums.get(term.shared, 0.0) + term.contribution_k
+    return sums

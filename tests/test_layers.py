@@ -1,0 +1,62 @@
+"""Imports point down the floors of the house only."""
+
+import ast
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1]
+FLOORS = {
+    "errors": 0,
+    "uncertainty": 0,
+    "files": 0,
+    "tables": 0,
+    "board": 1,
+    "frames": 1,
+    "registration": 1,
+    "reading": 2,
+    "margin": 3,
+    "probes": 4,
+    "comparison": 4,
+    "job": 5,
+    "report": 6,
+    "workbench": 7,
+}
+# rooms of floor 1 in the order in which they may know each other
+FLOOR_1 = ["board", "frames", "registration"]
+
+
+def rooms_imported(path: Path) -> set[str]:
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    names = []
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            names += [alias.name for alias in node.names]
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            assert node.level == 0, f"{path}: imports are written in full"
+            names += [node.module]
+            if node.module == "overlay":
+                names += [f"overlay.{alias.name}" for alias in node.names]
+    return {name.split(".")[1] for name in names if name.startswith("overlay.")}
+
+
+@pytest.mark.parametrize("path", sorted((ROOT / "overlay").rglob("*.py")), ids=lambda p: str(p.relative_to(ROOT)))
+def test_imports_point_down(path: Path) -> None:
+    room = path.relative_to(ROOT / "overlay").parts[0].removesuffix(".py")
+    if room == "__init__":
+        return
+    for other in rooms_imported(path) - {room}:
+        assert other in FLOORS, f"{path} imports overlay.{other}, which stands on no floor"
+        lower = FLOORS[other] < FLOORS[room]
+        beside = FLOORS[other] == FLOORS[room] == 0
+        known = room in FLOOR_1 and other in FLOOR_1 and FLOOR_1.index(other) < FLOOR_1.index(room)
+        assert lower or beside or known, f"{path} (floor {FLOORS[room]}) imports overlay.{other} ({FLOORS[other]})"
+
+
+@pytest.mark.parametrize("path", sorted((ROOT / "overlay").rglob("*.py")), ids=lambda p: str(p.relative_to(ROOT)))
+def test_the_library_neither_prints_nor_reads_the_command_line(path: Path) -> None:
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
+            assert node.func.id != "print", f"{path}:{node.lineno} prints"
+        if isinstance(node, ast.Attribute) and node.attr == "argv":
+            raise AssertionError(f"{path}:{node.lineno} reads sys.argv")
