@@ -127,6 +127,7 @@ class Board:
     placement_file: Path
     placement_units: str
     placement_units_from: str
+    notes: tuple[str, ...] = ()  # how the placement was understood
 
     def component(self, refdes: str) -> Component:
         """The component of that designator; KeyError where there is none."""

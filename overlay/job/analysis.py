@@ -1,4 +1,4 @@
-"""The one result that every report, the workbench and any batch start from."""
+"""A job as read, and the one result that every report, the workbench and any batch start from."""
 
 from __future__ import annotations
 
@@ -8,9 +8,9 @@ from pathlib import Path
 from overlay.board.model import Board
 from overlay.errors import Problem
 from overlay.frames.frame import Frame
-from overlay.job.settings import Settings
+from overlay.job.settings import CaptureSettings, Settings
 from overlay.margin.model import Margin
-from overlay.reading.model import FrameReading
+from overlay.reading.model import FrameReading, View
 from overlay.registration.model import Face, Registration
 
 
@@ -40,11 +40,24 @@ class Job:
 class CaptureAnalysis:
     """One capture, registered and read."""
 
-    name: str
+    settings: CaptureSettings
     frame: Frame
-    registration: Registration
-    faces: tuple[Face, ...]  # every body on the seen side, mechanical ones too where they have a body
+    view: View
     reading: FrameReading
+    notes: tuple[str, ...] = ()  # how the frame was come by: pages averaged, aligned, settled …
+
+    @property
+    def name(self) -> str:
+        return self.settings.name
+
+    @property
+    def registration(self) -> Registration:
+        return self.view.registration
+
+    @property
+    def faces(self) -> tuple[Face, ...]:
+        """Every body on the seen side, mechanical ones too where they have a body."""
+        return self.view.faces
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -63,3 +76,10 @@ class Analysis:
             if margin.refdes == refdes:
                 return margin
         raise KeyError(refdes)
+
+    def capture(self, name: str) -> CaptureAnalysis:
+        """The capture of that name; KeyError where there is none."""
+        for capture in self.captures:
+            if capture.name == name:
+                return capture
+        raise KeyError(name)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import itertools
 import tomllib
 from pathlib import Path
 from typing import Annotated, Literal
@@ -101,7 +102,7 @@ class CaptureSettings(_Section):
         if self.window_transmittance + self.window_reflectance > 1.0 + 1e-9:
             raise ValueError("window_transmittance + window_reflectance must not exceed 1")
         times = self.frame_times_s
-        if times is not None and any(b <= a for a, b in zip(times, times[1:], strict=False)):
+        if times is not None and any(b <= a for a, b in itertools.pairwise(times)):
             raise ValueError("frame_times_s must ascend")
         return self
 
@@ -169,7 +170,9 @@ def _problem(file: str, text: str, data: object, item: object) -> Problem:
     value = item.get("input")
     shown = f"{key} = {value!r} cannot be used" if not isinstance(value, dict | list) else f"{key}: cannot be used"
     if item["type"] == "value_error" and isinstance(value, dict):
-        return Problem("error", file, line, f"[{key}] does not fit together" if key else "does not fit together", message)
+        return Problem(
+            "error", file, line, f"[{key}] does not fit together" if key else "does not fit together", message
+        )
     return Problem("error", file, line, shown, message[:1].lower() + message[1:], leaf, str(value))
 
 

@@ -1,0 +1,211 @@
+"""`board-overlay`: one function a command; each parses, calls and prints."""
+
+from __future__ import annotations
+
+import json as json_format
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, Optional
+
+import typer
+
+from overlay.errors import InputError
+
+if TYPE_CHECKING:
+    from overlay.job.analyse import Progress
+
+app = typer.Typer(
+    name="board-overlay",
+    help="Which parts of a powered board run hot, by reference designator, and how far each stays from its limit.",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+)
+
+JobArgument = Annotated[Path, typer.Argument(metavar="JOB", help="A job.toml, or the folder that holds one.")]
+OutOption = Annotated[Path, typer.Option("--out", metavar="FOLDER", help="Folder to write the reports to.")]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON, and nothing else, to standard output.")]
+OptionalFile = Optional[Path]  # noqa: UP045 - typer reads the annotation at run time
+
+
+@app.command()
+def new(
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="Folder of the new job; made if missing.")],
+    placement: Annotated[Path, typer.Option(metavar="FILE", help="Placement (centroid) file.")],
+    outline: Annotated[OptionalFile, typer.Option(metavar="FILE", help="SVG, Gerber profile or DXF.")] = None,
+    parts: Annotated[OptionalFile, typer.Option(metavar="FILE", help="Parts table with ratings, CSV or XLSX.")] = None,
+) -> None:
+    """Write a commented job to fill in, with what could be read from the files."""
+    from overlay.job.new import write_new_job
+    from overlay.report.text import new_text
+
+    typer.echo(new_text(write_new_job(folder, placement, outline, parts)))
+
+
+@app.command()
+def check(job: JobArgument, json: JsonOption = False) -> None:
+    """Read everything; print what is known or missing, and every problem at once."""
+    from overlay.job.read import survey_job
+    from overlay.report.check import check_json, check_text
+
+    survey = survey_job(job)
+    _print(check_json(survey) if json else check_text(survey))
+    if any(problem.severity == "error" for problem in survey.problems):
+        raise typer.Exit(2)
+
+
+@app.command()
+def register(
+    job: JobArgument,
+    refine: Annotated[bool, typer.Option("--refine", help="Take the frame's word where it can be trusted.")] = False,
+    json: JsonOption = False,
+) -> None:
+    """Fit each capture's registration; print residuals, the suspect point, and what the frame itself says."""
+    from overlay.job.analyse import register_all
+    from overlay.job.read import read_job
+    from overlay.report.results import registrations_json
+    from overlay.report.text import registrations_text
+
+    with _progress() as progress:
+        registrations = register_all(read_job(job), refine=refine, progress=progress)
+    _print(registrations_json(registrations) if json else registrations_text(registrations))
+
+
+@app.command(name="map")
+def map_(
+    job: JobArgument,
+    out: OutOption,
+    fail_on: Annotated[
+        str, typer.Option("--fail-on", metavar="VERDICT[,VERDICT]", help="Exit with 1 if a part has such a verdict.")
+    ] = "",
+) -> None:
+    """The main job: read every part, find hot spots and margins, write the reports."""
+    from overlay.margin.verdict import verdicts_named
+    from overlay.report.write import write_map_reports
+
+    from overlay.job.analyse import analyse
+    from overlay.job.read import read_job
+    from overlay.report.text import map_text
+
+    unwanted = verdicts_named(fail_on)
+    with _progress() as progress:
+        analysis = analyse(read_job(job), progress)
+        progress("writing reports", 0.9)
+        written = write_map_reports(analysis, out)
+    typer.echo(map_text(analysis, written))
+    if any(margin.verdict in unwanted for margin in analysis.margins):
+        raise typer.Exit(1)
+
+
+@app.command()
+def name(
+    job: JobArgument,
+    x: Annotated[float, typer.Argument(metavar="X", help="Column of the pixel, counting from 0.")],
+    y: Annotated[float, typer.Argument(metavar="Y", help="Row of the pixel, counting from 0 at the top.")],
+    capture: Annotated[str, typer.Option(metavar="NAME", help="Which capture; default: the job's first.")] = "",
+    json: JsonOption = False,
+) -> None:
+    """Which part is at this pixel: candidates with probabilities, reading, margin."""
+    from overlay.job.analyse import analyse
+    from overlay.job.naming import part_at
+    from overlay.job.read import read_job
+    from overlay.report.results import named_json
+    from overlay.report.text import named_text
+
+    with _progress() as progress:
+        named = part_at(analyse(read_job(job), progress), x, y, capture or None)
+    _print(named_json(named) if json else named_text(named))
+
+
+@app.command()
+def probe(
+    job: JobArgument,
+    out: OutOption,
+    channels: Annotated[int, typer.Option(min=1, max=200, help="How many thermocouples there are.")] = 8,
+    gauge: Annotated[int, typer.Option("--awg", min=20, max=44, help="Wire gauge of the thermocouples.")] = 36,
+) -> None:
+    """The thermocouple plan: which parts, where exactly, and what a misplacement costs."""
+    from overlay.job.probe import plan_job
+    from overlay.report.write import write_probe_reports
+
+    from overlay.job.analyse import analyse
+    from overlay.job.read import read_job
+    from overlay.report.text import plan_text
+
+    with _progress() as progress:
+        analysis = analyse(read_job(job), progress)
+        plan = plan_job(analysis, channels=channels, awg=gauge)
+        written = write_probe_reports(analysis, plan, out)
+    typer.echo(plan_text(plan, written))
+
+
+@app.command()
+def compare(
+    job_a: Annotated[Path, typer.Argument(metavar="JOB_A", help="The earlier job.")],
+    job_b: Annotated[Path, typer.Argument(metavar="JOB_B", help="The later job.")],
+    out: OutOption,
+    json: JsonOption = False,
+) -> None:
+    """Compare two revisions (or two units) of a board, part by part."""
+    from overlay.job.compare import compare_jobs
+    from overlay.report.write import write_comparison_reports
+
+    from overlay.job.analyse import analyse
+    from overlay.job.read import read_job
+    from overlay.report.results import comparison_json
+    from overlay.report.text import comparison_text
+
+    with _progress() as progress:
+        comparison = compare_jobs(analyse(read_job(job_a), progress), analyse(read_job(job_b), progress))
+        written = write_comparison_reports(comparison, out)
+    _print(comparison_json(comparison) if json else comparison_text(comparison, written))
+
+
+@app.command()
+def workbench(
+    job: JobArgument,
+    port: Annotated[int, typer.Option(min=0, max=65535, help="Port on 127.0.0.1; 0: any free one.")] = 0,
+    no_browser: Annotated[bool, typer.Option("--no-browser", help="Do not open the browser.")] = False,
+) -> None:
+    """The local page: place control points by eye, read by pointing. Serves this computer only."""
+    from overlay.workbench.server import serve
+
+    serve(job, port=port, open_browser=not no_browser, announce=lambda text: typer.echo(text, err=True))
+
+
+def main() -> None:
+    """Run the command line; wrong input ends with status 2 and each problem on a line of its own."""
+    try:
+        app()
+    except InputError as error:
+        for problem in error.problems:
+            typer.echo(str(problem), err=True)
+        sys.exit(2)
+    except BrokenPipeError:
+        sys.stderr.close()  # a reader that has seen enough is no failure of ours
+
+
+def _print(content: str | dict[str, Any]) -> None:
+    typer.echo(content if isinstance(content, str) else json_format.dumps(content, indent=1, ensure_ascii=False))
+
+
+@contextmanager
+def _progress() -> Iterator[Progress]:
+    """Tell on a terminal what is being done; in a pipe say nothing."""
+    if not sys.stderr.isatty():
+        yield lambda what, share: None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+    columns = (TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("reading", total=1.0)
+        yield lambda what, share: bar.update(task, description=what, completed=share)
+
+
+if __name__ == "__main__":
+    main()

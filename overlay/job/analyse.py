@@ -1,0 +1,126 @@
+"""The one pipeline: Job → Analysis."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable
+from pathlib import Path
+
+from overlay.errors import InputError, Problem, input_error, raise_errors
+from overlay.job.analysis import Analysis, CaptureAnalysis, Input, Job
+from overlay.job.capture import band_of, read_capture_frame, read_cold_frames, register_capture, view_of
+from overlay.job.settings import CaptureSettings
+from overlay.margin.derating import read_policy
+from overlay.margin.model import Conditions, Requirement
+from overlay.margin.worst_case import margins
+from overlay.reading.read_components import read_view
+from overlay.registration.model import Registration
+
+Progress = Callable[[str, float], None]  # what is being done, and the share of the whole that is done
+
+
+def analyse(job: Job, progress: Progress | None = None) -> Analysis:
+    """Register and read every capture of a job, and hold each part's worst case against its limit.
+
+    Raises
+    ------
+    InputError
+        With the problems of all captures at once.
+    """
+    tell = progress or (lambda _what, _share: None)
+    settings = job.settings
+    if not settings.capture:
+        raise input_error(
+            job.path.name, None, "no [[capture]] yet, so there is nothing to read", "add one with a frame"
+        )
+    requirement = Requirement(**settings.requirement.model_dump())
+    problems: list[Problem] = []
+    policy = None
+    try:
+        policy = read_policy(requirement.derating, job.folder)
+    except InputError as error:
+        problems.extend(error.problems)
+    captures = []
+    for index, capture in enumerate(settings.capture):
+        tell(f"reading {capture.name}", index / len(settings.capture))
+        try:
+            captures.append(analyse_capture(job, capture))
+        except InputError as error:
+            problems.extend(error.problems)
+    raise_errors(dict.fromkeys(problems))
+    tell("margins", 1.0)
+    return Analysis(
+        job=job,
+        captures=tuple(captures),
+        margins=margins(
+            job.board,
+            {capture.name: capture.reading for capture in captures},
+            {capture.name: conditions_of(capture.settings) for capture in captures},
+            requirement,
+            policy,
+            band_of(settings),
+        ),
+        inputs=inputs_of(job),
+        problems=job.problems,
+    )
+
+
+def analyse_capture(job: Job, capture: CaptureSettings) -> CaptureAnalysis:
+    """Register one capture and read every part in it."""
+    frame = read_capture_frame(job.folder, capture)
+    registration = register_capture(job.folder, capture, job.settings, job.board, frame.shape_px)
+    cold = read_cold_frames(job.folder, capture, job.settings, job.board, registration)
+    view = view_of(
+        capture,
+        job.settings,
+        job.board,
+        registration,
+        frame.temperature_c.mean(axis=0),
+        pages=frame.pages,
+        emissivity_map=cold,
+    )
+    return CaptureAnalysis(capture, frame, view, read_view(view))
+
+
+def register_all(job: Job, *, refine: bool = False, progress: Progress | None = None) -> dict[str, Registration]:
+    """The registration of every capture by its name; raises the problems of all at once."""
+    registrations: dict[str, Registration] = {}
+    problems: list[Problem] = []
+    for capture in job.settings.capture:
+        try:
+            shape_px = read_capture_frame(job.folder, capture).shape_px
+            registrations[capture.name] = register_capture(job.folder, capture, job.settings, job.board, shape_px)
+        except InputError as error:
+            problems.extend(error.problems)
+    raise_errors(problems)
+    return registrations
+
+
+def conditions_of(capture: CaptureSettings) -> Conditions:
+    """What a projection needs to know of a capture."""
+    return Conditions(
+        capture=capture.name,
+        ambient_c=capture.ambient_c,
+        ambient_u_c=capture.ambient_u_c,
+        reflected_c=capture.reflected_or_ambient_c,
+        reflected_u_c=capture.reflected_u_c,
+        rise_scale=capture.rise_scale,
+        rise_scale_u=capture.rise_scale_u,
+    )
+
+
+def inputs_of(job: Job) -> tuple[Input, ...]:
+    """Every file that the job names, with its SHA-256, ``job.toml`` first, each once."""
+    board = job.settings.board
+    names: list[str | None] = [job.path.name, board.placement, board.outline, board.parts, board.bodies]
+    derating = job.settings.requirement.derating
+    names.append(derating if derating.lower().endswith(".csv") else None)
+    for capture in job.settings.capture:
+        names += [capture.frame, capture.control_points, *capture.emissivity_map]
+        names += [capture.emissivity_map_points, capture.contact_readings]
+    return tuple(Input(name, _digest(job.folder / name)) for name in dict.fromkeys(names) if name is not None)
+
+
+def _digest(path: Path) -> str:
+    with path.open("rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()

@@ -1,0 +1,135 @@
+"""What was understood of a job's files, for people and for programs."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import Any
+
+from overlay.board.model import Board, Component
+from overlay.errors import Problem
+from overlay.frames.emissivity import emissivity_of
+from overlay.job.read import Survey
+
+
+def check_json(survey: Survey) -> dict[str, Any]:
+    """What was understood and every problem, as JSON values; what could not be read is null or empty."""
+    board = survey.board
+    return {
+        "components": [] if board is None else [_component(component) for component in board.components],
+        "placement": None
+        if board is None
+        else {"units": board.placement_units, "units_from": board.placement_units_from, "notes": list(board.notes)},
+        "outline": None if board is None else _outline(board),
+        "problems": [problem_json(problem) for problem in survey.problems],
+    }
+
+
+def problem_json(problem: Problem) -> dict[str, Any]:
+    """One problem as JSON values."""
+    return {
+        "severity": problem.severity,
+        "file": problem.file,
+        "line": problem.line,
+        "what": problem.what,
+        "remedy": problem.remedy,
+    }
+
+
+def _component(component: Component) -> dict[str, Any]:
+    body, rating = component.body, component.rating
+    emissivity = emissivity_of(component)
+    return {
+        "refdes": component.refdes,
+        "x_mm": round(component.center_mm[0], 6),
+        "y_mm": round(component.center_mm[1], 6),
+        "rotation_deg": round(component.rotation_deg, 6),
+        "side": component.side,
+        "package": component.package,
+        "value": component.value,
+        "part_number": component.part_number,
+        "kind": component.kind,
+        "mechanical": component.mechanical,
+        "body": None
+        if body is None
+        else {
+            "length_mm": body.length_mm,
+            "width_mm": body.width_mm,
+            "height_mm": component.height_mm,
+            "shape": body.shape,
+            "source": body.source,
+            "estimated": body.estimated,
+        },
+        "limit_c": None if rating is None else rating.limit_c,
+        "limit_at": None if rating is None or rating.limit_c is None else rating.limit_at,
+        "emissivity": emissivity.value,
+        "emissivity_u": emissivity.u,
+        "emissivity_source": emissivity.source,
+        "line": component.line,
+    }
+
+
+def _outline(board: Board) -> dict[str, Any]:
+    polygon = board.outline.polygon
+    rings = [polygon] if polygon.geom_type == "Polygon" else list(polygon.geoms)
+    return {
+        "bounds_mm": [round(value, 6) for value in polygon.bounds],
+        "area_mm2": round(polygon.area, 6),
+        "holes": sum(len(ring.interiors) for ring in rings),
+        "source": board.outline.source,
+    }
+
+
+def check_text(survey: Survey) -> str:
+    """Coverage and every problem, for a reader."""
+    lines: list[str] = []
+    board = survey.board
+    if board is not None:
+        lines += _board_lines(board)
+    if survey.settings is not None:
+        captures = survey.settings.capture
+        names = ", ".join(f'"{capture.name}" ({capture.side})' for capture in captures)
+        lines += [f"captures     {len(captures)}: {names}" if captures else "captures     none yet"]
+    errors = sum(problem.severity == "error" for problem in survey.problems)
+    warnings = len(survey.problems) - errors
+    if lines:
+        lines.append("")
+    if not survey.problems:
+        lines.append("No problems found.")
+    else:
+        lines.append(f"{_count(errors, 'error')}, {_count(warnings, 'warning')}")
+        lines += [f"  {problem.severity}  {problem}" for problem in survey.problems]
+    return "\n".join(lines)
+
+
+def _board_lines(board: Board) -> list[str]:
+    parts = [component for component in board.components if not component.mechanical]
+    sides = Counter(component.side for component in parts)
+    bare = [component for component in parts if component.body is None]
+    unrated = [part for part in parts if part.rating is None or part.rating.limit_c is None]
+    assumed = [part for part in parts if emissivity_of(part).source not in ("parts table", "bodies table")]
+    name = f"{board.name} {board.revision}".strip() or "board"
+    west, south, east, north = board.outline.polygon.bounds
+    return [
+        f"{name}: {len(parts)} parts ({sides['top']} top, {sides['bottom']} bottom), "
+        f"{len(board.components) - len(parts)} mechanical items",
+        f"placement    units {board.placement_units}, from {board.placement_units_from}",
+        *(f"             {note}" for note in board.notes),
+        f"outline      {east - west:.2f} × {north - south:.2f} mm, area {board.outline.polygon.area:.1f} mm², "
+        f"from {board.outline.source}",
+        _coverage("bodies", len(parts), "known", bare),
+        _coverage("ratings", len(parts), "known", unrated),
+        _coverage("emissivity", len(parts), "given, the rest assumed by kind", assumed, name_them=False),
+    ]
+
+
+def _coverage(what: str, total: int, word: str, missing: list[Component], *, name_them: bool = True) -> str:
+    line = f"{what:<12} {total - len(missing)} of {total} {word}"
+    if not missing or not name_them:
+        return line
+    names = [component.refdes for component in missing]
+    shown = ", ".join(names[:12]) + (f" and {len(names) - 12} more" if len(names) > 12 else "")
+    return f"{line}; missing: {shown}"
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"

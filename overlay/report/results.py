@@ -1,0 +1,233 @@
+"""``results.json``: the analysis as JSON values; keys may be added, never renamed."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from importlib.metadata import PackageNotFoundError, version
+from typing import Any
+
+import numpy as np
+
+from overlay.board.model import Component
+from overlay.frames.frame import Array
+from overlay.job.analysis import Analysis, CaptureAnalysis
+from overlay.margin.model import VERDICTS, Margin
+from overlay.reading.model import HotSpot, Reading
+from overlay.registration.model import Camera, Confidence, Registration
+from overlay.uncertainty import Budget
+
+FORMAT = 1
+
+
+def results(analysis: Analysis) -> dict[str, Any]:
+    """Everything that a later program may want of an analysis."""
+    job, requirement = analysis.job, analysis.job.settings.requirement
+    readings: dict[str, list[Reading]] = {}
+    for capture in analysis.captures:
+        for reading in capture.reading.readings:
+            readings.setdefault(reading.refdes, []).append(reading)
+    parts = [component for component in job.board.components if not component.mechanical]
+    return {
+        "format": FORMAT,
+        "tool": "board-overlay",
+        "version": tool_version(),
+        "job": job.path.name,
+        "inputs": [{"file": item.file, "sha256": item.sha256} for item in analysis.inputs],
+        "board": {"name": job.board.name, "revision": job.board.revision},
+        "requirement": {
+            "ambient_max_c": requirement.ambient_max_c,
+            "margin_c": requirement.margin_c,
+            "confidence": requirement.confidence,
+            "derating": requirement.derating,
+        },
+        "captures": [_capture(capture) for capture in analysis.captures],
+        "components": [
+            _component(part, readings.get(part.refdes, []), margin)
+            for part, margin in zip(parts, analysis.margins, strict=True)
+        ],
+        "summary": summary(analysis),
+        "problems": [str(problem) for problem in analysis.problems],
+    }
+
+
+def summary(analysis: Analysis) -> dict[str, int]:
+    """How many parts have each verdict, in the order of gravity."""
+    return {verdict: sum(margin.verdict == verdict for margin in analysis.margins) for verdict in VERDICTS}
+
+
+def tool_version() -> str:
+    """Version of the installed distribution; ``0`` when run from a bare source tree."""
+    try:
+        return version("board-overlay")
+    except PackageNotFoundError:
+        return "0"
+
+
+def registrations_json(registrations: Mapping[str, Registration]) -> dict[str, Any]:
+    """The registrations of a job's captures as ``results.json`` has them."""
+    return {
+        "captures": [
+            {"name": name, "side": registration.side, "registration": registration_json(registration)}
+            for name, registration in registrations.items()
+        ]
+    }
+
+
+def registration_json(registration: Registration) -> dict[str, Any]:
+    """One registration: matrix, points with residuals, and the pose and confidence where there are any."""
+    values: dict[str, Any] = {
+        "model": registration.model,
+        "pixel_from_board": [[number(cell, 9) for cell in row] for row in registration.pixel_from_board],
+        "points": [
+            {
+                "at": item.point.at,
+                "pixel": numbers(item.point.pixel, 3),
+                "board_mm": numbers(item.point.board_mm, 4),
+                "z_mm": number(item.point.z_mm, 3),
+                "residual_px": number(item.residual_px, 3),
+                "left_out_px": number(item.left_out_px, 3),
+                "suspect": item.suspect,
+                "remark": item.remark,
+            }
+            for item in registration.points
+        ],
+        "rms_px": number(registration.rms_px, 4),
+        "rms_mm": number(registration.rms_mm, 4),
+        "mm_per_px": number(registration.mm_per_px, 5),
+        "refined": registration.refined,
+        "warnings": list(registration.warnings),
+    }
+    if registration.camera is not None:
+        values["pose"] = _pose(registration.camera)
+    if registration.confidence is not None:
+        values["confidence"] = _confidence(registration.confidence)
+    return values
+
+
+def _pose(camera: Camera) -> dict[str, Any]:
+    return {
+        "rotation": [numbers(row, 9) for row in camera.rotation],
+        "translation_mm": numbers(camera.translation_mm, 5),
+        "focal_px": number(camera.focal_px, 4),
+        "radial": number(camera.radial, 6),
+        "center_px": numbers(camera.center_px, 3),
+    }
+
+
+def _confidence(confidence: Confidence) -> dict[str, Any]:
+    return {
+        "score": number(confidence.score, 2),
+        "parts_agreeing": confidence.parts_agreeing,
+        "parts_judged": confidence.parts_judged,
+        "precision_px": number(confidence.precision_px, 3),
+        "rival_score": number(confidence.rival_score, 2),
+        "moved_px": number(confidence.moved_px, 3),
+        "outline_shift_mm": numbers(confidence.outline_shift_mm, 3),
+        "trusted": confidence.trusted,
+        "reason": confidence.reason,
+    }
+
+
+def _capture(capture: CaptureAnalysis) -> dict[str, Any]:
+    return {
+        "name": capture.name,
+        "side": capture.settings.side,
+        "registration": registration_json(capture.registration),
+        "hot_spots": [_hot_spot(spot) for spot in capture.reading.hot_spots],
+        "blur_px": number(capture.reading.blur_px, 3),
+        "blur_source": capture.reading.blur_source,
+        "notes": [*capture.notes, *capture.reading.notes],
+    }
+
+
+def _hot_spot(spot: HotSpot) -> dict[str, Any]:
+    return {
+        "rank": spot.rank,
+        "pixel": numbers(spot.pixel, 2),
+        "board_mm": numbers(spot.board_mm, 3),
+        "position_u_mm": number(spot.position_u_mm, 3),
+        "temperature_c": number(spot.temperature_c, 2),
+        "u_c": number(spot.u_c, 2),
+        "rise_k": number(spot.rise_k, 2),
+        "candidates": [
+            {"refdes": candidate.refdes, "probability": number(candidate.probability, 6)}
+            for candidate in spot.candidates
+        ],
+        "why": list(spot.why),
+    }
+
+
+def _component(part: Component, readings: Iterable[Reading], margin: Margin) -> dict[str, Any]:
+    return {
+        "refdes": part.refdes,
+        "side": part.side,
+        "package": part.package,
+        "part_number": part.part_number,
+        "kind": part.kind,
+        "center_mm": numbers(part.center_mm, 4),
+        "readings": [reading_json(reading) for reading in readings],
+        "worst": margin_json(margin),
+    }
+
+
+def reading_json(reading: Reading) -> dict[str, Any]:
+    """One part's reading in one capture."""
+    return {
+        "capture": reading.capture,
+        "state": reading.state,
+        "peak_c": number(reading.peak_c, 3),
+        "mean_c": number(reading.mean_c, 3),
+        "u_c": number(reading.u_c, 3),
+        "apparent_peak_c": number(reading.apparent_peak_c, 3),
+        "peak_at_mm": numbers(reading.peak_at_mm, 3),
+        "pixels": number(reading.pixels, 2),
+        "visible": number(reading.visible, 3),
+        "emissivity": number(reading.emissivity, 4),
+        "emissivity_u": number(reading.emissivity_u, 4),
+        "emissivity_source": reading.emissivity_source,
+        "ring_c": number(reading.ring_c, 3),
+        "last_peak_c": number(reading.last_peak_c, 3),
+        "budget": _budget(reading.budget),
+        "why": list(reading.why),
+    }
+
+
+def margin_json(margin: Margin) -> dict[str, Any]:
+    """One part's worst case, held against its limit."""
+    return {
+        "capture": margin.capture,
+        "projected_c": number(margin.projected_c, 3),
+        "limit_c": number(margin.limit_c, 3),
+        "margin_c": number(margin.margin_c, 3),
+        "rating_margin_c": number(margin.rating_margin_c, 3),
+        "u_c": number(margin.u_c, 3),
+        "probability_within": number(margin.probability_within, 6),
+        "verdict": margin.verdict,
+        "life_h": number(margin.life_h, 0),
+        "load_ratio": number(margin.load_ratio, 4),
+        "budget": _budget(margin.budget),
+        "every": {name: number(projected, 3) for name, projected in margin.every},
+        "why": list(margin.why),
+    }
+
+
+def _budget(budget: Budget) -> list[dict[str, Any]]:
+    return [
+        {"term": term.name, "contribution_k": number(term.contribution_k, 4), "shared": term.shared or None}
+        for term in budget
+    ]
+
+
+def number(value: float | None, digits: int) -> float | None:
+    """A finite number rounded for the file; None for none, nan and infinity (JSON has no such numbers)."""
+    if value is None or not math.isfinite(value):
+        return None
+    return round(float(value), digits)
+
+
+def numbers(values: Iterable[float] | Array | None, digits: int) -> list[float | None] | None:
+    """Each of ``values`` as `number` gives it; None for none."""
+    if values is None:
+        return None
+    return [number(float(value), digits) for value in np.asarray(list(values), dtype=np.float64)]

@@ -1,0 +1,143 @@
+"""Plain words for the terminal: what each command found."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+from overlay.job.analysis import Analysis
+from overlay.job.naming import Named
+from overlay.job.new import NewJob
+from overlay.margin.model import Margin
+from overlay.registration.model import Registration
+from overlay.report.results import summary
+
+
+def new_text(made: NewJob) -> str:
+    """What `new` wrote and what is to do next."""
+    lines = [f"wrote {', '.join(made.written)} to {made.folder}"]
+    if made.board is not None:
+        board = made.board
+        lines.append(
+            f"understood {len(board.components)} components, units {board.placement_units} "
+            f"(from {board.placement_units_from})"
+        )
+    lines += [f"  {problem.severity}  {problem}" for problem in made.problems]
+    lines.append(f"next: fill in job.toml and the tables, then `board-overlay check {made.folder}`")
+    return "\n".join(lines)
+
+
+def registrations_text(registrations: Mapping[str, Registration]) -> str:
+    """Residuals of every capture, the suspect points, and what the frame itself says."""
+    if not registrations:
+        return "no captures yet"
+    return "\n\n".join(_registration_text(name, item) for name, item in registrations.items())
+
+
+def _registration_text(name: str, registration: Registration) -> str:
+    lines = [
+        f'"{name}" ({registration.side}): {registration.model} from {len(registration.points)} points, '
+        f"rms {registration.rms_px:.2f} px = {registration.rms_mm:.2f} mm, {registration.mm_per_px:.3f} mm per pixel"
+    ]
+    rows = []
+    for item in registration.points:
+        point = item.point
+        place = point.at or f"({point.board_mm[0]:.2f}, {point.board_mm[1]:.2f}) mm"
+        left_out = "–" if item.left_out_px is None else f"{item.left_out_px:.2f}"
+        remark = " ".join(filter(None, ("SUSPECT" if item.suspect else "", item.remark)))
+        rows.append(
+            (place, f"({point.pixel[0]:.1f}, {point.pixel[1]:.1f})", f"{item.residual_px:.2f}", left_out, remark)
+        )
+    lines += _columns(("point", "pixel", "residual px", "left out px", ""), rows, "llrrl")
+    confidence = registration.confidence
+    if confidence is not None:
+        lines.append(f"the frame itself: {confidence.reason}")
+    lines += [f"warning: {warning}" for warning in registration.warnings]
+    return "\n".join(lines)
+
+
+def map_text(analysis: Analysis, written: Sequence[Path]) -> str:
+    """Counts, the parts that need attention, the hot spots, and where the reports lie."""
+    counts = ", ".join(f"{count} {verdict}" for verdict, count in summary(analysis).items())
+    lines = [counts]
+    attention = [margin for margin in analysis.margins if margin.verdict in ("over", "undecided", "near")]
+    if attention:
+        lines += ["", *_margin_table(sorted(attention, key=_margin_key))]
+    for capture in analysis.captures:
+        spots = capture.reading.hot_spots[:5]
+        if spots:
+            lines += ["", f'hottest in "{capture.name}":']
+        for spot in spots:
+            names = ", ".join(
+                f"{candidate.refdes or 'bare board'} {candidate.probability:.0%}" for candidate in spot.candidates[:3]
+            )
+            lines.append(f"  {spot.temperature_c:6.1f} °C ± {spot.u_c:.1f}  {names}")
+    for capture in analysis.captures:
+        lines += [f'warning: "{capture.name}": {warning}' for warning in capture.registration.warnings]
+    lines += [f"warning: {problem}" for problem in analysis.problems]
+    lines += ["", f"wrote {', '.join(path.name for path in written)} to {written[0].parent}"] if written else []
+    return "\n".join(lines)
+
+
+def named_text(named: Named) -> str:
+    """The candidates at a pixel with reading and margin."""
+    surface = "no solution" if named.surface_c is None else f"{named.surface_c:.1f} °C"
+    lines = [
+        f'"{named.capture}" pixel ({named.pixel[0]:g}, {named.pixel[1]:g}) = board ({named.board_mm[0]:.2f}, '
+        f"{named.board_mm[1]:.2f}) mm: apparent {named.apparent_c:.1f} °C, surface {surface}"
+    ]
+    readings = {reading.refdes: reading for reading in named.readings}
+    margins = {margin.refdes: margin for margin in named.margins}
+    for candidate in named.candidates:
+        line = f"  {candidate.probability:4.0%}  {candidate.refdes or 'bare board'}"
+        reading = readings.get(candidate.refdes or "")
+        if reading is not None:
+            peak = "not read" if reading.peak_c is None else f"{reading.peak_c:.1f} °C ± {reading.u_c or 0.0:.1f}"
+            line += f"  {reading.state}, peak {peak}"
+            line += f"; {_margin_words(margins[reading.refdes])}"
+        lines.append(line)
+    return "\n".join(lines)
+
+
+def _margin_words(margin: Margin) -> str:
+    if margin.margin_c is None:
+        return margin.verdict
+    return f"{margin.verdict}, margin {margin.margin_c:.1f} K ± {margin.u_c or 0.0:.1f}"
+
+
+def _margin_key(margin: Margin) -> float:
+    return float("inf") if margin.margin_c is None else margin.margin_c
+
+
+def _margin_table(margins: Sequence[Margin]) -> list[str]:
+    rows = [
+        (
+            margin.refdes,
+            margin.verdict,
+            _value(margin.projected_c),
+            _value(margin.limit_c),
+            _value(margin.margin_c),
+            _value(margin.u_c),
+            margin.capture or "",
+        )
+        for margin in margins
+    ]
+    return _columns(("part", "verdict", "projected °C", "limit °C", "margin K", "u K", "capture"), rows, "llrrrrl")
+
+
+def _value(value: float | None) -> str:
+    return "–" if value is None else f"{value:.1f}"
+
+
+def _columns(headings: Sequence[str], rows: Sequence[Sequence[str]], align: str) -> list[str]:
+    """Rows of text in aligned columns; ``align`` has l or r for each."""
+    table = [headings, *rows]
+    widths = [max(len(row[index]) for row in table) for index in range(len(headings))]
+    lines = []
+    for row in table:
+        cells = [
+            cell.rjust(width) if side == "r" else cell.ljust(width)
+            for cell, width, side in zip(row, widths, align, strict=True)
+        ]
+        lines.append("  " + "  ".join(cells).rstrip())
+    return lines
