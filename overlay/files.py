@@ -27,9 +27,9 @@ def write_all(contents: Mapping[Path, bytes]) -> None:
                 os.fsync(stream.fileno())
             # mkstemp makes files private; a report is to be read by whoever may read its folder
             mode = path.stat().st_mode & 0o777 if path.exists() else 0o666 & ~_umask()
-            os.chmod(name, mode)
+            Path(name).chmod(mode)
         for temporary, path in waiting:
-            os.replace(temporary, path)
+            temporary.replace(path)
     finally:
         for temporary, _ in waiting:
             temporary.unlink(missing_ok=True)

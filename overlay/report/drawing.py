@@ -1,0 +1,219 @@
+"""A drawing as a list of plain marks, in millimetres on paper with y up.
+
+Every picture of a report is built once as a `Drawing`; ``pdf.py`` and ``html.py`` only paint it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overlay.frames.frame import Array
+from overlay.report.palette import Hatch
+
+Anchor = Literal["start", "middle", "end"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Area:
+    """A filled shape of one or more rings (even-odd), with an optional hatch over its fill."""
+
+    rings: tuple[Array, ...]  # each (n, 2)
+    fill: str | None = None
+    stroke: str | None = None
+    width_mm: float = 0.15
+    hatch: Hatch = ""
+    dashed: bool = False
+    part: str = ""  # refdes, for pictures that answer to a pointer
+    title: str = ""
+    opacity: float = 1.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Line:
+    """An open line through points (n, 2)."""
+
+    points: Array
+    stroke: str
+    width_mm: float = 0.15
+    dashed: bool = False
+    part: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """A line of text; (x, y) is on its base line at the anchor."""
+
+    text: str
+    x_mm: float
+    y_mm: float
+    size_mm: float
+    color: str
+    anchor: Anchor = "start"
+    bold: bool = False
+    halo: str | None = None  # paper colour behind the letters, where they cross other marks
+    part: str = ""
+    angle_deg: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Picture:
+    """Pixels (rows, cols, 3), uint8, that fill a rectangle; rows run downwards."""
+
+    pixels: NDArray[np.uint8]
+    x_mm: float
+    y_mm: float
+    width_mm: float
+    height_mm: float
+
+
+Mark = Area | Line | Label | Picture
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Drawing:
+    """Marks in paint order on a sheet of ``width_mm`` × ``height_mm``, origin at the lower left."""
+
+    width_mm: float
+    height_mm: float
+    marks: tuple[Mark, ...]
+    description: str = ""  # what a reader who cannot see it should know
+
+
+@dataclass(frozen=True, slots=True)
+class Placing:
+    """Board or pixel coordinates to paper: ``paper = origin + scale · (x, ±y)``."""
+
+    scale: float
+    x_mm: float
+    y_mm: float
+    flip_x: bool = False
+    flip_y: bool = False
+
+    def points(self, xy: Array | Iterable[tuple[float, float]]) -> Array:
+        """Points (n, 2) on paper."""
+        own = np.asarray(list(xy) if not isinstance(xy, np.ndarray) else xy, dtype=np.float64).reshape(-1, 2)
+        signs = np.array([-1.0 if self.flip_x else 1.0, -1.0 if self.flip_y else 1.0])
+        return own * signs * self.scale + np.array([self.x_mm, self.y_mm])
+
+
+def placing_into(
+    bounds: tuple[float, float, float, float],
+    width_mm: float,
+    height_mm: float,
+    *,
+    flip_x: bool = False,
+    flip_y: bool = False,
+    scales: Iterable[float] | None = None,
+) -> Placing:
+    """The largest placing that fits ``bounds`` (west, south, east, north) into a sheet, in its middle.
+
+    With ``scales`` the largest of those that fits, so that a map can state a plain scale.
+    """
+    west, south, east, north = bounds
+    fit = min(width_mm / max(east - west, 1e-9), height_mm / max(north - south, 1e-9))
+    scale = max((value for value in scales or () if value <= fit), default=fit)
+    middle_x, middle_y = (west + east) / 2, (south + north) / 2
+    return Placing(
+        scale,
+        width_mm / 2 - scale * (-middle_x if flip_x else middle_x),
+        height_mm / 2 - scale * (-middle_y if flip_y else middle_y),
+        flip_x,
+        flip_y,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Tag:
+    """A label wanted beside a place: its text, where it points, and how much it matters (higher first)."""
+
+    text: str
+    x_mm: float
+    y_mm: float
+    weight: float
+    part: str = ""
+    color: str = "#1d1d1b"
+    bold: bool = False
+
+
+@dataclass(slots=True)
+class _Column:
+    x_mm: float
+    anchor: Anchor
+    tags: list[Tag] = field(default_factory=list)
+
+
+def leader_marks(
+    tags: Iterable[Tag], inner: tuple[float, float, float, float], sheet: tuple[float, float], size_mm: float = 2.4
+) -> tuple[Mark, ...]:
+    """Labels in two columns beside a picture, each with a line to its place, none over another.
+
+    Parameters
+    ----------
+    tags
+        What is to be labelled; where there is no room the ones of least weight are left out.
+    inner
+        (west, south, east, north) of the picture on the sheet; the columns stand beside it.
+    sheet
+        (width, height) of the sheet.
+    """
+    west, _, east, _ = inner
+    width, height = sheet
+    pitch = size_mm * 1.55
+    room = int((height - pitch) // pitch)
+    left = _Column(west - 3.0, "end")
+    right = _Column(east + 3.0, "start")
+    middle = (west + east) / 2
+    for tag in sorted(tags, key=lambda tag: -tag.weight):
+        near, far = (left, right) if tag.x_mm < middle else (right, left)
+        wide = {id(left): left.x_mm, id(right): width - right.x_mm}
+        for column in (near, far):
+            fits = len(tag.text) * size_mm * 0.62 <= wide[id(column)]
+            if len(column.tags) < room and fits:
+                column.tags.append(tag)
+                break
+    marks: list[Mark] = []
+    for column in (left, right):
+        marks += _column_marks(column, height, pitch, size_mm)
+    return tuple(marks)
+
+
+def _column_marks(column: _Column, height: float, pitch: float, size_mm: float) -> list[Mark]:
+    """Spread one column's labels so that none overlaps, each as near to its place as the others allow."""
+    tags = sorted(column.tags, key=lambda tag: tag.y_mm)
+    if not tags:
+        return []
+    wanted = np.array([tag.y_mm for tag in tags])
+    low, high = pitch / 2, height - pitch / 2
+    ys = _spread(wanted, pitch, low, high)
+    marks: list[Mark] = []
+    step = 1.2 if column.anchor == "start" else -1.2
+    for tag, y in zip(tags, ys, strict=True):
+        knee = column.x_mm - step
+        points = np.array([[tag.x_mm, tag.y_mm], [knee - step, y], [knee, y]])
+        marks.append(Line(points, tag.color, 0.12, part=tag.part))
+        text_y = float(y) - size_mm * 0.35
+        marks.append(
+            Label(tag.text, column.x_mm, text_y, size_mm, tag.color, column.anchor, bold=tag.bold, part=tag.part)
+        )
+    return marks
+
+
+def _spread(wanted: Array, pitch: float, low: float, high: float) -> Array:
+    """Ascending places at least ``pitch`` apart within low…high, least squares from ``wanted`` (pooling)."""
+    count = len(wanted)
+    offsets = pitch * np.arange(count)
+    blocks: list[tuple[float, int]] = []  # mean of (wanted − offset), and how many it pools
+    for value in wanted - offsets:
+        mean, size = float(value), 1
+        while blocks and blocks[-1][0] > mean:
+            other, other_size = blocks.pop()
+            mean = (mean * size + other * other_size) / (size + other_size)
+            size += other_size
+        blocks.append((mean, size))
+    pooled = np.repeat([mean for mean, _ in blocks], [size for _, size in blocks])
+    return np.clip(pooled, low, max(low, high - offsets[-1])) + offsets
