@@ -1,0 +1,55 @@
+"""Frames as arrays in NumPy's ``.npy`` format."""
+
+from __future__ import annotations
+
+import io
+import math
+from typing import Any
+
+import numpy as np
+from numpy.lib import format as npy_format
+from numpy.typing import NDArray
+
+from overlay.errors import input_error
+from overlay.frames.size import MOST_VALUES
+
+_REMEDY = "save it with numpy.save as a plain array of numbers, (rows, cols) or (pages, rows, cols)"
+
+
+def pixels_from_npy(data: bytes, file: str) -> NDArray[np.generic]:
+    """The array in a ``.npy`` file: integers or floats, any shape; nothing pickled is ever unpacked.
+
+    Raises
+    ------
+    InputError
+        If the header is damaged, the values are no real numbers, or fewer or more of them are there than it says.
+    """
+    stream = io.BytesIO(data)
+    try:
+        version = npy_format.read_magic(stream)
+        read: Any = {1: npy_format.read_array_header_1_0, 2: npy_format.read_array_header_2_0}.get(version[0])
+        if read is None:
+            raise input_error(file, None, f"is written in version {version[0]} of the .npy format", _REMEDY)
+        shape, _, dtype = read(stream)
+    except (ValueError, EOFError, TypeError, SyntaxError, OverflowError, RecursionError, MemoryError) as error:
+        if isinstance(error, ValueError) and hasattr(error, "problems"):
+            raise
+        raise input_error(file, None, f"has a damaged .npy header ({_first_line(error)})", _REMEDY) from None
+    if dtype.kind not in "iuf" or dtype.itemsize > 8:
+        raise input_error(file, None, f"holds values of type {dtype}, not plain numbers", _REMEDY)
+    count = math.prod(shape)
+    if any(side < 0 for side in shape) or count > MOST_VALUES:
+        what = f"says that it holds {' × '.join(map(str, shape))} values"
+        raise input_error(file, None, what, f"at most {MOST_VALUES // 1_000_000} million can be read")
+    present = len(data) - stream.tell()
+    if present != count * dtype.itemsize:
+        what = f"holds {present} bytes of values where its header announces {count * dtype.itemsize}"
+        raise input_error(file, None, what, "it was cut off or damaged: save it again")
+    try:
+        return np.asarray(np.load(io.BytesIO(data), allow_pickle=False))
+    except (ValueError, EOFError, OSError, TypeError) as error:
+        raise input_error(file, None, f"cannot be read as .npy ({_first_line(error)})", _REMEDY) from None
+
+
+def _first_line(error: BaseException) -> str:
+    return (str(error).splitlines() or [type(error).__name__])[0][:120]
