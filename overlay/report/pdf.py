@@ -1,0 +1,364 @@
+"""``margin_map.pdf``: the whole analysis on paper, for a reader who was not there."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from reportlab.lib.colors import HexColor
+from reportlab.lib.units import mm
+from reportlab.platypus import PageBreak, Spacer, Table, TableStyle
+
+from overlay.board.model import Side
+from overlay.job.analysis import Analysis, CaptureAnalysis
+from overlay.margin.model import VERDICTS
+from overlay.report.content import (
+    DASH,
+    PartRow,
+    attention,
+    cautions,
+    hot_spot_words,
+    kelvin,
+    not_judged,
+    overlooked,
+    part_rows,
+)
+from overlay.report.maps import frame_map, margin_map
+from overlay.report.palette import FAINT, INK, LOOKS
+from overlay.report.pdf_page import INNER_MM, build_pdf, heading, paragraph, table
+from overlay.report.pdf_paint import BOLD, DrawingFlowable, register_fonts
+from overlay.report.results import summary, tool_version
+
+_LIST_ROWS = 9  # rows of a list on the first page; what is more stands in the table of all parts
+
+
+def margin_map_pdf(analysis: Analysis) -> bytes:
+    """The report as PDF; the same analysis gives the same bytes."""
+    rows = part_rows(analysis)
+    title = f"{analysis.job.board.name} {analysis.job.board.revision}".strip() or analysis.job.path.parent.name
+    story: list[Any] = []
+    story += _first_page(analysis, rows)
+    for capture in analysis.captures:
+        story += _frame_page(capture, rows)
+    story += _table_of_all(rows)
+    story += _unseen(rows)
+    story += _uncertainty(rows)
+    story += _registrations(analysis)
+    story += _inputs_and_cautions(analysis)
+    return build_pdf(story, f"Margin map: {title}")
+
+
+def _first_page(analysis: Analysis, rows: Sequence[PartRow]) -> list[Any]:
+    board, requirement = analysis.job.board, analysis.job.settings.requirement
+    derating = "" if requirement.derating == "none" else f", derated by {requirement.derating}"
+    story: list[Any] = [
+        paragraph(f"{board.name or analysis.job.path.parent.name}", 16.0, bold=True),
+        paragraph(
+            f"Revision {board.revision or DASH}. Surface temperatures projected to {requirement.ambient_max_c:g} °C "
+            f"ambient{derating}; wanted margin {requirement.margin_c:g} K, confidence {requirement.confidence:.0%}.",
+            8.5,
+        ),
+        Spacer(1, 2 * mm),
+        _counts(analysis),
+        Spacer(1, 2 * mm),
+    ]
+    sides = _sides(analysis, rows)
+    story.append(DrawingFlowable(margin_map(board, rows, sides[0], INNER_MM, 128.0)))
+    story += _lists(rows)
+    for side in sides[1:]:
+        story += [PageBreak(), heading(f"Margin map, {side} side"), Spacer(1, 2 * mm)]
+        story.append(DrawingFlowable(margin_map(board, rows, side, INNER_MM, 170.0)))
+    return story
+
+
+def _sides(analysis: Analysis, rows: Sequence[PartRow]) -> list[Side]:
+    """The sides that bear parts, the one with the gravest part first."""
+    del analysis
+    order: list[Side] = []
+    for row in rows:
+        if row.component.side not in order:
+            order.append(row.component.side)
+    return order or ["top"]
+
+
+def _counts(analysis: Analysis) -> Table:
+    counts = summary(analysis)
+    register_fonts()
+    cells = [[str(counts[verdict]) for verdict in VERDICTS], list(VERDICTS), [LOOKS[v].meaning for v in VERDICTS]]
+    cells[2] = [paragraph(text, 6.0, color=LOOKS[v].ink) for text, v in zip(cells[2], VERDICTS, strict=True)]  # type: ignore[misc]
+    commands: list[Any] = [
+        ("FONT", (0, 0), (-1, 0), BOLD, 15),
+        ("FONT", (0, 1), (-1, 1), BOLD, 8),
+        ("LEADING", (0, 0), (-1, 0), 17),
+        ("BOX", (0, 0), (-1, -1), 0.4, HexColor(INK)),
+        ("INNERGRID", (0, 0), (-1, -1), 0, HexColor(INK)),
+        ("VALIGN", (0, 0), (-1, -1), "TOP"),
+        ("TOPPADDING", (0, 0), (-1, -1), 1),
+        ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
+    ]
+    for index, verdict in enumerate(VERDICTS):
+        look = LOOKS[verdict]
+        commands += [
+            ("BACKGROUND", (index, 0), (index, -1), HexColor(look.fill)),
+            ("TEXTCOLOR", (index, 0), (index, -1), HexColor(look.ink)),
+            ("LINEAFTER", (index, 0), (index, -1), 0.4, HexColor(INK)),
+        ]
+    return Table(cells, [INNER_MM / len(VERDICTS) * mm] * len(VERDICTS), style=TableStyle(commands))
+
+
+def _lists(rows: Sequence[PartRow]) -> list[Any]:
+    """What needs attention, and in a list of their own the small parts that nobody thinks of."""
+    story: list[Any] = []
+    pairs = [("Needs attention", attention(rows)), ("Small parts nobody thinks of, near or over", overlooked(rows))]
+    for words, chosen in pairs:
+        if not chosen:
+            story.append(paragraph(f"{words}: none.", 8.5, bold=True, before=4))
+            continue
+        story.append(paragraph(words, 9.5, bold=True, before=5))
+        story.append(_short_table(chosen[:_LIST_ROWS]))
+        if len(chosen) > _LIST_ROWS:
+            story.append(paragraph(f"and {len(chosen) - _LIST_ROWS} more in the table of all parts.", 7.0, color=FAINT))
+    return story
+
+
+def _short_table(rows: Sequence[PartRow]) -> Table:
+    return table(
+        (
+            "part",
+            "verdict",
+            "kind",
+            "package",
+            "peak °C",
+            "projected °C",
+            "limit °C",
+            "margin K",
+            "± K",
+            "within",
+            "capture",
+        ),
+        [
+            (
+                row.refdes,
+                row.verdict,
+                row.kind,
+                row.package,
+                row.peak,
+                row.projected,
+                row.limit,
+                row.margin_text,
+                row.u,
+                row.probability,
+                row.capture,
+            )
+            for row in rows
+        ],
+        (15, 16, 20, 30, 14, 18, 14, 14, 11, 14, 20),
+        right=(4, 5, 6, 7, 8, 9),
+        shades=_verdict_shades(rows, 1),
+    )
+
+
+def _verdict_shades(rows: Sequence[PartRow], column: int) -> list[tuple[int, int, str, str]]:
+    return [(index, column, LOOKS[row.verdict].fill, LOOKS[row.verdict].ink) for index, row in enumerate(rows)]
+
+
+def _frame_page(capture: CaptureAnalysis, rows: Sequence[PartRow]) -> list[Any]:
+    settings = capture.settings
+    story: list[Any] = [
+        PageBreak(),
+        heading(f'Frame "{capture.name}", {settings.side} side'),
+        paragraph(
+            f"Ambient {settings.ambient_c:g} ± {settings.ambient_u_c:g} °C, reflected "
+            f"{settings.reflected_or_ambient_c:g} ± {settings.reflected_u_c:g} °C, blur of the optics "
+            f"{capture.reading.blur_px:.2f} px ({capture.reading.blur_source}). Outlines are the top faces as the "
+            "camera sees them; squares are hot spots by rank.",
+            7.5,
+        ),
+        Spacer(1, 3 * mm),
+        DrawingFlowable(frame_map(capture, rows, INNER_MM, 130.0)),
+        Spacer(1, 3 * mm),
+    ]
+    spots = capture.reading.hot_spots
+    if spots:
+        story.append(paragraph("Hot spots", 9.5, bold=True))
+        story.append(
+            table(
+                ("rank", "°C", "± K", "rise K", "x mm", "y mm", "± mm", "candidates", "remarks"),
+                [
+                    (
+                        str(spot.rank),
+                        kelvin(spot.temperature_c),
+                        kelvin(spot.u_c),
+                        kelvin(spot.rise_k),
+                        f"{spot.board_mm[0]:.2f}",
+                        f"{spot.board_mm[1]:.2f}",
+                        f"{spot.position_u_mm:.2f}",
+                        hot_spot_words(spot),
+                        " ".join(spot.why),
+                    )
+                    for spot in spots
+                ],
+                (10, 13, 11, 13, 14, 14, 12, 52, 47),
+                right=(0, 1, 2, 3, 4, 5, 6),
+                wrap=(7, 8),
+            )
+        )
+    notes = [*capture.notes, *capture.reading.notes]
+    story += [paragraph(note, 7.5, before=2) for note in notes]
+    return story
+
+
+def _table_of_all(rows: Sequence[PartRow]) -> list[Any]:
+    headings = (
+        "part",
+        "verdict",
+        "margin K",
+        "± K",
+        "within",
+        "to rating K",
+        "projected °C",
+        "limit °C",
+        "peak °C",
+        "state",
+        "kind",
+        "package",
+        "load",
+        "life",
+    )
+    cells = [
+        (
+            row.refdes,
+            row.verdict,
+            row.margin_text,
+            row.u,
+            row.probability,
+            row.rating_margin,
+            row.projected,
+            row.limit,
+            row.peak,
+            row.state,
+            row.kind,
+            row.package,
+            row.load,
+            row.life,
+        )
+        for row in rows
+    ]
+    widths = (14, 15, 13, 10, 13, 14, 15, 12, 12, 11, 16, 20, 9, 12)
+    return [
+        PageBreak(),
+        heading("All parts by margin"),
+        Spacer(1, 2 * mm),
+        table(headings, cells, widths, right=(2, 3, 4, 5, 6, 7, 8, 12, 13), shades=_verdict_shades(rows, 1), size=6.0),
+    ]
+
+
+def _unseen(rows: Sequence[PartRow]) -> list[Any]:
+    chosen = not_judged(rows)
+    story: list[Any] = [PageBreak(), heading("Not seen or not rated, and why"), Spacer(1, 2 * mm)]
+    if not chosen:
+        return [*story, paragraph("Every part was seen and rated.")]
+    story.append(
+        table(
+            ("part", "verdict", "side", "state", "package", "peak °C", "why"),
+            [
+                (row.refdes, row.verdict, row.side, row.state, row.package, row.peak, " ".join(row.why) or DASH)
+                for row in chosen
+            ],
+            (15, 16, 13, 13, 30, 14, 85),
+            right=(5,),
+            wrap=(6,),
+            shades=_verdict_shades(chosen, 1),
+        )
+    )
+    return story
+
+
+def _uncertainty(rows: Sequence[PartRow]) -> list[Any]:
+    judged = [row for row in rows if row.verdict in ("over", "undecided", "near")][:40]
+    rest = [row for row in rows if row.margin.u_c is not None and row not in judged]
+    judged += sorted(rest, key=lambda row: -(row.margin.u_c or 0.0))[: max(0, 40 - len(judged))]
+    if not judged:
+        return []
+    return [
+        PageBreak(),
+        heading("Uncertainty"),
+        paragraph(
+            "One standard uncertainty (k = 1) of the margin, and its three largest terms. The camera's own error is "
+            "common to all parts of a frame: differences between parts are known better than either.",
+            7.5,
+        ),
+        Spacer(1, 2 * mm),
+        table(
+            ("part", "margin K", "± K", "largest terms", "remarks"),
+            [(row.refdes, row.margin_text, row.u, ", ".join(row.terms), " ".join(row.why)) for row in judged],
+            (15, 15, 11, 60, 85),
+            right=(1, 2),
+            wrap=(3, 4),
+        ),
+    ]
+
+
+def _registrations(analysis: Analysis) -> list[Any]:
+    story: list[Any] = [PageBreak(), heading("Registration")]
+    for capture in analysis.captures:
+        registration = capture.registration
+        words = (
+            f'"{capture.name}": {registration.model}, rms {registration.rms_px:.2f} px = {registration.rms_mm:.2f} mm, '
+            f"{registration.mm_per_px:.3f} mm per pixel"
+        )
+        story.append(paragraph(words, 8.5, bold=True, before=6))
+        if registration.confidence is not None:
+            story.append(paragraph(f"The frame itself: {registration.confidence.reason}", 7.5))
+        story += [paragraph(f"Warning: {warning}", 7.5) for warning in registration.warnings]
+        story.append(
+            table(
+                (
+                    "point",
+                    "pixel x",
+                    "pixel y",
+                    "board x mm",
+                    "board y mm",
+                    "z mm",
+                    "residual px",
+                    "left out px",
+                    "remark",
+                ),
+                [
+                    (
+                        item.point.at or "by coordinates",
+                        f"{item.point.pixel[0]:.2f}",
+                        f"{item.point.pixel[1]:.2f}",
+                        f"{item.point.board_mm[0]:.3f}",
+                        f"{item.point.board_mm[1]:.3f}",
+                        f"{item.point.z_mm:.2f}",
+                        f"{item.residual_px:.2f}",
+                        DASH if item.left_out_px is None else f"{item.left_out_px:.2f}",
+                        " ".join(filter(None, ("SUSPECT" if item.suspect else "", item.remark))),
+                    )
+                    for item in registration.points
+                ],
+                (24, 16, 16, 19, 19, 13, 19, 19, 41),
+                right=(1, 2, 3, 4, 5, 6, 7),
+                wrap=(8,),
+            )
+        )
+    return story
+
+
+def _inputs_and_cautions(analysis: Analysis) -> list[Any]:
+    story: list[Any] = [PageBreak(), heading("Cautions")]
+    story += [paragraph(f"•  {text}", 8.0, before=2) for text in cautions(analysis)]
+    if analysis.problems:
+        story += [Spacer(1, 4 * mm), heading("Remarks on the input")]
+        story += [paragraph(str(problem), 7.0, before=1) for problem in analysis.problems]
+    story += [
+        Spacer(1, 4 * mm),
+        heading("Inputs"),
+        paragraph(f"board-overlay {tool_version()}; placement in {analysis.job.board.placement_units}.", 7.5),
+        Spacer(1, 1 * mm),
+        table(
+            ("file", "SHA-256"), [(item.file, item.sha256) for item in analysis.inputs], (66, 120), wrap=(0,), size=6.5
+        ),
+    ]
+    return story

@@ -1,0 +1,174 @@
+"""Paints a `Drawing` on a PDF page, and knows which letters the page's fonts have."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from reportlab.lib.colors import HexColor
+from reportlab.lib.units import mm
+from reportlab.lib.utils import ImageReader
+from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfbase.ttfonts import TTFont
+from reportlab.platypus import Flowable
+
+from overlay.report.drawing import Area, Drawing, Label, Line, Mark, Picture
+
+REGULAR, BOLD = "Page", "PageBold"
+_HATCH_STEP_MM = 0.9
+# Letters that data often hold and the fonts lack, by ones they have.
+_NEAREST = {"\N{NARROW NO-BREAK SPACE}": "\N{NO-BREAK SPACE}", "\N{OHM SIGN}": "Ω", "\N{GREEK SMALL LETTER MU}": "µ"}
+
+
+def register_fonts() -> None:
+    """Make the page's two fonts known; they come with the PDF library and hold Latin, Greek and signs."""
+    import reportlab
+
+    folder = Path(reportlab.__file__).parent / "fonts"
+    if REGULAR not in pdfmetrics.getRegisteredFontNames():
+        pdfmetrics.registerFont(TTFont(REGULAR, str(folder / "Vera.ttf")))
+        pdfmetrics.registerFont(TTFont(BOLD, str(folder / "VeraBd.ttf")))
+        pdfmetrics.registerFontFamily(REGULAR, normal=REGULAR, bold=BOLD, italic=REGULAR, boldItalic=BOLD)
+
+
+def printable(text: str) -> str:
+    """The text with letters that the font lacks replaced by the nearest, else by a question mark."""
+    glyphs = pdfmetrics.getFont(REGULAR).face.charToGlyph
+    letters = (_NEAREST.get(letter, letter) for letter in text)
+    return "".join(letter if ord(letter) in glyphs else "?" for letter in letters)
+
+
+def fitted(text: str, width_mm: float, size_pt: float, *, bold: bool = False) -> str:
+    """The text cut, with an ellipsis, to what fits the width."""
+    text = printable(text)
+    font = BOLD if bold else REGULAR
+    if pdfmetrics.stringWidth(text, font, size_pt) <= width_mm * mm:
+        return text
+    while text and pdfmetrics.stringWidth(text + "…", font, size_pt) > width_mm * mm:
+        text = text[:-1]
+    return text.rstrip() + "…"
+
+
+class DrawingFlowable(Flowable):  # type: ignore[misc]  # the library has no types
+    """A drawing as one block of a page."""
+
+    def __init__(self, drawing: Drawing) -> None:
+        super().__init__()
+        self.drawing = drawing
+        self.width, self.height = drawing.width_mm * mm, drawing.height_mm * mm
+
+    def wrap(self, *_available: float) -> tuple[float, float]:
+        return self.width, self.height
+
+    def draw(self) -> None:
+        paint(self.canv, self.drawing)
+
+
+def paint(canvas: Any, drawing: Drawing) -> None:
+    """Paint all marks with the canvas's origin at the drawing's lower left corner."""
+    for mark in drawing.marks:
+        canvas.saveState()
+        _paint_mark(canvas, mark)
+        canvas.restoreState()
+
+
+def _paint_mark(canvas: Any, mark: Mark) -> None:
+    if isinstance(mark, Area):
+        _paint_area(canvas, mark)
+    elif isinstance(mark, Line):
+        _pen(canvas, mark.stroke, mark.width_mm, mark.dashed)
+        canvas.drawPath(_path(canvas, [mark.points], closed=False), stroke=1, fill=0)
+    elif isinstance(mark, Label):
+        _paint_label(canvas, mark)
+    else:
+        _paint_picture(canvas, mark)
+
+
+def _pen(canvas: Any, color: str, width_mm: float, dashed: bool) -> None:
+    canvas.setStrokeColor(HexColor(color))
+    canvas.setLineWidth(width_mm * mm)
+    canvas.setLineJoin(1)
+    if dashed:
+        canvas.setDash(1.2 * mm, 0.8 * mm)
+
+
+def _path(canvas: Any, rings: Any, *, closed: bool) -> Any:
+    path = canvas.beginPath()
+    for ring in rings:
+        path.moveTo(ring[0][0] * mm, ring[0][1] * mm)
+        for x, y in ring[1:]:
+            path.lineTo(x * mm, y * mm)
+        if closed:
+            path.close()
+    return path
+
+
+def _paint_area(canvas: Any, area: Area) -> None:
+    if area.opacity < 1.0:
+        canvas.setFillAlpha(area.opacity)
+        canvas.setStrokeAlpha(area.opacity)
+    if area.fill is not None:
+        canvas.setFillColor(HexColor(area.fill))
+        canvas.drawPath(_path(canvas, area.rings, closed=True), stroke=0, fill=1, fillMode=0)
+    if area.hatch:
+        canvas.saveState()
+        canvas.clipPath(_path(canvas, area.rings, closed=True), stroke=0, fill=0, fillMode=0)
+        _paint_hatch(canvas, area)
+        canvas.restoreState()
+    if area.stroke is not None:
+        _pen(canvas, area.stroke, area.width_mm, area.dashed)
+        canvas.drawPath(_path(canvas, area.rings, closed=True), stroke=1, fill=0)
+
+
+def _paint_hatch(canvas: Any, area: Area) -> None:
+    """Marks over the area's bounding box; the caller has clipped to the area itself."""
+    points = np.vstack(area.rings)
+    (west, south), (east, north) = points.min(axis=0), points.max(axis=0)
+    step, reach = _HATCH_STEP_MM, (east - west) + (north - south)
+    ink = "#ffffff" if area.hatch == "cross" else "#1d1d1b"
+    canvas.setStrokeColor(HexColor(ink))
+    canvas.setFillColor(HexColor(ink))
+    canvas.setLineWidth(0.1 * mm)
+    offsets = np.arange(0.0, reach + step, step)
+    if area.hatch in ("rising", "cross"):
+        for offset in offsets:
+            canvas.line((west + offset - (north - south)) * mm, south * mm, (west + offset) * mm, north * mm)
+    if area.hatch == "cross":
+        for offset in offsets:
+            canvas.line((west + offset - (north - south)) * mm, north * mm, (west + offset) * mm, south * mm)
+    if area.hatch == "level":
+        for y in np.arange(south, north, step):
+            canvas.line(west * mm, y * mm, east * mm, y * mm)
+    if area.hatch == "dots":
+        for y in np.arange(south + step / 2, north, step):
+            for x in np.arange(west + step / 2, east, step):
+                canvas.circle(x * mm, y * mm, 0.12 * mm, stroke=0, fill=1)
+
+
+def _paint_label(canvas: Any, label: Label) -> None:
+    font = BOLD if label.bold else REGULAR
+    size = label.size_mm * mm
+    text = printable(label.text)
+    width = pdfmetrics.stringWidth(text, font, size)
+    canvas.translate(label.x_mm * mm, label.y_mm * mm)
+    canvas.rotate(label.angle_deg)
+    x = {"start": 0.0, "middle": -width / 2, "end": -width}[label.anchor]
+    if label.halo is not None:
+        canvas.setFillColor(HexColor(label.halo))
+        canvas.rect(x - 0.2 * size, -0.25 * size, width + 0.4 * size, 1.15 * size, stroke=0, fill=1)
+    canvas.setFillColor(HexColor(label.color))
+    canvas.setFont(font, size)
+    canvas.drawString(x, 0, text)
+
+
+def _paint_picture(canvas: Any, picture: Picture) -> None:
+    from PIL import Image
+
+    pixels = picture.pixels
+    # a viewer smooths small pictures; each pixel is drawn as a block of its own so that it stays one
+    times = max(1, -(-600 // max(pixels.shape[:2])))
+    image = Image.fromarray(np.repeat(np.repeat(pixels, times, axis=0), times, axis=1))
+    canvas.drawImage(
+        ImageReader(image), picture.x_mm * mm, picture.y_mm * mm, picture.width_mm * mm, picture.height_mm * mm
+    )

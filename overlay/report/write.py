@@ -1,0 +1,50 @@
+"""Writes a command's reports into a folder: all of them, or none."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+from overlay.errors import input_error
+from overlay.files import write_all
+from overlay.job.analysis import Analysis
+from overlay.report.html import margin_map_html
+from overlay.report.pdf import margin_map_pdf
+from overlay.report.results import results
+from overlay.report.tables import components_csv, hot_spots_csv
+
+
+def write_map_reports(analysis: Analysis, folder: Path) -> tuple[Path, ...]:
+    """Write the five files of `map`; returns their paths, the report for people first.
+
+    Raises
+    ------
+    InputError
+        Where the folder cannot be written to; what lay there stays as it was.
+    """
+    return _write(
+        folder,
+        {
+            "margin_map.pdf": margin_map_pdf(analysis),
+            "margin_map.html": margin_map_html(analysis).encode(),
+            "components.csv": components_csv(analysis).encode(),
+            "hot_spots.csv": hot_spots_csv(analysis).encode(),
+            "results.json": json_bytes(results(analysis)),
+        },
+    )
+
+
+def json_bytes(values: object) -> bytes:
+    """JSON with an indent of one, and no number that JSON does not know."""
+    return (json.dumps(values, indent=1, ensure_ascii=False, allow_nan=False) + "\n").encode()
+
+
+def _write(folder: Path, contents: dict[str, bytes]) -> tuple[Path, ...]:
+    paths = {folder / name: content for name, content in contents.items()}
+    try:
+        write_all(paths)
+    except OSError as error:
+        reason = error.strerror or str(error)
+        remedy = "give --out a folder that can be written to"
+        raise input_error(str(folder), None, f"cannot be written ({reason})", remedy) from None
+    return tuple(paths)
