@@ -30,6 +30,12 @@ class ControlPoint:
     pixel_u: float  # standard uncertainty of either coordinate, in px
     at: str | None  # refdes, None for a point given by coordinates
     line: int
+    height_known: bool = True  # False: a refdes of unknown height, z_mm is then 0
+
+    @property
+    def name(self) -> str:
+        """How messages call it: ``R17``, or ``(12.5, 30) mm``."""
+        return self.at or f"({self.board_mm[0]:g}, {self.board_mm[1]:g}) mm"
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +48,7 @@ class PointResidual:
     residual_xy_px: tuple[float, float]  # observed minus fitted
     suspect: bool
     remark: str = ""  # "looks swapped with R4", …
+    left_out: bool = False  # so clearly wrong that the fit does without it
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,9 +93,11 @@ class Camera:
 class Registration:
     """A fitted tie between board and frame, with its covariance.
 
-    ``parameters`` mean: similarity (a, b, tx, ty of x' = a·x ∓ b·y + tx …), affine (6), homography (8, last
-    entry fixed) in *board-centred, scaled* units kept by ``homography.py``; camera (rotation vector 3,
-    translation 3, log focal, radial). Use the functions of ``registration/project.py`` rather than these.
+    ``parameters`` mean, for the flat models (similarity, affine, homography alike), the first 8 entries of the
+    matrix from board units ((x, y) - ``center_mm``) / ``scale_mm`` to frame units, see ``planar.py``: what two or
+    three points cannot know stands in the covariance. For a camera: rotation vector (3), the place of
+    ``center_mm`` in camera axes (3), log focal length, radial term, see ``camera.py``. Use the functions of
+    ``registration/project.py`` rather than these.
     """
 
     model: Model

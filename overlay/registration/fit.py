@@ -1,0 +1,271 @@
+"""The registration of a frame: control points in, a tie to the board with its covariance out."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from overlay.board.model import Side
+from overlay.errors import input_error, raise_errors
+from overlay.frames.frame import Array
+from overlay.registration.camera import Pinhole, focal_px_from_field
+from overlay.registration.checks import point_problems, view_problems
+from overlay.registration.estimate import fit_camera, fit_flat, loose_priors, refit
+from overlay.registration.model import ControlPoint, Model, PointResidual, Registration
+from overlay.registration.planar import Planar
+from overlay.registration.solve import CameraPriors, Fit, Sightings
+from overlay.registration.suspects import Suspicion, find_suspects
+
+LEAN_U = 0.27
+"""Sideways mm per mm of height, rms along either axis over a frame of 50° seen straight on: an unknown lens."""
+UNKNOWN_HEIGHT_U_MM = 1.5
+"""Standard uncertainty of the height of a part nobody knows, in mm (common practice: most parts are under 3 mm)."""
+DISAGREES = 3.0  # standard uncertainties between stated and fitted distance
+HOPELESS = 0.05  # rms of the residuals over the frame's diagonal
+
+
+def fit_registration(
+    points: Sequence[ControlPoint],
+    side: Side,
+    shape_px: tuple[int, int],
+    *,
+    hfov_deg: float | None = None,
+    distance_m: float | None = None,
+    file: str = "control points",
+) -> Registration:
+    """Tie a frame to a board.
+
+    With ``hfov_deg`` (horizontal field of view over the frame's columns) a camera is fitted: pose, focal length,
+    radial term, each point at its height; ``distance_m`` (lens to board along the axis) helps and is cross-checked.
+    Without it two points give a similarity, three an affine map, four and more a homography of the surface.
+
+    A point so wrong that its left-out residual exceeds 8 standard uncertainties, while at least five others agree,
+    is left out of the fit; it is marked and ``warnings`` say so. Other suspects are only marked.
+
+    Parameters
+    ----------
+    points
+        Two or more; pixels inside the frame.
+    side, shape_px
+        The side that is seen, and (rows, cols) of the frame.
+    file
+        Name for messages.
+
+    Raises
+    ------
+    InputError
+        If no trustworthy fit exists, with the reason: too few points, on one line, coincident, outside the frame,
+        mirrored against ``side``, a horizon inside the frame, or a scatter that fits no view at all.
+    """
+    points = tuple(points)
+    raise_errors(point_problems(points, side, shape_px, file, flat=hfov_deg is None))
+    priors = None if hfov_deg is None else CameraPriors(focal_px_from_field(hfov_deg, shape_px))
+    seen = sightings(points)
+    suspicion = Suspicion({}, ())
+    if len(points) >= 4:
+        judge = priors or loose_priors(shape_px)
+        # priors hold the camera, so that few points can disagree: a homography through four fits anything
+        suspicion = find_suspects(
+            _widened(seen, points, LEAN_U),
+            [point.name for point in points],
+            lambda some: fit_camera(some, side, shape_px, judge, widen=False),
+        )
+    used = seen.without(*suspicion.left_out)
+    warnings: list[str] = list(suspicion.notes)
+    lean_u = 0.0
+    if priors is None:
+        lean_u = _lean_u(used, side, shape_px)
+        widened = _widened(seen, points, lean_u, flat=True)
+        fit = fit_flat(widened.without(*suspicion.left_out), side, shape_px)
+    else:
+        widened = _widened(seen, points, LEAN_U)
+        used = widened.without(*suspicion.left_out)
+        fit = fit_camera(used, side, shape_px, priors)
+        if distance_m is not None:
+            priors, fit, warning = _with_distance(used, fit, priors, distance_m)
+            warnings += warning
+    raise_errors(view_problems(fit, file, suspicion.hint))
+    registration = _registration(points, widened, suspicion, fit, priors, lean_u)
+    _refuse_hopeless(registration, suspicion, file)
+    return replace(registration, warnings=(*warnings, *_warnings(registration, fit)))
+
+
+def sightings(points: Sequence[ControlPoint]) -> Sightings:
+    """Control points as arrays."""
+    return Sightings(
+        np.array([[*point.board_mm, point.z_mm] for point in points], dtype=np.float64),
+        np.array([point.pixel for point in points], dtype=np.float64),
+        np.array([point.pixel_u for point in points], dtype=np.float64),
+    )
+
+
+def _widened(seen: Sightings, points: Sequence[ControlPoint], lean_u: float, *, flat: bool = False) -> Sightings:
+    """Pixel uncertainties with the lean of unknown heights; of all heights where the model is ``flat``."""
+    unknown = np.array([0.0 if point.height_known else UNKNOWN_HEIGHT_U_MM for point in points])
+    height = np.hypot(unknown, seen.xyz_mm[:, 2] if flat else 0.0)
+    across_mm = np.ptp(seen.xyz_mm[:, :2], axis=0)
+    across_px = np.ptp(seen.uv_px, axis=0)
+    px_per_mm = float(np.hypot(*across_px) / np.hypot(*across_mm))
+    return replace(seen, u_px=np.hypot(seen.u_px, lean_u * px_per_mm * height))
+
+
+def _lean_u(seen: Sightings, side: Side, shape_px: tuple[int, int]) -> float:
+    """Sideways mm per mm of height for a camera nobody has described, from the tilt the points show."""
+    if len(seen) < 4:
+        return math.hypot(LEAN_U, 0.3)
+    priors = loose_priors(shape_px)
+    fit = fit_camera(seen, side, shape_px, priors)
+    assert isinstance(fit.projection, Pinhole)
+    normal, _ = fit.projection.normal(fit.parameters)
+    tilt = min(math.acos(min(1.0, abs(float(normal[2])))), math.radians(60))
+    return math.hypot(LEAN_U, math.tan(tilt) / math.sqrt(2))
+
+
+def _with_distance(
+    seen: Sightings, fit: Fit, priors: CameraPriors, distance_m: float
+) -> tuple[CameraPriors, Fit, list[str]]:
+    """The fit with the stated distance, or without it and a warning where both contradict each other."""
+    assert isinstance(fit.projection, Pinhole)
+    distance_mm, slopes = fit.projection.distance_mm(fit.parameters)
+    u = math.sqrt(float(slopes @ fit.covariance @ slopes)) / distance_mm
+    stated = replace(priors, distance_mm=1000.0 * distance_m)
+    if abs(math.log(distance_mm / (1000.0 * distance_m))) > DISAGREES * math.hypot(u, stated.distance_u):
+        warning = (
+            f"distance_m = {distance_m:g} contradicts hfov_deg and the points, which put the board "
+            f"{distance_mm / 1000:.3g} m away: one of them is wrong; the distance was not used for the pose"
+        )
+        return priors, fit, [warning]
+    return stated, refit(fit, seen, stated), []
+
+
+def _registration(
+    points: Sequence[ControlPoint],
+    seen: Sightings,
+    suspicion: Suspicion,
+    fit: Fit,
+    priors: CameraPriors | None,
+    lean_u: float,
+) -> Registration:
+    projection = fit.projection
+    used = [index for index in range(len(points)) if index not in suspicion.left_out]
+    off_px = seen.uv_px - projection.pixels(fit.parameters, seen.xyz_mm)
+    residuals = []
+    for index, point in enumerate(points):
+        alone = index in suspicion.left_out
+        left_out = float(np.hypot(*off_px[index])) if alone else _left_out_px(fit, seen, used, index, priors)
+        residuals.append(
+            PointResidual(
+                point=point,
+                residual_px=float(np.hypot(*off_px[index])),
+                left_out_px=left_out,
+                residual_xy_px=(float(off_px[index, 0]), float(off_px[index, 1])),
+                suspect=index in suspicion.remarks,
+                remark=suspicion.remarks.get(index, ""),
+                left_out=alone,
+            )
+        )
+    flat = projection.board_jacobian(fit.parameters, seen.xyz_mm[used])[:, :, :2]
+    off_mm = np.linalg.solve(flat, off_px[used][:, :, None])[:, :, 0]
+    middle = np.array([[*projection.center_mm, 0.0]])
+    area = abs(float(np.linalg.det(projection.board_jacobian(fit.parameters, middle)[0, :, :2])))
+    camera = projection.camera(fit.parameters) if isinstance(projection, Pinhole) else None
+    return Registration(
+        model=_model(fit, len(used)),
+        side=projection.side,
+        shape_px=projection.shape_px,
+        pixel_from_board=surface_matrix(projection, fit.parameters),
+        parameters=fit.parameters,
+        covariance=fit.covariance,
+        points=tuple(residuals),
+        rms_px=math.sqrt(float((off_px[used] ** 2).sum(axis=1).mean())),
+        rms_mm=math.sqrt(float((off_mm**2).sum(axis=1).mean())),
+        mm_per_px=1.0 / math.sqrt(area),
+        camera=camera,
+        lean_u=lean_u,
+        center_mm=projection.center_mm,
+        scale_mm=projection.scale_mm if isinstance(projection, Planar) else 1.0,
+    )
+
+
+def _model(fit: Fit, count: int) -> Model:
+    if isinstance(fit.projection, Pinhole):
+        return "camera"
+    return "similarity" if count == 2 else "affine" if count == 3 else "homography"
+
+
+def _left_out_px(
+    fit: Fit, seen: Sightings, used: Sequence[int], index: int, priors: CameraPriors | None
+) -> float | None:
+    """Distance between a point and where the others put it; None where they do not carry the same model."""
+    others = [other for other in used if other != index]
+    fewest = 2 if isinstance(fit.projection, Pinhole) else 4
+    if len(others) < fewest:
+        return None
+    dropped = [other for other in range(len(seen)) if other not in others]
+    rest = refit(fit, seen.without(*dropped), priors)
+    place = rest.projection.pixels(rest.parameters, seen.xyz_mm[index : index + 1])[0]
+    distance = float(np.hypot(*(seen.uv_px[index] - place)))
+    return distance if math.isfinite(distance) else None
+
+
+def surface_matrix(projection: Planar | Pinhole, parameters: Array) -> Array:
+    """The (3, 3) matrix from board mm to pixels on the surface, last entry 1.
+
+    Exact for flat models and for a camera without radial term; else the nearest over the frame.
+    """
+    if isinstance(projection, Planar):
+        return projection.matrix(parameters)
+    camera = projection.camera(parameters)
+    axes = camera.rotation * np.array([-1.0 if projection.side == "bottom" else 1.0, 1.0, 1.0])
+    u, v = camera.center_px
+    inner = np.array([[camera.focal_px, 0, u], [0, camera.focal_px, v], [0, 0, 1.0]])
+    matrix = inner @ np.column_stack([axes[:, 0], axes[:, 1], camera.translation_mm])
+    matrix = matrix / matrix[2, 2]
+    if camera.radial == 0.0:
+        return np.asarray(matrix)
+    rows, cols = projection.shape_px
+    grid = np.stack(np.meshgrid(np.linspace(0, cols - 1, 9), np.linspace(0, rows - 1, 7)), axis=-1).reshape(-1, 2)
+    xy_mm = projection.board(parameters, grid, np.zeros(len(grid)))
+    good = np.isfinite(xy_mm).all(axis=1)
+    seen = Sightings(np.column_stack([xy_mm, np.zeros(len(grid))])[good], grid[good], np.ones(int(good.sum())))
+    near = fit_flat(seen, projection.side, projection.shape_px, widen=False)
+    assert isinstance(near.projection, Planar)
+    return near.projection.matrix(near.parameters)
+
+
+def _refuse_hopeless(registration: Registration, suspicion: Suspicion, file: str) -> None:
+    if registration.rms_px <= HOPELESS * math.hypot(*registration.shape_px):
+        return
+    worst = sorted(registration.points, key=lambda item: -item.residual_px)[:3]
+    listed = ", ".join(f"{item.point.name} by {item.residual_px:.0f} px" for item in worst)
+    what = f"the points fit no view of this board: they miss by {registration.rms_px:.0f} px (rms), {listed}"
+    remedy = suspicion.hint or "check which pixel belongs to which place, the side, and the placement's units"
+    raise input_error(file, None, what, remedy)
+
+
+def _warnings(registration: Registration, fit: Fit) -> list[str]:
+    count = sum(not item.left_out for item in registration.points)
+    warnings = []
+    if count == 2:
+        warnings.append(
+            "two control points can show neither tilt nor perspective, nor that the board is seen mirrored: "
+            "positions away from them are uncertain; add points"
+        )
+    elif count == 3:
+        warnings.append("three control points cannot show perspective, nor check each other: add points")
+    elif count == 4 and registration.model == "homography":
+        warnings.append("four control points leave nothing over to check each other by: add points")
+    if fit.spread > 2.0:
+        warnings.append(
+            f"the points scatter {fit.spread:.1f} times as much as their pixel_u says: uncertainties were widened"
+        )
+    unknown = [item.point.name for item in registration.points if not item.point.height_known]
+    if unknown:
+        warnings.append(
+            f"the height of {', '.join(unknown)} is unknown and was taken as 0 ± {UNKNOWN_HEIGHT_U_MM:g} mm: "
+            "give height_mm in the parts table, or z_mm with the point"
+        )
+    return warnings

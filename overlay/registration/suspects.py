@@ -1,0 +1,127 @@
+"""Which control point is wrong: each left out in turn, and each pair exchanged."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from overlay.registration.solve import Fit, Sightings
+
+SUSPICIOUS_P = 0.01
+"""Chance of a false alarm for a whole set of points (Bonferroni)."""
+LEFT_OUT_SIGMA = 8.0
+LEFT_OUT_REST = 5
+CONSISTENT = 4.0
+"""Scatter found over scatter stated, squared, up to which points agree with each other."""
+CLEARLY = 12.0
+"""How much better in chi-square the best explanation must be than the next."""
+_MOST_FOR_PAIRS = 14
+
+
+@dataclass(frozen=True, slots=True)
+class Suspicion:
+    """What is wrong with a set of points, by index."""
+
+    remarks: dict[int, str]  # of the suspects
+    left_out: tuple[int, ...]
+    notes: tuple[str, ...] = ()
+    hint: str = ""  # remedy for a fit that has to be refused
+
+
+@dataclass(frozen=True, slots=True)
+class _Explanation:
+    indices: tuple[int, ...]
+    swap: bool
+    chi2: float
+    dof: int
+    reduced: float
+
+
+def find_suspects(seen: Sightings, names: Sequence[str], fit: Callable[[Sightings], Fit]) -> Suspicion:
+    """Find the point, the swapped pair or the two points without which all others agree.
+
+    Each explanation is a fit of its own: linear formulas mislead where a point is far off.
+    """
+    from scipy.stats import chi2 as chi2_law
+
+    count = len(seen)
+    whole = fit(seen)
+    if chi2_law.sf(whole.chi2, max(whole.dof, 1)) > SUSPICIOUS_P:
+        return Suspicion({}, ())
+    singles = [_explain(fit, seen.without(i), (i,), False) for i in range(count)] if count >= 5 else []
+    singles.sort(key=lambda item: item.chi2)
+    swaps: list[_Explanation] = []
+    pairs: list[_Explanation] = []
+    if not singles or singles[0].reduced > CONSISTENT:
+        order = [item.indices[0] for item in singles][:_MOST_FOR_PAIRS] or list(range(count))
+        for i, j in itertools.combinations(sorted(order), 2):
+            swaps.append(_explain(fit, seen.swapped(i, j), (i, j), True))
+        swaps.sort(key=lambda item: item.chi2)
+        if count >= 7 and swaps[0].reduced > CONSISTENT:
+            for i, j in itertools.combinations(sorted(order), 2):
+                pairs.append(_explain(fit, seen.without(i, j), (i, j), False))
+            pairs.sort(key=lambda item: item.chi2)
+    for explanations in (swaps, singles, pairs):
+        if explanations and explanations[0].reduced <= CONSISTENT and _significant(whole, explanations[0], count):
+            return _suspicion(whole, explanations, names, count)
+    best = singles[0] if singles else None
+    if best is not None and _significant(whole, best, count):
+        return _suspicion(whole, singles, names, count)
+    if whole.reduced > CONSISTENT:
+        note = (
+            "the control points disagree by more than their pixel_u says, and none alone explains it: "
+            "check them all, or state a larger pixel_u"
+        )
+        return Suspicion({}, (), (note,))
+    return Suspicion({}, ())
+
+
+def _explain(fit: Callable[[Sightings], Fit], seen: Sightings, indices: tuple[int, ...], swap: bool) -> _Explanation:
+    found = fit(seen)
+    return _Explanation(indices, swap, found.chi2, found.dof, found.reduced)
+
+
+def _significant(whole: Fit, best: _Explanation, count: int) -> bool:
+    """Whether leaving out (or exchanging) takes away more misfit than the worst of good points would."""
+    from scipy.stats import f as f_law
+
+    freed = 2 * len(best.indices)
+    tries = math.comb(count, len(best.indices))
+    gain = (whole.chi2 - best.chi2) / freed / best.reduced
+    return bool(f_law.sf(gain, freed, 4 + best.dof) * tries < SUSPICIOUS_P)
+
+
+def _suspicion(whole: Fit, explanations: Sequence[_Explanation], names: Sequence[str], count: int) -> Suspicion:
+    best = explanations[0]
+    near = [item for item in explanations if (item.chi2 - best.chi2) / best.reduced < CLEARLY]
+    if best.swap and len(near) == 1:
+        one, other = best.indices
+        remarks = {one: f"looks swapped with {names[other]}", other: f"looks swapped with {names[one]}"}
+        told = f"{names[one]} and {names[other]} look swapped"
+    elif len(near) == 1:
+        remarks = dict.fromkeys(best.indices, "disagrees with the others, which agree among themselves")
+        told = " and ".join(names[index] for index in best.indices)
+        told += " disagrees with all other points" if len(best.indices) == 1 else " disagree with all other points"
+    else:
+        indices = sorted({index for item in near for index in item.indices})
+        if len(indices) > 4:
+            return Suspicion(
+                {}, (), ("the control points disagree, and any of them could be the wrong one: add points",)
+            )
+        listed = " or ".join(names[index] for index in indices)
+        return Suspicion(
+            dict.fromkeys(indices, f"{listed} is wrong; too few points to tell which"),
+            (),
+            (f"{listed} is wrong, too few points to tell which: check them, add points",),
+            f"check {listed}: too few points to tell which is wrong",
+        )
+    sigma = math.sqrt(max(whole.chi2 - best.chi2, 0.0) / best.reduced)
+    enough = count - len(best.indices) >= LEFT_OUT_REST
+    clear = sigma > LEFT_OUT_SIGMA and best.reduced <= CONSISTENT and enough
+    left_out = best.indices if clear else ()
+    consequence = "left out of the fit" if clear else "still in the fit, which is poor for it"
+    verb = "is" if len(best.indices) == 1 else "are"
+    note = f"{told}: {'it' if len(best.indices) == 1 else 'they'} {verb} {consequence}; correct the table"
+    return Suspicion(remarks, left_out, (note,), f"{told}: correct the table")
