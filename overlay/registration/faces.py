@@ -1,0 +1,153 @@
+"""The top face of every body as the camera sees it: where it is, and how much of it is left to see."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from overlay.board.model import Board, Component
+from overlay.frames.frame import Array
+from overlay.registration.fit import UNKNOWN_HEIGHT_U_MM
+from overlay.registration.model import Face, Registration
+from overlay.registration.occlusion import visible_faces
+from overlay.registration.project import board_jacobian, outside_hull, pixel_covariance, pixels_from_board
+
+ROUND_CORNERS = 32
+UNKNOWN_RADIUS_MM = 0.5
+"""Radius of the disc that stands for a part whose body nobody knows."""
+_COVERING = ("shield", "heatsink")  # kinds that stand over what lies inside their outline, whatever their height
+_WORTH_SAYING_PX = 1.0
+
+
+def project_faces(registration: Registration, board: Board) -> tuple[Face, ...]:
+    """Faces of all components on the seen side, in the board's order; mechanical ones where they have a body.
+
+    A part without a known body is a disc of 0.5 mm radius. A part without a known height is drawn on the surface,
+    and hides nothing. With a camera each top face stands at its height and taller bodies hide what is behind and
+    under them; without, all faces lie flat, and taller bodies hide only what is under them.
+    """
+    components = [
+        component
+        for component in board.components
+        if component.side == registration.side and (component.body is not None or not component.mechanical)
+    ]
+    if not components:
+        return ()
+    sections_mm = [face_polygon(component) for component in components]
+    known = np.array([component.height_mm is not None for component in components])
+    heights = np.array([component.height_mm or 0.0 for component in components])
+    reach = np.array([_reach_mm(component) for component in components])
+
+    def pixels(xyz_mm: Array) -> Array:
+        return pixels_from_board(registration, xyz_mm)
+
+    visible, hidden = visible_faces(sections_mm, heights, reach, pixels, registration.shape_px)
+    centers = np.array([[*component.center_mm, z] for component, z in zip(components, heights, strict=True)])
+    pixel_u, lean_px = _pixel_u(registration, centers, known)
+    outside = outside_hull(registration, centers[:, :2])
+    ends = np.cumsum([len(section) for section in sections_mm])[:-1]
+    corners = np.column_stack([np.concatenate(sections_mm), np.repeat(heights, [len(one) for one in sections_mm])])
+    tops_px = np.split(pixels(corners), ends)
+    feet_px = np.split(pixels(corners * np.array([1.0, 1.0, 0.0])), ends)
+    faces = []
+    for index, component in enumerate(components):
+        area = _area(tops_px[index])
+        seen = float(visible[index].area) / area if area > 0 else 0.0
+        faces.append(
+            Face(
+                component=component,
+                polygon_mm=sections_mm[index],
+                z_mm=float(heights[index]),
+                height_known=bool(known[index]),
+                polygon_px=tops_px[index],
+                base_px=feet_px[index],
+                visible_px=visible[index],
+                visible=min(max(seen, 0.0), 1.0),
+                pixel_u=float(pixel_u[index]),
+                hidden_by=tuple(components[other].refdes for other in sorted(hidden[index])),
+                why=_why(
+                    component,
+                    seen,
+                    [components[other].refdes for other in sorted(hidden[index], key=lambda o: -hidden[index][o])],
+                    sum(hidden[index].values()),
+                    float(lean_px[index]),
+                    float(pixel_u[index]) if outside[index] else 0.0,
+                    registration.camera is None,
+                ),
+            )
+        )
+    return tuple(faces)
+
+
+def face_polygon(component: Component) -> Array:
+    """Top face (n, 2) of a component on the board, in mm, counter-clockwise seen from the top."""
+    body = component.body
+    center = np.array(component.center_mm)
+    if body is None or body.shape == "round":
+        radius = UNKNOWN_RADIUS_MM if body is None else body.length_mm / 2.0
+        angles = np.arange(ROUND_CORNERS) * (2.0 * math.pi / ROUND_CORNERS)
+        # corners a little outside, so that the polygon has the circle's area
+        radius *= math.sqrt(2.0 * math.pi / ROUND_CORNERS / math.sin(2.0 * math.pi / ROUND_CORNERS))
+        return np.asarray(center + radius * np.column_stack([np.cos(angles), np.sin(angles)]))
+    half = np.array([body.length_mm, body.width_mm]) / 2.0
+    corners = np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]]) * half
+    turn = math.radians(component.rotation_deg)
+    matrix = np.array([[math.cos(turn), -math.sin(turn)], [math.sin(turn), math.cos(turn)]])
+    return np.asarray(center + corners @ matrix.T)
+
+
+def _reach_mm(component: Component) -> float:
+    """Up to which height a part hides others: -inf for none, inf for a cover of unknown height."""
+    if component.body is None:
+        return -math.inf
+    if component.height_mm is None:
+        return math.inf if component.kind in _COVERING else -math.inf
+    return component.height_mm
+
+
+def _pixel_u(registration: Registration, centers: Array, known: Array) -> tuple[Array, Array]:
+    """Standard uncertainty of each face's place (n,), and what unknown height or camera add to it (n,), in px."""
+    variance = np.trace(pixel_covariance(registration, centers), axis1=1, axis2=2) / 2.0
+    slopes = board_jacobian(registration, centers)
+    per_mm = np.sqrt((slopes[:, :, :2] ** 2).sum(axis=(1, 2)) / 2.0)
+    height_u = np.where(known, 0.0, UNKNOWN_HEIGHT_U_MM)
+    if registration.camera is None:
+        unknown = registration.lean_u * per_mm * height_u
+        lean = registration.lean_u * per_mm * np.hypot(centers[:, 2], height_u)
+    else:
+        unknown = lean = np.sqrt((slopes[:, :, 2] ** 2).sum(axis=1) / 2.0) * height_u
+    return np.sqrt(variance + unknown**2), lean
+
+
+def _why(
+    component: Component,
+    seen: float,
+    hiding: list[str],
+    hidden: float,
+    lean_px: float,
+    extrapolated_px: float,
+    no_camera: bool,
+) -> tuple[str, ...]:
+    """What a user should know of a face that is not plainly there to see."""
+    why = []
+    if hiding:
+        names = ", ".join(hiding[:3]) + (" and others" if len(hiding) > 3 else "")
+        why.append(f"behind or under {names}: {max(seen, 0.0):.0%} of its top face is left to see")
+    if seen + hidden < 0.995:
+        why.append("outside the frame" if seen < 0.005 and not hiding else "partly outside the frame")
+    if component.body is None:
+        why.append("body unknown: a disc of 0.5 mm radius stands for it; name its size in bodies.csv")
+    elif component.height_mm is None and lean_px > 0.1:
+        why.append(f"height unknown: its top face may be seen {lean_px:.1f} px aside; state height_mm")
+    elif no_camera and lean_px > _WORTH_SAYING_PX:
+        why.append(f"without hfov_deg its top face may lean {lean_px:.1f} px aside")
+    if extrapolated_px > _WORTH_SAYING_PX:
+        why.append(f"outside the control points: its place is uncertain by {extrapolated_px:.1f} px")
+    return tuple(why)
+
+
+def _area(polygon: Array) -> float:
+    x, y = polygon.T
+    area = abs(float(x @ np.roll(y, -1) - y @ np.roll(x, -1))) / 2.0
+    return area if math.isfinite(area) else 0.0
