@@ -1,0 +1,65 @@
+"""What the surface does to the radiation: each pixel's emissivity, and each top face's."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from overlay.frames.frame import Array, Emissivity
+from overlay.reading.model import View
+from overlay.reading.regions import Weights, pixel_weights_of
+from overlay.reading.tops import SMALL_BELOW_PX, Top
+
+# Tin on the ends of a chip, 0.05–0.15 (common practice).
+END_EMISSIVITY = 0.10
+# Share of a face's area for which an emissivity map must have values before it counts.
+_LEAST_MAPPED = 0.5
+
+
+def pixel_emissivity(view: View, tops: Sequence[Top], sigma_px: float) -> Array:
+    """Emissivity of every pixel (rows, cols), mixed among surfaces as the blurred pixel mixes their radiation.
+
+    Mixed in this way a board of one temperature has one temperature all over the surface map; painted with
+    sharp edges it would show a ridge along every body. Where the view has an emissivity map, that is taken.
+    """
+    from scipy.ndimage import gaussian_filter
+
+    shape = view.registration.shape_px
+    board = view.board_emissivity.value
+    regions, values = [], []
+    for top in tops:
+        if top.face.visible_px.is_empty:
+            continue
+        regions.append(top.seen)
+        values.append(view.emissivity[top.face.component.refdes].value)
+        regions += top.ends
+        values += [END_EMISSIVITY] * len(top.ends)
+    surface = np.full(shape, board)
+    for weights, value in zip(pixel_weights_of(regions, shape), values, strict=True):
+        surface[weights.rows, weights.cols] += weights.weight * (value - board)
+    if sigma_px > 0.0:
+        surface = gaussian_filter(surface, sigma_px, mode="nearest")
+    surface = np.clip(surface, 0.01, 1.0)
+    if view.emissivity_map is not None:
+        mapped = view.emissivity_map.value
+        surface = np.where(np.isfinite(mapped), np.clip(mapped, 0.01, 1.0), surface)
+    return surface
+
+
+def top_emissivity(view: View, top: Top, inner: Weights) -> Emissivity:
+    """Emissivity of one top face: the map's mean over it where it is resolved, else what the tables say.
+
+    ``inner`` are the pixels of the face away from its edges. The map's uncertainty is mostly that of the stage's
+    temperature and common to its pixels: it is averaged, not divided by the root of their number.
+    """
+    stated = view.emissivity[top.face.component.refdes]
+    mapped = view.emissivity_map
+    if mapped is None or top.readable_px < SMALL_BELOW_PX or not len(inner.weight):
+        return stated
+    value, u = mapped.value[inner.rows, inner.cols], mapped.u[inner.rows, inner.cols]
+    known = np.isfinite(value) & np.isfinite(u)
+    if inner.weight[known].sum() < _LEAST_MAPPED * inner.weight.sum():
+        return stated
+    share = inner.weight[known] / inner.weight[known].sum()
+    return Emissivity(float(share @ value[known]), float(share @ u[known]), mapped.source)

@@ -1,0 +1,142 @@
+"""Peak and mean of the radiance over a top face.
+
+The peak is that of the surface itself: noise raises the hottest pixel, blur lowers it. Large faces are smoothed
+over 3 × 3 pixels, smaller ones less, and what the maximum of the remaining noise adds on the average is taken off.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from overlay.frames.frame import Array
+from overlay.reading.regions import Index, Weights
+from overlay.reading.tops import DIRECT_FROM_PX, LARGE_FROM_PX
+
+_BOX = np.full((3, 3), 1.0 / 9.0)
+_CROSS = np.array([[0.0, 1.0, 0.0], [1.0, 4.0, 1.0], [0.0, 1.0, 0.0]]) / 8.0
+_DOT = np.array([[1.0]])
+# Pixels that together count as one independent draw of the smoothed noise: from simulated noise, sizes 4 to 40 px.
+_PIXELS_PER_DRAW = {9: 1.8, 5: 1.2, 1: 1.0}
+# A pixel takes part in the contest for the maximum if its own smooth value is this near the top, in noise sigmas.
+_CONTEST_SIGMAS = 2.0
+_CONTEST_SMOOTHING_PX = 2.0
+_LEAST_WEIGHT = 0.5  # a pixel belongs to a face if half of it lies within
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Smoothed:
+    """A frame's radiance (rows, cols) with the smoothings that faces of different sizes are read from."""
+
+    raw: Array
+    cross: Array
+    box: Array
+    trend: Array
+    noise: float  # standard deviation of one raw pixel, in radiance
+
+    def for_side(self, short_px: float) -> tuple[Array, Array]:
+        """(map to read, kernel it was smoothed with) for a face of this short side."""
+        if short_px >= LARGE_FROM_PX:
+            return self.box, _BOX
+        if short_px >= DIRECT_FROM_PX:
+            return self.cross, _CROSS
+        return self.raw, _DOT
+
+
+@dataclass(frozen=True, slots=True)
+class Peak:
+    """The highest radiance of a face and its mean; radiances as leaving the board."""
+
+    leaving: float  # at the peak, the noise's share taken off
+    noise: float  # standard uncertainty of it from noise
+    mean: float
+    mean_noise: float
+    at_px: tuple[float, float]  # (x, y)
+    pixel: tuple[int, int]  # (row, col) of the pixel it was found in
+    rim: float  # rise that may follow beyond the rim, where the peak lies on it; 0 inside
+
+
+def smoothed(radiance: Array, noise: float) -> Smoothed:
+    """Smooth a frame's radiance once for all faces."""
+    from scipy.ndimage import convolve, gaussian_filter, uniform_filter
+
+    return Smoothed(
+        raw=radiance,
+        cross=convolve(radiance, _CROSS, mode="nearest"),
+        box=uniform_filter(radiance, 3, mode="nearest"),
+        trend=gaussian_filter(radiance, _CONTEST_SMOOTHING_PX, mode="nearest"),
+        noise=noise,
+    )
+
+
+def expected_maximum(draws: float) -> float:
+    """Mean of the largest of so many standard normal draws (a real number ≥ 1).
+
+    Blom's approximation of normal order statistics, Statistical Estimates and Transformed Beta-Variables, 1958
+    (from memory); 0.02 off at worst, for few draws.
+    """
+    from scipy.special import ndtri
+
+    return float(ndtri((max(draws, 1.0) - 0.375) / (max(draws, 1.0) + 0.25)))
+
+
+def peak_of(maps: Smoothed, inner: Weights, short_px: float, margin_px: float) -> Peak | None:
+    """Peak and mean over the pixels of a face's inner region; None where not one pixel lies within."""
+    within = inner.weight >= _LEAST_WEIGHT
+    if not within.any():
+        return None
+    rows, cols = inner.rows[within], inner.cols[within]
+    read, kernel = maps.for_side(short_px)
+    noise = maps.noise * float(np.sqrt(np.sum(kernel**2)))
+    values, trend = read[rows, cols], maps.trend[rows, cols]
+    best = int(np.argmax(values))
+    row, col = int(rows[best]), int(cols[best])
+    contest = int(np.count_nonzero(trend >= trend.max() - _CONTEST_SIGMAS * noise))
+    draws = contest / _PIXELS_PER_DRAW[int(np.count_nonzero(kernel))]
+    x, y = _summit(read, rows, cols, row, col)
+    return Peak(
+        leaving=float(values[best]) - noise * expected_maximum(draws),
+        noise=noise,
+        mean=inner.mean(maps.raw),
+        mean_noise=maps.noise / float(np.sqrt(max(inner.area_px, 1.0))),
+        at_px=(x, y),
+        pixel=(row, col),
+        rim=_beyond_the_rim(read, rows, cols, row, col, noise) * margin_px,
+    )
+
+
+def highest(values: Array, inner: Weights) -> float:
+    """Highest value among the pixels that lie in a region by half; nan where there is none."""
+    within = inner.weight >= _LEAST_WEIGHT
+    return float(values[inner.rows[within], inner.cols[within]].max()) if within.any() else float("nan")
+
+
+def _summit(values: Array, rows: Index, cols: Index, row: int, col: int) -> tuple[float, float]:
+    """Place of the maximum between pixels: a parabola through three values along x and along y, within the region."""
+    place = [float(col), float(row)]
+    for axis, (dr, dc) in enumerate(((0, 1), (1, 0))):
+        before, after = (row - dr, col - dc), (row + dr, col + dc)
+        if _within(rows, cols, *before) and _within(rows, cols, *after):
+            a, b, c = values[before], values[row, col], values[after]
+            bend = a - 2.0 * b + c
+            if bend < 0.0:
+                place[axis] += float(np.clip(0.5 * (a - c) / bend, -0.5, 0.5))
+    return place[0], place[1]
+
+
+def _beyond_the_rim(values: Array, rows: Index, cols: Index, row: int, col: int, noise: float) -> float:
+    """Slope per pixel with which values rise towards a rim that the maximum lies on; 0 off the rim, or in the noise."""
+    slope = 0.0
+    for dr, dc in ((0, 1), (0, -1), (1, 0), (-1, 0)):
+        outside = not _within(rows, cols, row + dr, col + dc)
+        if outside and _within(rows, cols, row - dr, col - dc):
+            back = 2 if _within(rows, cols, row - 2 * dr, col - 2 * dc) else 1
+            rise = float(values[row, col] - values[row - back * dr, col - back * dc])
+            if rise > 2.0 * noise:
+                slope = float(np.hypot(slope, rise / back))
+    return slope
+
+
+def _within(rows: Index, cols: Index, row: int, col: int) -> bool:
+    return bool(np.any((rows == row) & (cols == col)))

@@ -1,0 +1,104 @@
+"""The board around each body: which pixels show it, and what leaves it in a ring around a part."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overlay.frames.frame import Array
+from overlay.reading.model import View
+from overlay.reading.regions import pixel_weights, pixel_weights_of
+from overlay.reading.tops import Top
+from overlay.registration.project import pixels_from_board
+
+if TYPE_CHECKING:
+    from shapely import MultiPolygon, Polygon
+
+Mask = NDArray[np.bool_]
+
+RING_MM = 2.0
+# Pads and leads reach this far beyond a body and mirror the room; land patterns' toes are 0.2–0.6 mm (common practice).
+_METAL_SKIRT_MM = 0.6
+_CLEAN = 0.99  # a pixel shows the board if no more than a hundredth of it is something else
+_LEAST_RING_PX = 2.0
+_LONGEST_EDGE_MM = 2.0  # the outline is projected in pieces of this length: a lens bends straight edges
+
+
+@dataclass(frozen=True, slots=True)
+class Ring:
+    """Mean radiance of the board around one part, and the area it was taken from."""
+
+    leaving: float
+    area_px: float
+
+
+def outline_px(view: View) -> Polygon | MultiPolygon | None:
+    """The board's outline in the frame; None where it cannot be projected (it reaches behind the camera)."""
+    import shapely
+
+    outline = shapely.segmentize(view.board.outline.polygon, _LONGEST_EDGE_MM)
+
+    def project(xy_mm: Array) -> Array:
+        return pixels_from_board(view.registration, np.column_stack([xy_mm, np.zeros(len(xy_mm))]))
+
+    projected = shapely.transform(outline, project)
+    if projected.is_empty or not np.isfinite(shapely.get_coordinates(projected)).all():
+        return None
+    return shapely.make_valid(projected)
+
+
+def bare_board(view: View, tops: Sequence[Top], outline: Polygon | MultiPolygon | None, sigma_px: float) -> Mask:
+    """Pixels (rows, cols) that show nothing but the board's own surface, clear of bodies, pads, leads and blur."""
+    import shapely
+
+    shape = view.registration.shape_px
+    reach = 1.5 * sigma_px + 0.5
+    if outline is None:
+        bare = np.ones(shape, dtype=bool)
+    else:
+        weights = pixel_weights(shapely.buffer(outline, -reach), shape)
+        bare = np.zeros(shape, dtype=bool)
+        bare[weights.rows, weights.cols] = weights.weight > _CLEAN
+    if tops:
+        metal = [_skirt_mm(top) * top.px_per_mm for top in tops]
+        covered = shapely.buffer(_silhouettes(tops), reach + np.array(metal), quad_segs=4)
+        for weights in pixel_weights_of(list(covered), shape):
+            bare[weights.rows[weights.weight > 1.0 - _CLEAN], weights.cols[weights.weight > 1.0 - _CLEAN]] = False
+    return bare
+
+
+def rings(view: View, tops: Sequence[Top], bare: Mask) -> tuple[Ring | None, ...]:
+    """The board in a ring of 2 mm around each body; None where too little of it is to be seen."""
+    import shapely
+
+    if not tops:
+        return ()
+    reach = RING_MM * np.array([top.px_per_mm for top in tops])
+    around = shapely.buffer(_silhouettes(tops), reach, quad_segs=4)
+    result: list[Ring | None] = []
+    for weights in pixel_weights_of(list(around), view.registration.shape_px):
+        weight = weights.weight * bare[weights.rows, weights.cols]
+        area = float(weight.sum())
+        if area < _LEAST_RING_PX:
+            result.append(None)
+        else:
+            leaving = view.leaving_radiance[weights.rows, weights.cols]
+            result.append(Ring(float(weight @ leaving / area), area))
+    return tuple(result)
+
+
+def _skirt_mm(top: Top) -> float:
+    body = top.face.component.body
+    return 0.0 if body is None or body.terminals == "none" else _METAL_SKIRT_MM
+
+
+def _silhouettes(tops: Sequence[Top]) -> NDArray[np.object_]:
+    """What each body hides of the board: the hull of its top face and its foot."""
+    import shapely
+
+    outlines = [shapely.MultiPoint(np.concatenate([top.face.polygon_px, top.face.base_px])) for top in tops]
+    return np.asarray(shapely.convex_hull(np.array(outlines, dtype=object)))

@@ -1,0 +1,152 @@
+"""The part of each top face that can be read: without metal ends, away from its edges, not hidden."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from overlay.frames.frame import Array
+from overlay.registration.model import Face
+
+if TYPE_CHECKING:
+    from shapely import Polygon
+
+# Metal at each end of a two-terminal chip, as a share of its length: a fifth to a quarter (common practice).
+END_SHARE = 0.22
+END_SHARE_U = 0.03
+# Short side from which a face is read directly, and below which it counts as small, in px.
+LARGE_FROM_PX = 12.0
+DIRECT_FROM_PX = 6.0
+SMALL_BELOW_PX = 3.0
+# How far a reading keeps from the edge: pixels for the blur (0.5 px of them for the pixel itself), and millimetres
+# for placement and body tolerances. Too little costs kelvins beside hot walls, too much a tenth on a smooth face.
+_MARGIN_PX = {"large": 2.5, "middle": 1.5, "little": 1.0}
+_PLACEMENT_MM = 0.08
+_BODY_TOLERANCE = 0.01  # of a side
+_MARGIN_BLUR_PX = 1.3  # blur (full width at half maximum) for which the margins above are meant
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Top:
+    """One top face, prepared for reading. Polygons in pixels, empty where nothing is left."""
+
+    face: Face
+    short_px: float  # short side of the whole top face
+    readable_px: float  # short side of what is left of it without metal ends
+    px_per_mm: float
+    seen: Polygon  # visible and without metal ends
+    ends: tuple[Array, ...]  # the metal ends, (n, 2) each; none on most parts
+    inner: Polygon  # what is left of ``seen`` away from its edges
+    margin_px: float  # by how much it was shrunk
+
+
+def tops_of(faces: Sequence[Face], blur_px: float) -> tuple[Top, ...]:
+    """Prepare every face for a blur of the given full width at half maximum."""
+    import shapely
+
+    if not faces:
+        return ()
+    whole = [np.asarray(face.polygon_px, dtype=np.float64) for face in faces]
+    sides = np.array([_sides(polygon) for polygon in whole])
+    scale = np.array([_scale(face) for face in faces])
+    ends = [_ends(face) for face in faces]
+    readable = sides.min(axis=1)
+    for i, cut in enumerate(ends):
+        if cut:
+            along = _length_px(faces[i]) * (1.0 - 2.0 * END_SHARE)
+            readable[i] = min(along, _width_px(faces[i]))
+    visible = np.array([face.visible_px for face in faces], dtype=object)
+    caps = np.array([shapely.MultiPolygon([shapely.Polygon(end) for end in cut]) for cut in ends], dtype=object)
+    seen = shapely.difference(shapely.make_valid(visible), shapely.make_valid(caps))
+    margin = _margins(readable, sides.max(axis=1), scale, blur_px)
+    # A metal end is less certain than a body's edge: its share of the length has a tolerance of its own.
+    spread = np.array(
+        [2.0 * END_SHARE_U * _length_px(face) if cut else 0.0 for face, cut in zip(faces, ends, strict=True)]
+    )
+    inner = shapely.buffer(seen, -np.minimum(margin + spread, 0.45 * readable), join_style="mitre")
+    return tuple(
+        Top(
+            faces[i],
+            float(sides[i].min()),
+            float(readable[i]),
+            float(scale[i]),
+            seen[i],
+            ends[i],
+            inner[i],
+            float(margin[i]),
+        )
+        for i in range(len(faces))
+    )
+
+
+def _margins(readable: Array, long_side: Array, scale: Array, blur_px: float) -> Array:
+    """How far to keep from the edge, in px."""
+    base = np.where(
+        readable >= LARGE_FROM_PX,
+        _MARGIN_PX["large"],
+        np.where(readable >= DIRECT_FROM_PX, _MARGIN_PX["middle"], _MARGIN_PX["little"]),
+    )
+    wider = max(0.0, blur_px - _MARGIN_BLUR_PX)
+    return np.asarray(base + wider + scale * _PLACEMENT_MM + _BODY_TOLERANCE * long_side)
+
+
+def _sides(polygon: Array) -> tuple[float, float]:
+    """Two sides of a projected rectangle; for any other shape its width across and along."""
+    if len(polygon) == 4:
+        length = np.linalg.norm(np.roll(polygon, -1, axis=0) - polygon, axis=1)
+        return 0.5 * (length[0] + length[2]), 0.5 * (length[1] + length[3])
+    # second moments of the corners: a projected circle is an ellipse
+    spread = np.linalg.eigvalsh(np.cov(polygon.T, bias=True))
+    short, long = 2.0 * np.sqrt(2.0 * np.maximum(spread, 0.0))
+    return float(short), float(long)
+
+
+def _scale(face: Face) -> float:
+    """Pixels per millimetre on the face: the root of the ratio of its areas."""
+    return float(np.sqrt(_area(face.polygon_px) / _area(face.polygon_mm)))
+
+
+def _area(ring: Array) -> float:
+    following = np.roll(ring, -1, axis=0)
+    return float(abs(0.5 * np.sum(ring[:, 0] * following[:, 1] - following[:, 0] * ring[:, 1])))
+
+
+def _along(face: Face) -> Array:
+    """Which corners lie at the +x end of the package (True) and which at the −x end, shape (4,)."""
+    angle = np.deg2rad(face.component.rotation_deg)
+    axis = np.array([np.cos(angle), np.sin(angle)])
+    return np.asarray((face.polygon_mm - np.mean(face.polygon_mm, axis=0)) @ axis > 0.0)
+
+
+def _partners(face: Face) -> tuple[Array, Array]:
+    """The two corners at the +x end and, in the same order, their neighbours at the −x end, in px."""
+    plus = _along(face)
+    corners = [i for i in range(4) if plus[i]]
+    other = [(i + 1) % 4 if not plus[(i + 1) % 4] else (i - 1) % 4 for i in corners]
+    return face.polygon_px[corners], face.polygon_px[other]
+
+
+def _length_px(face: Face) -> float:
+    """Extent of a rectangular face along the package's x axis."""
+    near, far = _partners(face)
+    return float(np.linalg.norm(near - far, axis=1).mean())
+
+
+def _width_px(face: Face) -> float:
+    near, far = _partners(face)
+    return float(0.5 * (np.linalg.norm(near[0] - near[1]) + np.linalg.norm(far[0] - far[1])))
+
+
+def _ends(face: Face) -> tuple[Array, ...]:
+    """The metal ends of a two-terminal chip as quadrilaterals in px; none for any other body."""
+    body = face.component.body
+    if body is None or body.terminals != "ends" or len(face.polygon_px) != 4 or _along(face).sum() != 2:
+        return ()
+    near, far = _partners(face)
+    return tuple(
+        np.array([a[0], a[1], a[1] + END_SHARE * (b[1] - a[1]), a[0] + END_SHARE * (b[0] - a[0])])
+        for a, b in ((near, far), (far, near))
+    )
