@@ -1,0 +1,194 @@
+"""Stacks of pages: put over one another, averaged, and tested for a board that still warms up.
+
+All functions take temperatures (pages, rows, cols) in °C.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overlay.frames.frame import Array
+from overlay.frames.sampling import bilinear
+
+# A page whose gradients match the last page's no better than this cannot be aligned.
+_LEAST_CORRELATION = 0.3
+# Smaller movements are left alone: resampling would cost more than it mends.
+_STILL_PX = 0.1
+# Page-to-page wandering of an uncooled camera's offset, where too few pages are there to see it (common practice).
+_PAGE_JITTER_C = 0.1
+# A change over the whole stack that is worth asking for times, and how sure it must be.
+_DRIFT_C, _DRIFT_SIGMAS = 0.25, 4.0
+_GROUPS = 8  # of pixels, by temperature: the hottest tell of a warm-up that the board's mean hides
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Alignment:
+    """Pages moved onto the last one.
+
+    Parameters
+    ----------
+    temperature_c : (pages, rows, cols)
+        nan where a moved page does not reach.
+    shift_px : (pages, 2)
+        Where the last page's middle is found on each page, minus where it is: (x, y).
+    turn_deg : (pages,)
+        Turn of each page against the last.
+    correlation : (pages,)
+        Of the gradients after alignment, −1…1.
+    failed
+        Pages (from 0) that could not be aligned and were left as they were.
+    """
+
+    temperature_c: Array
+    shift_px: Array
+    turn_deg: Array
+    correlation: Array
+    failed: tuple[int, ...]
+
+    @property
+    def largest_px(self) -> float:
+        return float(np.hypot(self.shift_px[:, 0], self.shift_px[:, 1]).max())
+
+    @property
+    def moved(self) -> bool:
+        """Whether any page had to be moved."""
+        return self.largest_px >= _STILL_PX
+
+
+@dataclass(frozen=True, slots=True)
+class Drift:
+    """How much a stack changes from its first page to its last, by a straight line through each group of pixels."""
+
+    change_k: float  # of the group of pixels that changes most
+    u_k: float  # standard uncertainty of that change, from the pages' own scatter
+    drifts: bool
+
+
+def align_pages(temperature_c: Array) -> Alignment:
+    """Put every page over the last one, by the rigid movement that makes their gradients agree.
+
+    Gradients rather than temperatures, since a board that warms up changes the latter; the last page is the
+    reference because its contrast is best. Enhanced correlation coefficient: Evangelidis & Psarakis, IEEE
+    TPAMI 30 (2008) 1858 (from memory), as in OpenCV, started from the peak of the phase correlation.
+    """
+    import cv2
+
+    pages, rows, cols = temperature_c.shape
+    reference = _gradient(temperature_c[-1])
+    shift, turn, correlation = np.zeros((pages, 2)), np.zeros(pages), np.ones(pages)
+    aligned = np.array(temperature_c, dtype=np.float64)
+    failed = []
+    criteria = (cv2.TERM_CRITERIA_EPS | cv2.TERM_CRITERIA_COUNT, 60, 1e-6)
+    everything = np.ones((rows, cols), dtype=np.uint8)
+    window = cv2.createHanningWindow((cols, rows), cv2.CV_32F)
+    for page in range(pages - 1):
+        image = _gradient(temperature_c[page])
+        best: tuple[float, Array] | None = None
+        # copies: OpenCV multiplies the window into what it is given
+        (dx, dy), _ = cv2.phaseCorrelate(reference.copy(), image.copy(), window)
+        starts = [(0.0, 0.0), (dx, dy)] if math.hypot(dx, dy) > 2.0 else [(0.0, 0.0)]
+        for start in starts:
+            warp = np.array([[1.0, 0.0, start[0]], [0.0, 1.0, start[1]]], dtype=np.float32)
+            try:
+                _, found = cv2.findTransformECC(reference, image, warp, cv2.MOTION_EUCLIDEAN, criteria, everything, 5)
+            except cv2.error:
+                continue
+            matrix = np.asarray(found, dtype=np.float64)
+            score = _agreement(reference, bilinear(image.astype(np.float64), _places(matrix, rows, cols)))
+            if best is None or score > best[0]:
+                best = (score, matrix)
+        if best is None or best[0] < _LEAST_CORRELATION:
+            failed.append(page)
+            correlation[page] = 0.0 if best is None else best[0]
+            continue
+        correlation[page], matrix = best
+        middle = np.array([(cols - 1) / 2.0, (rows - 1) / 2.0])
+        shift[page] = matrix[:, :2] @ middle + matrix[:, 2] - middle
+        turn[page] = math.degrees(math.atan2(matrix[1, 0], matrix[0, 0]))
+        corner_turn = abs(math.radians(turn[page])) * float(np.hypot(*middle))
+        if math.hypot(*shift[page]) >= _STILL_PX or corner_turn >= _STILL_PX:
+            aligned[page] = bilinear(temperature_c[page], _places(matrix, rows, cols))
+    return Alignment(aligned, shift, turn, correlation, tuple(failed))
+
+
+def mean_page(temperature_c: Array) -> Array:
+    """Mean of the pages, (rows, cols); pixels that some pages do not reach are averaged over the others."""
+    if np.isfinite(temperature_c).all():
+        return np.asarray(temperature_c.mean(axis=0), dtype=np.float64)
+    return np.asarray(np.nanmean(temperature_c, axis=0), dtype=np.float64)
+
+
+def averaged_noise_c(noise_c: float, pages: int) -> float:
+    """Noise of a pixel of the mean page: ÷ √pages. What is fixed in the pattern of the sensor is not averaged away."""
+    return noise_c / math.sqrt(pages)
+
+
+def temporal_noise_c(temperature_c: Array) -> float | None:
+    """Noise of one pixel from what successive pages differ by, free of drift; None for fewer than three pages.
+
+    Second differences (a straight warm-up drops out), robust scale.
+    """
+    if temperature_c.shape[0] < 3:
+        return None
+    second = temperature_c[2:] - 2.0 * temperature_c[1:-1] + temperature_c[:-2]
+    second = second - np.nanmedian(second, axis=(1, 2), keepdims=True)  # jumps of the camera's offset are no noise
+    return float(1.4826 * np.nanmedian(np.abs(second)) / math.sqrt(6.0))
+
+
+def drift(temperature_c: Array) -> Drift:
+    """Whether a stack without times still changes too much to be averaged.
+
+    Pixels are grouped by temperature; a straight line is laid through each group's mean over the pages. The stack
+    drifts if the largest change from first to last page is above ¼ K and above four times its uncertainty.
+    """
+    pages = temperature_c.shape[0]
+    if pages < 2:
+        return Drift(0.0, 0.0, False)
+    series = _group_means(temperature_c)
+    time = np.arange(pages) - (pages - 1) / 2.0
+    change = (series - series.mean(axis=0)).T @ time / float(time @ time) * (pages - 1)
+    if pages >= 5:
+        second = series[2:] - 2.0 * series[1:-1] + series[:-2]
+        scatter = np.maximum(1.4826 * np.median(np.abs(second), axis=0) / math.sqrt(6.0), 0.01)
+    else:
+        scatter = np.full(change.shape, _PAGE_JITTER_C)
+    u = scatter * math.sqrt(12.0 * (pages - 1) / (pages * (pages + 1)))
+    most = int(np.argmax(np.abs(change)))
+    drifts = bool(np.any((np.abs(change) > _DRIFT_C) & (np.abs(change) > _DRIFT_SIGMAS * u)))
+    return Drift(float(change[most]), float(u[most]), drifts)
+
+
+def _group_means(temperature_c: Array) -> Array:
+    """(pages, groups): means over pixels of like temperature, those that every page reaches."""
+    everywhere = np.isfinite(temperature_c).all(axis=0)
+    flat = temperature_c[:, everywhere]
+    order = np.argsort(flat.mean(axis=0), kind="stable")
+    return np.stack([flat[:, part].mean(axis=1) for part in np.array_split(order, _GROUPS) if part.size], axis=1)
+
+
+def _gradient(page: Array) -> NDArray[np.float32]:
+    """Gradient magnitude, scaled so that one hot part does not rule."""
+    down, right = np.gradient(page)
+    size = np.hypot(down, right)
+    typical = float(np.quantile(size, 0.9)) or 1.0
+    return np.ascontiguousarray(size / (size + typical), dtype=np.float32)
+
+
+def _agreement(reference: NDArray[np.float32], moved: Array) -> float:
+    """Correlation of two gradient pictures where both are known."""
+    both = np.isfinite(moved)
+    if both.sum() < 0.3 * both.size:
+        return -1.0
+    one, other = reference[both] - reference[both].mean(), moved[both] - moved[both].mean()
+    return float((one * other).sum() / max(math.sqrt(float((one**2).sum() * (other**2).sum())), 1e-30))
+
+
+def _places(matrix: Array, rows: int, cols: int) -> Array:
+    """Where each pixel of the reference is found on the page: matrix · (x, y, 1), (rows, cols, 2)."""
+    y, x = np.mgrid[0:rows, 0:cols].astype(np.float64)
+    places: Array = np.stack([x, y, np.ones_like(x)], axis=-1) @ matrix.T
+    return places

@@ -1,0 +1,129 @@
+import numpy as np
+import pytest
+
+from overlay.board.model import Body, Component, Rating
+from overlay.errors import InputError
+from overlay.frames.emissivity import (
+    BOARD,
+    DEFAULTS,
+    SHINY_BELOW,
+    default_emissivity,
+    emissivity_of,
+    map_from_cold_frames,
+    resample_map,
+)
+from overlay.frames.frame import EmissivityMap
+from overlay.frames.radiometry import Band, object_radiance
+
+BAND = Band(8.0, 14.0)
+KINDS = """resistor capacitor electrolytic tantalum film_capacitor inductor transformer diode led transistor ic
+regulator crystal connector switch relay fuse thermistor optocoupler battery shield heatsink module mechanical"""
+BODY = Body(3.0, 2.0, 1.0, "bodies.csv", emissivity=0.7, emissivity_u=0.05)
+
+
+def part(kind: str = "ic", body: Body | None = None, rating: Rating | None = None) -> Component:
+    return Component("U1", (0.0, 0.0), 0.0, "top", "", "", "", False, 1, kind, body, rating)
+
+
+def test_the_parts_table_wins_over_the_bodies_table_and_that_over_the_default() -> None:
+    rating = Rating(7, emissivity=0.8, emissivity_u=0.02)
+    assert emissivity_of(part(body=BODY, rating=rating)).value == 0.8
+    assert "line 7" in emissivity_of(part(body=BODY, rating=rating)).source
+    assert emissivity_of(part(body=BODY, rating=Rating(7))).value == 0.7
+    assert emissivity_of(part()) == DEFAULTS["ic"]
+    assert emissivity_of(part(rating=Rating(7, emissivity=0.8))).u > 0.0
+
+
+def test_what_may_be_bare_metal_is_shiny_until_a_table_says_otherwise() -> None:
+    shiny = {kind for kind, emissivity in DEFAULTS.items() if emissivity.value < SHINY_BELOW}
+    assert shiny == {"electrolytic", "crystal", "battery", "shield", "heatsink", "module", "mechanical"}
+    can = Body(8.0, 8.0, 10.0, "name", shape="round")
+    assert default_emissivity("capacitor", can).value < SHINY_BELOW
+    assert default_emissivity("capacitor", None).value > SHINY_BELOW
+    assert BOARD.value > 0.8
+
+
+def test_every_kind_of_part_has_a_default() -> None:
+    assert {kind.replace("_", " ") for kind in KINDS.split()} | {""} == set(DEFAULTS)
+    for emissivity in DEFAULTS.values():
+        assert emissivity.value - emissivity.u > 0.0
+        assert emissivity.value + emissivity.u <= 1.0
+        assert emissivity.source
+
+
+TRUTH = np.repeat(np.array([[0.97, 0.9, 0.6, 0.3, 0.1, 0.05]]), 400, axis=0)
+
+
+def cold(stage_c: float, noise_c: float = 0.0, reflected_c: float = 23.0, seed: int = 1) -> np.ndarray:
+    leaving = object_radiance(BAND, stage_c, TRUTH, reflected_c)
+    noise = np.random.default_rng(seed).normal(0.0, 1.0, TRUTH.shape) * noise_c
+    return BAND.radiance(BAND.temperature_c(leaving) + noise)
+
+
+def test_exact_frames_give_the_emissivity_back_with_one_and_with_two_temperatures() -> None:
+    one = map_from_cold_frames(BAND, [cold(60.0)], [60.0], 23.0)
+    two = map_from_cold_frames(BAND, [cold(40.0), cold(70.0)], [40.0, 70.0], 99.0)
+    np.testing.assert_allclose(one.value, TRUTH, rtol=0, atol=1e-9)
+    np.testing.assert_allclose(two.value, TRUTH, rtol=0, atol=1e-9)
+
+
+def test_the_map_scatters_as_it_claims() -> None:
+    rng = np.random.default_rng(7)
+    for temperatures in ([60.0], [40.0, 70.0]):
+        deviations = []
+        for trial in range(60):
+            stage = rng.normal(temperatures, 0.5)
+            room = rng.normal(23.0, 1.0)
+            frames = [cold(value, 0.06, room, 10 * trial + k) for k, value in enumerate(stage)]
+            found = map_from_cold_frames(BAND, frames, temperatures, 23.0)
+            deviations.append((found.value - TRUTH) / found.u)
+        spread = np.nanstd(np.concatenate(deviations), axis=0)
+        # stage and room errors are common to a frame: 60 of them, so the spread is known to about 10 %
+        if len(temperatures) == 2:
+            assert (spread < 1.25).all()
+            assert (spread > 0.75).all()
+        else:
+            assert (spread[1:] < 1.3).all()
+            assert (spread[1:] > 0.7).all()
+
+
+def test_the_uncertainty_as_a_share_of_emissivity_grows_as_that_falls() -> None:
+    found = map_from_cold_frames(BAND, [cold(60.0)], [60.0], 23.0)
+    share = (found.u / found.value)[0]
+    assert (np.diff(share) > 0.0).all()
+
+
+def test_pixels_that_no_emissivity_explains_are_invalid() -> None:
+    frame = cold(60.0)
+    frame[0, 0] = BAND.radiance(75.0)  # brighter than a black body
+    frame[1, 1] = BAND.radiance(15.0)  # darker than a mirror
+    frame[2, 2] = BAND.radiance(60.2)  # a black body, within the noise of the stage
+    found = map_from_cold_frames(BAND, [frame], [60.0], 23.0)
+    assert np.isnan(found.value[0, 0])
+    assert np.isnan(found.u[0, 0])
+    assert np.isnan(found.value[1, 1])
+    assert found.value[2, 2] == 1.0
+
+
+def test_a_stage_as_warm_as_its_surroundings_tells_nothing() -> None:
+    with pytest.raises(InputError, match="lie within 5 K"):
+        map_from_cold_frames(BAND, [cold(60.0)], [25.0], 23.0)
+    with pytest.raises(InputError, match="lie within 5 K"):
+        map_from_cold_frames(BAND, [cold(60.0)] * 2, [60.0, 61.0], 23.0)
+    with pytest.raises(InputError, match="2 frames and 1 temperatures"):
+        map_from_cold_frames(BAND, [cold(60.0)] * 2, [60.0], 23.0)
+    with pytest.raises(InputError, match="differ in size"):
+        map_from_cold_frames(BAND, [cold(40.0), cold(60.0)[1:]], [40.0, 60.0], 23.0)
+
+
+def test_a_map_is_resampled_to_another_pose() -> None:
+    y, x = np.mgrid[0:20, 0:30].astype(float)
+    given = EmissivityMap(0.5 + 0.01 * x + 0.005 * y, np.full(x.shape, 0.02), "made up")
+    place = np.stack([x + 1.25, y - 0.5], axis=-1)
+    found = resample_map(given, place, pixel_u=0.5)
+    inside = (place[..., 0] <= 29) & (place[..., 1] >= 0)
+    np.testing.assert_array_equal(np.isfinite(found.value), inside)
+    np.testing.assert_allclose(found.value[inside], (0.5 + 0.01 * place[..., 0] + 0.005 * place[..., 1])[inside])
+    np.testing.assert_allclose(found.u[inside], np.hypot(0.02, 0.5 * np.hypot(0.01, 0.005)))
+    nowhere = resample_map(given, np.full(place.shape, np.nan))
+    assert np.isnan(nowhere.value).all()
