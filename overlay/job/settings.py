@@ -17,6 +17,7 @@ Fraction = Annotated[float, Field(gt=0.0, le=1.0)]
 Celsius = Annotated[float, Field(ge=-100.0, le=2000.0)]
 Positive = Annotated[float, Field(gt=0.0)]
 NotNegative = Annotated[float, Field(ge=0.0)]
+Wavelength = Annotated[float, Field(ge=0.7, le=1000.0)]  # what radiometry.Band can integrate
 
 
 class _Section(BaseModel):
@@ -45,7 +46,7 @@ class RequirementSettings(_Section):
 
 
 class CameraSettings(_Section):
-    band_um: tuple[Positive, Positive] = (8.0, 14.0)
+    band_um: tuple[Wavelength, Wavelength] = (8.0, 14.0)
     accuracy_c: NotNegative = 2.0
     accuracy_percent: NotNegative = 2.0
     netd_c: NotNegative = 0.06
