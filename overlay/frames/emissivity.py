@@ -63,6 +63,7 @@ DEFAULTS: dict[str, Emissivity] = {
 BOARD = Emissivity(0.90, 0.04, "solder mask over laminate and copper (common practice)")
 
 _TALL_ROUND_MM = 3.0  # a round capacitor from this height up is a can
+_POSE_U_PX = 0.5  # how well two poses agree after each has been registered by hand
 _LEAST_SPAN_K = 5.0  # between stage and reflected, or two stage temperatures: below it a map is all noise
 
 
@@ -93,7 +94,8 @@ def map_from_cold_frames(
     stage_u_c: float = 0.5,
     reflected_u_c: float = 1.0,
     noise_c: float = 0.06,
-    file: str = "emissivity map",
+    sampling_px: Array | None = None,
+    source: str = "emissivity map",
 ) -> EmissivityMap:
     """Emissivity of every pixel, from frames of the unpowered board held at an even, known temperature.
 
@@ -110,6 +112,11 @@ def map_from_cold_frames(
         Reflected apparent temperature then; not used with two frames.
     noise_c
         Standard deviation of a pixel's noise.
+    sampling_px : (rows, cols, 2) or None
+        Where the pose is not the capture's: for every pixel of the capture its place in these frames
+        (see `resample_map`).
+    source
+        The frames' names, for messages and for the map.
 
     Returns
     -------
@@ -131,18 +138,23 @@ def map_from_cold_frames(
     """
     if len(leaving) not in (1, 2) or len(leaving) != len(stage_c):
         what = f"{len(leaving)} frames and {len(stage_c)} temperatures"
-        raise input_error(file, None, what, "give one or two frames of the unpowered board, a temperature for each")
+        raise input_error(source, None, what, "give one or two frames of the unpowered board, a temperature for each")
     if len({frame.shape for frame in leaving}) > 1:
-        raise input_error(file, None, "the two frames differ in size", "take both with the same camera and pose")
+        raise input_error(source, None, "the two frames differ in size", "take both with the same camera and pose")
     if len(leaving) == 2:
-        value, variance = _from_two(band, leaving, stage_c, stage_u_c, noise_c, file)
-        source = f"map from the unpowered board at {stage_c[0]:g} and {stage_c[1]:g} °C"
+        value, variance = _from_two(band, leaving, stage_c, stage_u_c, noise_c, source)
     else:
-        value, variance = _from_one(band, leaving[0], stage_c[0], reflected_c, stage_u_c, reflected_u_c, noise_c, file)
-        source = f"map from the unpowered board at {stage_c[0]:g} °C"
+        one = (stage_c[0], reflected_c, stage_u_c, reflected_u_c, noise_c, source)
+        value, variance = _from_one(band, leaving[0], *one)
     u = np.sqrt(variance)
     valid = np.isfinite(value) & (value > 0.0) & (value <= 1.0 + 2.0 * u)
-    return EmissivityMap(np.where(valid, np.minimum(value, 1.0), np.nan), np.where(valid, u, np.nan), source)
+    temperatures = " and ".join(f"{value:g}" for value in stage_c)
+    found = EmissivityMap(
+        np.where(valid, np.minimum(value, 1.0), np.nan),
+        np.where(valid, u, np.nan),
+        f"{source}: the unpowered board at {temperatures} °C",
+    )
+    return found if sampling_px is None else resample_map(found, sampling_px, _POSE_U_PX)
 
 
 def resample_map(given: EmissivityMap, map_pixel: Array, pixel_u: float = 0.0) -> EmissivityMap:
