@@ -1,0 +1,224 @@
+"""What changed between two jobs, and how sure that is."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from overlay.comparison.match import MOVED_MM, match_parts
+from overlay.comparison.model import Change, Comparison, Match, Standing
+from overlay.frames.frame import Array
+from overlay.margin.model import VERDICTS
+from overlay.uncertainty import Budget, Term, combined_k, difference_k
+
+FALSE_DISCOVERY_RATE = 0.05
+# From so many parts on the shift common to both frames is worked out from the parts themselves.
+_PARTS_FOR_COMMON_SHIFT = 8
+# Two specimens of one part number differ a little in emissivity (own estimate, about 0.01 at 50 K rise).
+_SPECIMEN_SHARE = 0.3
+
+
+def compare_standings(one: Sequence[Standing], other: Sequence[Standing]) -> Comparison:
+    """Compare how the parts of two jobs stood.
+
+    The errors of camera and ambient are common to all parts of a frame. They show as one shift of every part;
+    where the two instruments' uncertainty explains that shift it is taken off, and only what a part did beyond
+    it counts as its change. A larger shift is a change of the whole board and stays in.
+
+    References
+    ----------
+    Significance with the false discovery rate held: Benjamini & Hochberg, J. R. Statist. Soc. B 57 (1995) 289
+    (from memory).
+    """
+    matches, added, removed = match_parts(one, other)
+    pairs = [_paired_readings(match) for match in matches]
+    deltas = np.array([math.nan if pair is None else pair.delta for pair in pairs])
+    private = np.array([math.nan if pair is None else pair.private_u for pair in pairs])
+    common_u = np.array([math.nan if pair is None else pair.common_u for pair in pairs])
+    shift, shift_u, taken_off, notes = _common_shift(deltas, private, common_u)
+    if taken_off:
+        changes_k, total_u = deltas - shift, np.hypot(private, shift_u)
+    else:
+        changes_k, total_u = deltas, np.hypot(private, common_u)
+    p_values = np.array([_two_sided(change, u) for change, u in zip(changes_k, total_u, strict=True)])
+    q_values = q_values_of(p_values)
+    changes = [
+        _change(match, pair, float(delta), float(u), float(p), float(q))
+        for match, pair, delta, u, p, q in zip(matches, pairs, changes_k, total_u, p_values, q_values, strict=True)
+    ]
+    return Comparison(
+        changes=tuple(sorted(changes, key=_gravity)),
+        added=added,
+        removed=removed,
+        common_shift_k=shift,
+        common_shift_u_k=shift_u,
+        common_shift_taken_off=taken_off,
+        false_discovery_rate=FALSE_DISCOVERY_RATE,
+        notes=notes,
+    )
+
+
+def q_values_of(p_values: Array) -> Array:
+    """Benjamini–Hochberg q-values of p-values (n,); nan stays nan and does not count.
+
+    >>> q_values_of(np.array([0.01, 0.04, 0.03, np.nan])).round(3).tolist()
+    [0.03, 0.04, 0.04, nan]
+    """
+    q_values = np.full(p_values.shape, np.nan)
+    known = np.flatnonzero(np.isfinite(p_values))
+    order = known[np.argsort(p_values[known])]
+    scaled = p_values[order] * len(order) / np.arange(1, len(order) + 1)
+    q_values[order] = np.minimum(np.minimum.accumulate(scaled[::-1])[::-1], 1.0)
+    return q_values
+
+
+class _Pair:
+    """Two readings of one part with the terms of their difference, split in private and common to the frames."""
+
+    __slots__ = ("capture_a", "capture_b", "common_u", "delta", "private_u")
+
+    def __init__(self, a: tuple[str, float, Budget], b: tuple[str, float, Budget], same_surface: bool) -> None:
+        self.capture_a, self.capture_b = a[0], b[0]
+        self.delta = b[1] - a[1]
+        common = (_common_terms(a[2]), _common_terms(b[2]))
+        self.common_u = math.hypot(combined_k(common[0]), combined_k(common[1]))
+        own = (_private_terms(a[2], same_surface), _private_terms(b[2], same_surface))
+        specimen = 0.0
+        if same_surface:
+            sizes = [
+                abs(term.contribution_k) for budget in (a[2], b[2]) for term in budget if term.name == "emissivity"
+            ]
+            specimen = _SPECIMEN_SHARE * max(sizes, default=0.0)
+        self.private_u = math.hypot(difference_k(*own), specimen)
+
+
+_FRAME_TERMS = ("camera", "ambient", "air", "window", "drift", "rise scale")
+
+
+def _common_terms(budget: Budget) -> Budget:
+    return tuple(term for term in budget if term.shared and term.name in _FRAME_TERMS)
+
+
+def _private_terms(budget: Budget, same_surface: bool) -> Budget:
+    """Terms that are a part's own; the emissivity of one surface is one draw in both jobs."""
+    terms = []
+    for term in budget:
+        if term.shared and term.name in _FRAME_TERMS:
+            continue
+        key = "emissivity of this part" if term.name == "emissivity" and same_surface else ""
+        terms.append(Term(term.name, term.contribution_k, key))
+    return tuple(terms)
+
+
+def _paired_readings(match: Match) -> _Pair | None:
+    """The readings to be compared: of the same state where both jobs have it, else each job's worst."""
+    before = {capture: (capture, rise, budget) for capture, rise, budget in match.one.readings}
+    after = {capture: (capture, rise, budget) for capture, rise, budget in match.other.readings}
+    if not before or not after:
+        return None
+    a, b = match.one.component, match.other.component
+    same_surface = a.package == b.package and a.part_number == b.part_number
+    shared = [name for name in after if name in before]
+    worst = match.other.capture
+    if worst in shared and worst is not None:
+        return _Pair(before[worst], after[worst], same_surface)
+    if shared:
+        name = max(shared, key=lambda capture: after[capture][1])
+        return _Pair(before[name], after[name], same_surface)
+    hottest = (max(before.values(), key=lambda item: item[1]), max(after.values(), key=lambda item: item[1]))
+    return _Pair(*hottest, same_surface)
+
+
+def _common_shift(deltas: Array, private: Array, common: Array) -> tuple[float, float, bool, tuple[str, ...]]:
+    """The shift of most parts, its uncertainty, whether it is taken off, and what there is to say of it."""
+    known = np.isfinite(deltas) & np.isfinite(private)
+    if known.sum() < _PARTS_FOR_COMMON_SHIFT:
+        note = f"Fewer than {_PARTS_FOR_COMMON_SHIFT} parts were read in both jobs: camera and ambient count in full."
+        return 0.0, float(np.nanmedian(common)) if known.any() else 0.0, False, (note,)
+    values, u = deltas[known], np.maximum(private[known], 0.1)
+    shift = _weighted_median(values, 1.0 / u)
+    for _ in range(10):  # Huber's mean about the weighted median: parts that changed weigh little
+        weights = np.minimum(1.0, 1.5 * u / np.maximum(np.abs(values - shift), 1e-9)) / u**2
+        shift = float(np.sum(weights * values) / np.sum(weights))
+    scatter = 1.4826 * float(np.median(np.abs(values - shift)))
+    shift_u = 1.25 * max(scatter, float(np.median(u))) / math.sqrt(len(values))
+    explained = float(np.median(common[known]))
+    if abs(shift) <= 2.0 * math.hypot(explained, shift_u):
+        note = (
+            f"A shift of {shift:+.1f} K common to all parts is within what camera and ambient explain "
+            f"(± {explained:.1f} K) and was taken off."
+        )
+        return shift, shift_u, True, (note,)
+    note = (
+        f"All parts together moved by {shift:+.1f} K, more than camera and ambient explain (± {explained:.1f} K): "
+        "it counts as change of the whole board."
+    )
+    return shift, shift_u, False, (note,)
+
+
+def _weighted_median(values: Array, weights: Array) -> float:
+    order = np.argsort(values)
+    reached = np.cumsum(weights[order])
+    return float(values[order][np.searchsorted(reached, reached[-1] / 2)])
+
+
+def _two_sided(change: float, u: float) -> float:
+    if not (math.isfinite(change) and math.isfinite(u)) or u <= 0:
+        return math.nan
+    return math.erfc(abs(change) / u / math.sqrt(2.0))
+
+
+def _change(match: Match, pair: _Pair | None, delta: float, u: float, p: float, q: float) -> Change:
+    one, other = match.one, match.other
+    known = pair is not None and math.isfinite(p)
+    changed = known and q <= FALSE_DISCOVERY_RATE
+    rerated = one.margin.limit_c != other.margin.limit_c
+    moved = match.moved_mm > MOVED_MM
+    same_part = one.component.part_number == other.component.part_number
+    margins = (one.margin.margin_c, other.margin.margin_c)
+    why = []
+    if moved:
+        why.append(f"moved by {match.moved_mm:.2f} mm")
+    if match.matched_by != "refdes":
+        why.append(f"was {one.component.refdes}")
+    if not same_part:
+        why.append(f"was {one.component.part_number or 'without part number'}")
+    if rerated:
+        why.append(f"limit was {_limit(one)}, is {_limit(other)}")
+    if not known:
+        why.append("no trustworthy reading in both jobs")
+    unprompted = changed and delta > 0 and not moved and same_part and not rerated
+    if unprompted:
+        why.append("hotter although nothing about it was changed")
+    return Change(
+        match=match,
+        capture_a=None if pair is None else pair.capture_a,
+        capture_b=None if pair is None else pair.capture_b,
+        delta_rise_k=delta if known else None,
+        raw_delta_rise_k=pair.delta if pair is not None and known else None,
+        u_k=u if known else None,
+        p_value=p if known else None,
+        q_value=q if known else None,
+        changed=changed,
+        delta_margin_k=None if margins[0] is None or margins[1] is None else margins[1] - margins[0],
+        verdict_changed=one.margin.verdict != other.margin.verdict,
+        rerated=rerated,
+        unprompted=unprompted,
+        why=tuple(why),
+    )
+
+
+def _limit(standing: Standing) -> str:
+    return "unknown" if standing.margin.limit_c is None else f"{standing.margin.limit_c:.1f} °C"
+
+
+def _gravity(change: Change) -> tuple[bool, int, bool, float, str]:
+    return (
+        not change.verdict_changed,
+        VERDICTS.index(change.match.other.margin.verdict) if change.verdict_changed else 0,
+        not change.changed,
+        -abs(change.delta_rise_k or 0.0),
+        change.match.other.component.refdes,
+    )

@@ -1,0 +1,85 @@
+"""What two analyses of a board, or of two revisions of it, say about each other."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from overlay.board.model import Component
+from overlay.margin.model import Margin
+from overlay.uncertainty import Budget
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """How one part stood in one job.
+
+    ``rise_k`` is the surface peak above ambient at the required load (``rise_scale`` applied), of the capture
+    ``capture``; None where nothing trustworthy was read. ``budget`` holds the terms of its uncertainty.
+    """
+
+    component: Component
+    margin: Margin
+    capture: str | None
+    rise_k: float | None
+    budget: Budget
+    readings: tuple[tuple[str, float, Budget], ...] = ()  # (capture, rise_k, budget) of every trusted reading
+
+
+@dataclass(frozen=True, slots=True)
+class Match:
+    """The same part in both jobs, and by what it was recognised."""
+
+    one: Standing
+    other: Standing
+    matched_by: str  # "refdes" or "part number and place"
+    moved_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """What became of one part from job A to job B.
+
+    Parameters
+    ----------
+    delta_rise_k, u_k
+        Change of the rise, after the shift common to all parts where instruments explain it, and its standard
+        uncertainty; None where either side has no reading.
+    raw_delta_rise_k
+        The same before the common shift was taken off.
+    p_value, q_value
+        Chance of so large a change where there is none (two-sided), and the same with the number of parts looked
+        at taken into account.
+    changed
+        The change is significant with the false discovery rate of the comparison.
+    unprompted
+        It became hotter although neither place, part number nor rating changed.
+    """
+
+    match: Match
+    capture_a: str | None
+    capture_b: str | None
+    delta_rise_k: float | None
+    raw_delta_rise_k: float | None
+    u_k: float | None
+    p_value: float | None
+    q_value: float | None
+    changed: bool
+    delta_margin_k: float | None
+    verdict_changed: bool
+    rerated: bool
+    unprompted: bool
+    why: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """All changes, gravest first: changed verdicts, then significant changes of rise by size."""
+
+    changes: tuple[Change, ...]
+    added: tuple[Component, ...]
+    removed: tuple[Component, ...]
+    common_shift_k: float
+    common_shift_u_k: float
+    common_shift_taken_off: bool
+    false_discovery_rate: float
+    notes: tuple[str, ...] = ()

@@ -1,0 +1,56 @@
+"""Two analysed jobs, part by part."""
+
+from __future__ import annotations
+
+from overlay.comparison.change import compare_standings
+from overlay.comparison.model import Comparison, Standing
+from overlay.job.analyse import conditions_of
+from overlay.job.analysis import Analysis
+from overlay.margin.model import Conditions
+from overlay.reading.model import Reading
+from overlay.uncertainty import Budget, Term, scaled
+
+_TRUSTED = ("read", "small", "contact")
+
+
+def compare_jobs(before: Analysis, after: Analysis) -> Comparison:
+    """Compare two jobs' parts at the rise of the required load, so that ambients and load scales may differ."""
+    return compare_standings(standings_of(before), standings_of(after))
+
+
+def standings_of(analysis: Analysis) -> tuple[Standing, ...]:
+    """How each part of a job stood, in the board's order."""
+    conditions = {capture.name: conditions_of(capture.settings) for capture in analysis.captures}
+    readings: dict[str, list[tuple[str, float, Budget]]] = {}
+    for capture in analysis.captures:
+        for reading in capture.reading.readings:
+            if reading.state in _TRUSTED and reading.peak_c is not None:
+                rise = _rise(reading, conditions[capture.name])
+                readings.setdefault(reading.refdes, []).append((capture.name, *rise))
+    parts = [part for part in analysis.job.board.components if not part.mechanical]
+    standings = []
+    for part, margin in zip(parts, analysis.margins, strict=True):
+        own = tuple(readings.get(part.refdes, ()))
+        worst = next((item for item in own if item[0] == margin.capture), own[0] if own else None)
+        standings.append(
+            Standing(
+                component=part,
+                margin=margin,
+                capture=None if worst is None else worst[0],
+                rise_k=None if worst is None else worst[1],
+                budget=() if worst is None else worst[2],
+                readings=own,
+            )
+        )
+    return tuple(standings)
+
+
+def _rise(reading: Reading, conditions: Conditions) -> tuple[float, Budget]:
+    assert reading.peak_c is not None
+    rise = reading.peak_c - conditions.ambient_c
+    budget = (
+        *scaled(reading.budget, conditions.rise_scale),
+        Term("ambient", -conditions.ambient_u_c * conditions.rise_scale, f"ambient:{conditions.capture}"),
+        Term("rise scale", conditions.rise_scale_u * rise, f"rise scale:{conditions.capture}"),
+    )
+    return rise * conditions.rise_scale, budget

@@ -1,0 +1,209 @@
+"""``margin_map.html``: one file, offline, with linked pictures and table."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+from collections.abc import Iterable, Sequence
+from importlib import resources
+from typing import Any
+
+from overlay.board.model import Side
+from overlay.job.analysis import Analysis, CaptureAnalysis
+from overlay.margin.model import VERDICTS
+from overlay.report.content import DASH, PartRow, cautions, hot_spot_words, kelvin, part_rows
+from overlay.report.maps import frame_map, margin_map
+from overlay.report.palette import LOOKS
+from overlay.report.results import summary, tool_version
+from overlay.report.svg import HATCHES, escaped, svg_text
+
+_TABLE = (  # heading, attribute of the row, whether it is a number
+    ("part", "refdes", False),
+    ("verdict", "verdict", False),
+    ("margin K", "margin_text", True),
+    ("± K", "u", True),
+    ("within", "probability", True),
+    ("to rating K", "rating_margin", True),
+    ("projected °C", "projected", True),
+    ("limit °C", "limit", True),
+    ("peak °C", "peak", True),
+    ("state", "state", False),
+    ("side", "side", False),
+    ("kind", "kind", False),
+    ("package", "package", False),
+    ("capture", "capture", False),
+)
+
+
+def margin_map_html(analysis: Analysis) -> str:
+    """The report as one HTML page that needs nothing from elsewhere."""
+    rows = part_rows(analysis)
+    board, requirement = analysis.job.board, analysis.job.settings.requirement
+    name = f"{board.name} {board.revision}".strip() or analysis.job.path.parent.name
+    sides: list[Side] = list(dict.fromkeys(row.component.side for row in rows))
+    maps = [
+        _figure(
+            f"map-{side}", f"Margin map, {side} side", svg_text(margin_map(board, rows, side, 190, 120), f"map-{side}")
+        )
+        for side in sides
+    ]
+    frames = [
+        _figure(
+            f"frame-{index}",
+            f"Frame “{capture.name}”, {capture.settings.side} side",
+            svg_text(frame_map(capture, rows, 190, 110), f"frame-{index}"),
+        )
+        for index, capture in enumerate(analysis.captures)
+    ]
+    body = f"""<header>
+<h1>{escaped(name)}</h1>
+<p>Surface temperatures projected to {requirement.ambient_max_c:g} °C ambient; wanted margin {requirement.margin_c:g} K,
+confidence {requirement.confidence:.0%}{_derating(requirement.derating)}.</p>
+{_counts(analysis)}
+</header>
+<main>
+<section class="pictures" aria-label="Pictures">{"".join(maps)}{"".join(frames)}</section>
+<aside id="detail" aria-live="polite"><h2>Point at a part</h2>
+<p>Pictures and table answer each other. Click, or press Enter on a row, to keep a part.</p></aside>
+<section class="parts" aria-label="Parts">
+<h2>All parts by margin</h2>
+<form id="filter"><label>Search <input type="search" id="words" autocomplete="off"></label>
+<label>Side <select id="side"><option value="">both</option><option>top</option><option>bottom</option></select></label>
+<span class="verdicts">{"".join(_choice(verdict) for verdict in VERDICTS)}</span>
+<output id="shown"></output></form>
+<div class="scroll"><table id="parts"><thead><tr>{_headings()}</tr></thead>
+<tbody>{"".join(_row(row) for row in rows)}</tbody></table></div>
+</section>
+{"".join(_hot_spots(capture) for capture in analysis.captures)}
+<section><h2>Cautions</h2><ul>{"".join(f"<li>{escaped(text)}</li>" for text in cautions(analysis))}</ul></section>
+<section><h2>Inputs</h2><p>board-overlay {escaped(tool_version())}</p><table><tbody>
+{"".join(f"<tr><td>{escaped(i.file)}</td><td><code>{i.sha256}</code></td></tr>" for i in analysis.inputs)}
+</tbody></table></section>
+</main>
+{HATCHES}
+<script type="application/json" id="details">{_json({row.refdes: _detail(row) for row in rows})}</script>"""
+    return page(f"Margin map: {name}", body, "margin_map.css", "margin_map.js")
+
+
+def page(title: str, body: str, stylesheet: str, script: str) -> str:
+    """A whole page whose own style and script are the only ones its policy lets run."""
+    folder = resources.files("overlay.report") / "page"
+    css, code = ((folder / file).read_text(encoding="utf-8") for file in (stylesheet, script))
+    policy = (
+        f"default-src 'none'; img-src data:; style-src {_hash(css)}; script-src {_hash(code)}; "
+        "base-uri 'none'; form-action 'none'"
+    )
+    return f"""<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta http-equiv="Content-Security-Policy" content="{policy}">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<title>{escaped(title)}</title>
+<style>{css}</style>
+</head>
+<body>
+{body}
+<script>{code}</script>
+</body>
+</html>
+"""
+
+
+def _hash(text: str) -> str:
+    return f"'sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()}'"
+
+
+def _json(values: Any) -> str:
+    """JSON that cannot end the script element it stands in."""
+    text = json.dumps(values, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+    return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
+
+
+def _derating(name: str) -> str:
+    return "" if name == "none" else f", derated by {escaped(name)}"
+
+
+def _figure(name: str, caption: str, drawing: str) -> str:
+    return f'<figure id="{name}"><figcaption>{escaped(caption)}</figcaption>{drawing}</figure>'
+
+
+def _counts(analysis: Analysis) -> str:
+    tiles = "".join(
+        f'<li class="tile {verdict}"><b>{count}</b> {verdict}<small>{escaped(LOOKS[verdict].meaning)}</small></li>'  # type: ignore[index]
+        for verdict, count in summary(analysis).items()
+    )
+    return f'<ul class="tiles">{tiles}</ul>'
+
+
+def _choice(verdict: str) -> str:
+    box = f'<input type="checkbox" name="verdict" value="{verdict}" checked>'
+    return f'<label class="choice {verdict}">{box}{verdict}</label>'
+
+
+def _headings() -> str:
+    return "".join(f'<th scope="col"{" class=number" if number else ""}>{text}</th>' for text, _, number in _TABLE)
+
+
+def _row(row: PartRow) -> str:
+    cells = []
+    for _, attribute, number in _TABLE:
+        text = escaped(getattr(row, attribute))
+        if attribute == "refdes":
+            cells.append(f'<th scope="row">{text}</th>')
+        elif attribute == "verdict":
+            cells.append(f'<td><span class="mark {row.verdict}">{text}</span></td>')
+        else:
+            cells.append(f"<td{' class=number' if number else ''}>{text}</td>")
+    data = f'data-part="{escaped(row.refdes)}" data-verdict="{row.verdict}" data-side="{row.side}"'
+    return f'<tr tabindex="0" {data}>{"".join(cells)}</tr>\n'
+
+
+def _detail(row: PartRow) -> dict[str, Any]:
+    """What the panel says of a part; all of it text."""
+    facts: list[tuple[str, str]] = [
+        ("verdict", f"{row.verdict}: {LOOKS[row.verdict].meaning}"),
+        ("margin", f"{row.margin_text} K ± {row.u}, within its limit with {row.probability}"),
+        ("projected", f"{row.projected} °C, limit {row.limit} °C, to the bare rating {row.rating_margin} K"),
+        ("read", f"peak {row.peak} °C ({row.state}) in “{row.capture}”, rise {row.rise} K"),
+        ("part", ", ".join(filter(None, (row.kind, row.package, row.part_number, row.side)))),
+    ]
+    if row.load != DASH:
+        facts.append(("load", f"{row.load} of the power allowed there"))
+    if row.life != DASH:
+        facts.append(("life", f"{row.life} estimated"))
+    if row.reading is not None and row.reading.emissivity is not None:
+        reading = row.reading
+        facts.append(
+            ("emissivity", f"{reading.emissivity:.2f} ± {reading.emissivity_u or 0.0:.2f}, {reading.emissivity_source}")
+        )
+    budget = row.margin.budget or (() if row.reading is None else row.reading.budget)
+    terms = [[term.name, f"{abs(term.contribution_k):.2f}"] for term in budget]
+    return {"facts": facts, "budget": terms, "why": list(row.why)}
+
+
+def _hot_spots(capture: CaptureAnalysis) -> str:
+    spots = capture.reading.hot_spots
+    if not spots:
+        return ""
+    lines = "".join(
+        f'<tr data-part="{escaped(spot.candidates[0].refdes or "") if spot.candidates else ""}">'
+        + "".join(f"<td class=number>{text}</td>" for text in _spot_numbers(spot))
+        + f"<td>{escaped(hot_spot_words(spot))}</td><td>{escaped(' '.join(spot.why))}</td></tr>"
+        for spot in spots
+    )
+    headings = "".join(f"<th scope=col>{text}</th>" for text in _SPOT_HEADINGS)
+    return (
+        f"<section><h2>Hot spots in “{escaped(capture.name)}”</h2><div class=scroll><table>"
+        f"<thead><tr>{headings}</tr></thead><tbody>{lines}</tbody></table></div></section>"
+    )
+
+
+_SPOT_HEADINGS = ("rank", "°C", "± K", "rise K", "x mm", "y mm", "± mm", "candidates", "remarks")
+
+
+def _spot_numbers(spot: Any) -> Iterable[str]:
+    place: Sequence[float] = (*spot.board_mm, spot.position_u_mm)
+    temperatures = (kelvin(spot.temperature_c), kelvin(spot.u_c), kelvin(spot.rise_k))
+    return (str(spot.rank), *temperatures, *(f"{value:.2f}" for value in place))
