@@ -83,12 +83,11 @@ def map_(
     ] = "",
 ) -> None:
     """The main job: read every part, find hot spots and margins, write the reports."""
-    from overlay.margin.verdict import verdicts_named
-    from overlay.report.write import write_map_reports
-
     from overlay.job.analyse import analyse
     from overlay.job.read import read_job
+    from overlay.margin.verdict import verdicts_named
     from overlay.report.text import map_text
+    from overlay.report.write import write_map_reports
 
     unwanted = verdicts_named(fail_on)
     with _progress() as progress:
@@ -128,12 +127,11 @@ def probe(
     gauge: Annotated[int, typer.Option("--awg", min=20, max=44, help="Wire gauge of the thermocouples.")] = 36,
 ) -> None:
     """The thermocouple plan: which parts, where exactly, and what a misplacement costs."""
-    from overlay.job.probe import plan_job
-    from overlay.report.write import write_probe_reports
-
     from overlay.job.analyse import analyse
+    from overlay.job.probe import plan_job
     from overlay.job.read import read_job
     from overlay.report.text import plan_text
+    from overlay.report.write import write_probe_reports
 
     with _progress() as progress:
         analysis = analyse(read_job(job), progress)
@@ -150,18 +148,18 @@ def compare(
     json: JsonOption = False,
 ) -> None:
     """Compare two revisions (or two units) of a board, part by part."""
+    from overlay.job.analyse import analyse
     from overlay.job.compare import compare_jobs
+    from overlay.job.read import read_job
+    from overlay.report.comparison import comparison_json
+    from overlay.report.comparison_pages import comparison_text
     from overlay.report.write import write_comparison_reports
 
-    from overlay.job.analyse import analyse
-    from overlay.job.read import read_job
-    from overlay.report.results import comparison_json
-    from overlay.report.text import comparison_text
-
     with _progress() as progress:
-        comparison = compare_jobs(analyse(read_job(job_a), progress), analyse(read_job(job_b), progress))
-        written = write_comparison_reports(comparison, out)
-    _print(comparison_json(comparison) if json else comparison_text(comparison, written))
+        before, after = analyse(read_job(job_a), progress), analyse(read_job(job_b), progress)
+        comparison = compare_jobs(before, after)
+        write_comparison_reports(before, after, comparison, out)
+    _print(comparison_json(comparison) if json else comparison_text(before, after, comparison))
 
 
 @app.command()

@@ -43,13 +43,13 @@ def margin_map_html(analysis: Analysis) -> str:
     name = f"{board.name} {board.revision}".strip() or analysis.job.path.parent.name
     sides: list[Side] = list(dict.fromkeys(row.component.side for row in rows))
     maps = [
-        _figure(
+        figure(
             f"map-{side}", f"Margin map, {side} side", svg_text(margin_map(board, rows, side, 190, 120), f"map-{side}")
         )
         for side in sides
     ]
     frames = [
-        _figure(
+        figure(
             f"frame-{index}",
             f"Frame “{capture.name}”, {capture.settings.side} side",
             svg_text(frame_map(capture, rows, 190, 110), f"frame-{index}"),
@@ -82,7 +82,7 @@ confidence {requirement.confidence:.0%}{_derating(requirement.derating)}.</p>
 </tbody></table></section>
 </main>
 {HATCHES}
-<script type="application/json" id="details">{_json({row.refdes: _detail(row) for row in rows})}</script>"""
+<script type="application/json" id="details">{json_text({row.refdes: _detail(row) for row in rows})}</script>"""
     return page(f"Margin map: {name}", body, "margin_map.css", "margin_map.js")
 
 
@@ -115,8 +115,8 @@ def _hash(text: str) -> str:
     return f"'sha256-{base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()}'"
 
 
-def _json(values: Any) -> str:
-    """JSON that cannot end the script element it stands in."""
+def json_text(values: Any) -> str:
+    """JSON text that cannot end the script element it stands in."""
     text = json.dumps(values, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
     return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
 
@@ -125,7 +125,8 @@ def _derating(name: str) -> str:
     return "" if name == "none" else f", derated by {escaped(name)}"
 
 
-def _figure(name: str, caption: str, drawing: str) -> str:
+def figure(name: str, caption: str, drawing: str) -> str:
+    """A drawing under its caption."""
     return f'<figure id="{name}"><figcaption>{escaped(caption)}</figcaption>{drawing}</figure>'
 
 

@@ -5,9 +5,12 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+from overlay.comparison.model import Comparison
 from overlay.errors import input_error
 from overlay.files import write_all
 from overlay.job.analysis import Analysis
+from overlay.report.comparison import comparison_csv, comparison_json
+from overlay.report.comparison_pages import comparison_html, comparison_pdf
 from overlay.report.html import margin_map_html
 from overlay.report.pdf import margin_map_pdf
 from overlay.report.results import results
@@ -30,6 +33,21 @@ def write_map_reports(analysis: Analysis, folder: Path) -> tuple[Path, ...]:
             "components.csv": components_csv(analysis).encode(),
             "hot_spots.csv": hot_spots_csv(analysis).encode(),
             "results.json": json_bytes(results(analysis)),
+        },
+    )
+
+
+def write_comparison_reports(
+    before: Analysis, after: Analysis, comparison: Comparison, folder: Path
+) -> tuple[Path, ...]:
+    """Write the four files of `compare`; returns their paths, the report for people first."""
+    return _write(
+        folder,
+        {
+            "comparison.pdf": comparison_pdf(before, after, comparison),
+            "comparison.html": comparison_html(before, after, comparison).encode(),
+            "comparison.csv": comparison_csv(comparison).encode(),
+            "comparison.json": json_bytes(comparison_json(comparison)),
         },
     )
 

@@ -1,0 +1,223 @@
+"""Reports of a comparison: JSON, CSV, PDF and HTML from the same rows."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from overlay.board.model import Board, Component, Side
+from overlay.comparison.model import Change, Comparison
+from overlay.job.analysis import Analysis
+from overlay.report.content import DASH, kelvin
+from overlay.report.drawing import Drawing
+from overlay.report.maps import board_map
+from overlay.report.palette import Look, rgb, scale_colors
+from overlay.report.results import number
+from overlay.report.tables import csv_text
+
+_COOLER, _SAME, _HOTTER = "#2c6fa6", "#f4f2ec", "#b3382c"
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeRow:
+    """One matched part as every table of a comparison shows it."""
+
+    refdes_a: str
+    refdes_b: str
+    matched_by: str
+    moved: str
+    rise_a: str
+    rise_b: str
+    delta: str
+    u: str
+    q: str
+    changed: str
+    margin_a: str
+    margin_b: str
+    verdict_a: str
+    verdict_b: str
+    why: str
+    change: Change
+
+
+def change_rows(comparison: Comparison) -> tuple[ChangeRow, ...]:
+    """A row for each matched part, in the comparison's order (changed verdicts first)."""
+    return tuple(_row(change) for change in comparison.changes)
+
+
+def _row(change: Change) -> ChangeRow:
+    one, other = change.match.one, change.match.other
+    rises_a = {capture: rise for capture, rise, _ in one.readings}
+    rises_b = {capture: rise for capture, rise, _ in other.readings}
+    delta = change.delta_rise_k
+    return ChangeRow(
+        refdes_a=one.component.refdes,
+        refdes_b=other.component.refdes,
+        matched_by=change.match.matched_by,
+        moved=DASH if change.match.moved_mm < 0.005 else f"{change.match.moved_mm:.2f}",
+        rise_a=kelvin(rises_a.get(change.capture_a or "")),
+        rise_b=kelvin(rises_b.get(change.capture_b or "")),
+        delta=DASH if delta is None else ("+" if delta > 0 else "") + kelvin(delta),
+        u=kelvin(change.u_k),
+        q=DASH if change.q_value is None else "<0.001" if change.q_value < 0.001 else f"{change.q_value:.3f}",
+        changed="changed" if change.changed else "",
+        margin_a=kelvin(one.margin.margin_c),
+        margin_b=kelvin(other.margin.margin_c),
+        verdict_a=one.margin.verdict,
+        verdict_b=other.margin.verdict,
+        why="; ".join(change.why),
+        change=change,
+    )
+
+
+def comparison_json(comparison: Comparison) -> dict[str, Any]:
+    """The comparison as JSON values; keys may be added, never renamed."""
+    return {
+        "format": 1,
+        "pairs": [_pair(change) for change in comparison.changes],
+        "added": [component.refdes for component in comparison.added],
+        "removed": [component.refdes for component in comparison.removed],
+        "common_shift_k": number(comparison.common_shift_k, 3),
+        "common_shift_u_k": number(comparison.common_shift_u_k, 3),
+        "common_shift_taken_off": comparison.common_shift_taken_off,
+        "false_discovery_rate": comparison.false_discovery_rate,
+        "notes": list(comparison.notes),
+    }
+
+
+def _pair(change: Change) -> dict[str, Any]:
+    one, other = change.match.one, change.match.other
+    return {
+        "refdes_a": one.component.refdes,
+        "refdes_b": other.component.refdes,
+        "matched_by": change.match.matched_by,
+        "moved_mm": number(change.match.moved_mm, 4),
+        "capture_a": change.capture_a,
+        "capture_b": change.capture_b,
+        "delta_rise_k": number(change.delta_rise_k, 3),
+        "raw_delta_rise_k": number(change.raw_delta_rise_k, 3),
+        "u_k": number(change.u_k, 3),
+        "p_value": _significant(change.p_value),
+        "q_value": _significant(change.q_value),
+        "changed": change.changed,
+        "margin_a_c": number(one.margin.margin_c, 3),
+        "margin_b_c": number(other.margin.margin_c, 3),
+        "delta_margin_k": number(change.delta_margin_k, 3),
+        "verdict_a": one.margin.verdict,
+        "verdict_b": other.margin.verdict,
+        "rerated": change.rerated,
+        "unprompted": change.unprompted,
+        "why": list(change.why),
+    }
+
+
+def _significant(value: float | None) -> float | None:
+    return None if value is None else float(f"{value:.4g}")
+
+
+_CSV = ("refdes_a", "refdes_b", "matched_by", "moved", "rise_a", "rise_b", "delta", "u", "q", "changed")
+_CSV_MORE = ("margin_a", "margin_b", "verdict_a", "verdict_b", "why")
+
+
+def comparison_csv(comparison: Comparison) -> str:
+    """A row for each matched part, then those added and removed."""
+    columns = (*_CSV, *_CSV_MORE)
+    plain = str.maketrans({"\N{MINUS SIGN}": "-"})
+    lines = [
+        ["" if getattr(row, name) == DASH else str(getattr(row, name)).translate(plain) for name in columns]
+        for row in change_rows(comparison)
+    ]
+    blank = [""] * (len(columns) - 3)
+    lines += [["", component.refdes, "added", *blank] for component in comparison.added]
+    lines += [[component.refdes, "", "removed", *blank] for component in comparison.removed]
+    return csv_text(columns, lines)
+
+
+def rise_map(
+    analysis: Analysis, side: Side, rises: Mapping[str, float], top_k: float, size: tuple[float, float]
+) -> Drawing:
+    """A side with its bodies filled by rise, from none to ``top_k``: the same scale for both jobs."""
+    colors = scale_colors("dusk")
+
+    def look_of(part: Component) -> Look | None:
+        if part.mechanical:
+            return None
+        rise = rises.get(part.refdes)
+        if rise is None:
+            return Look("#ffffff", "#1d1d1b", "", True, "not read")
+        red, green, blue = colors[int(np.clip(rise / top_k, 0, 1) * 255)]
+        fill = f"#{red:02x}{green:02x}{blue:02x}"
+        return Look(fill, _ink_on(fill), "", False, "")
+
+    def title_of(part: Component) -> str:
+        rise = rises.get(part.refdes)
+        return f"{part.refdes}, not read" if rise is None else f"{part.refdes}, rise {kelvin(rise)} K"
+
+    board = analysis.job.board
+    hottest = sorted(rises.items(), key=lambda item: -item[1])[:12]
+    on_side = {part.refdes: part for part in board.components if part.side == side}
+    tags = [(on_side[name], f"{name}  {kelvin(rise)} K", rise, False) for name, rise in hottest if name in on_side]
+    description = f"Rise of each part of the {side} side, {board.name} {board.revision}"
+    return board_map(board, side, *size, look_of, title_of, tags, description)
+
+
+def difference_map(board: Board, side: Side, comparison: Comparison, size: tuple[float, float]) -> Drawing:
+    """The later board with its bodies filled by how much hotter or cooler they became."""
+    changes = {change.match.other.component.refdes: change for change in comparison.changes}
+    sizes = [abs(change.delta_rise_k) for change in changes.values() if change.delta_rise_k is not None]
+    top = max([5.0, *sizes])
+    added = {component.refdes for component in comparison.added}
+
+    def look_of(part: Component) -> Look | None:
+        if part.mechanical:
+            return None
+        if part.refdes in added:
+            return Look("#ffffff", "#1d1d1b", "level", False, "added")
+        change = changes.get(part.refdes)
+        if change is None or change.delta_rise_k is None:
+            return Look("#ffffff", "#1d1d1b", "", True, "not compared")
+        fill = _blend(change.delta_rise_k / top)
+        return Look(fill, _ink_on(fill), "rising" if change.changed and change.delta_rise_k > 0 else "", False, "")
+
+    def title_of(part: Component) -> str:
+        change = changes.get(part.refdes)
+        if change is None:
+            return f"{part.refdes}, added"
+        row = _row(change)
+        return f"{part.refdes}, {row.delta} K ± {row.u}, {row.verdict_a} → {row.verdict_b}"
+
+    tags = [
+        (change.match.other.component, f"{name}  {_row(change).delta} K", abs(change.delta_rise_k or 0.0), True)
+        for name, change in changes.items()
+        if change.changed and change.match.other.component.side == side
+    ]
+    tags += [(part, f"{part.refdes}  added", 0.0, False) for part in comparison.added if part.side == side]
+    return board_map(board, side, *size, look_of, title_of, tags, f"Change of rise, {side} side")
+
+
+def _blend(share: float) -> str:
+    share = float(np.clip(share, -1, 1))
+    far = np.array(rgb(_HOTTER if share > 0 else _COOLER))
+    color = np.rint(255 * (np.array(rgb(_SAME)) * (1 - abs(share)) + far * abs(share))).astype(int)
+    return "#" + "".join(f"{channel:02x}" for channel in color)
+
+
+def _ink_on(fill: str) -> str:
+    red, green, blue = rgb(fill)
+    return "#1d1d1b" if 0.3 * red + 0.59 * green + 0.11 * blue > 0.5 else "#ffffff"
+
+
+def sides_of(analysis: Analysis) -> tuple[Side, ...]:
+    """The sides that bear parts, top first."""
+    present = {part.side for part in analysis.job.board.components if not part.mechanical}
+    order: tuple[Side, ...] = ("top", "bottom")
+    return tuple(side for side in order if side in present)
+
+
+def rises_of(comparison: Comparison, pick: Callable[[Change], tuple[str, float | None]]) -> dict[str, float]:
+    """Rise by designator of one side of the comparison."""
+    picked = (pick(change) for change in comparison.changes)
+    return {name: rise for name, rise in picked if rise is not None}
