@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
+from overlay.frames.emissivity import SHINY_BELOW
 from overlay.frames.frame import Array, Emissivity
 from overlay.reading.model import View
 from overlay.reading.regions import Weights, pixel_weights_of
@@ -17,8 +19,16 @@ END_EMISSIVITY = 0.10
 _LEAST_MAPPED = 0.5
 
 
-def pixel_emissivity(view: View, tops: Sequence[Top], sigma_px: float) -> Array:
-    """Emissivity of every pixel (rows, cols), mixed among surfaces as the blurred pixel mixes their radiation.
+@dataclass(frozen=True, slots=True, eq=False)
+class Emission:
+    """Emissivity of every pixel, and the share of it that is metal ends or, from a map, bare metal; (rows, cols)."""
+
+    value: Array
+    metal: Array
+
+
+def pixel_emissivity(view: View, tops: Sequence[Top], sigma_px: float) -> Emission:
+    """Emissivity of every pixel, mixed among surfaces as the blurred pixel mixes their radiation.
 
     Mixed in this way a board of one temperature has one temperature all over the surface map; painted with
     sharp edges it would show a ridge along every body. Where the view has an emissivity map, that is taken.
@@ -27,7 +37,7 @@ def pixel_emissivity(view: View, tops: Sequence[Top], sigma_px: float) -> Array:
 
     shape = view.registration.shape_px
     board = view.board_emissivity.value
-    regions, values = [], []
+    regions, values, is_end = [], [], []
     for top in tops:
         if top.face.visible_px.is_empty:
             continue
@@ -35,16 +45,21 @@ def pixel_emissivity(view: View, tops: Sequence[Top], sigma_px: float) -> Array:
         values.append(view.emissivity[top.face.component.refdes].value)
         regions += top.ends
         values += [END_EMISSIVITY] * len(top.ends)
-    surface = np.full(shape, board)
-    for weights, value in zip(pixel_weights_of(regions, shape), values, strict=True):
+        is_end += [False] + [True] * len(top.ends)
+    surface, metal = np.full(shape, board), np.zeros(shape)
+    for weights, value, end in zip(pixel_weights_of(regions, shape), values, is_end, strict=True):
         surface[weights.rows, weights.cols] += weights.weight * (value - board)
+        if end:
+            metal[weights.rows, weights.cols] += weights.weight
     if sigma_px > 0.0:
         surface = gaussian_filter(surface, sigma_px, mode="nearest")
+        metal = gaussian_filter(metal, sigma_px, mode="nearest")
     surface = np.clip(surface, 0.01, 1.0)
     if view.emissivity_map is not None:
         mapped = view.emissivity_map.value
         surface = np.where(np.isfinite(mapped), np.clip(mapped, 0.01, 1.0), surface)
-    return surface
+        metal = np.where(np.isfinite(mapped), mapped < SHINY_BELOW, metal)
+    return Emission(surface, metal)
 
 
 def top_emissivity(view: View, top: Top, inner: Weights) -> Emissivity:

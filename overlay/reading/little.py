@@ -14,6 +14,7 @@ import numpy as np
 from overlay.frames.frame import Array
 from overlay.reading.emission import END_EMISSIVITY
 from overlay.reading.regions import pixel_weights_of
+from overlay.reading.statistics import expected_maximum
 from overlay.reading.tops import Top
 
 # A pixel competes for the peak if its fill is this close to the best: in one less filled, errors grow.
@@ -89,16 +90,18 @@ def read_little(
     ratio = END_EMISSIVITY / emissivity  # metal ends have the part's temperature, and send out less of it
     gain = own + ratio * caps
     unmixed = (window - caps * (1.0 - ratio) * mirrored - (1.0 - own - caps) * around) / np.maximum(gain, 1e-3)
-    competing = np.where(own >= own.max() - _FILL_SLACK, unmixed, -np.inf)
+    contest = own >= own.max() - _FILL_SLACK
+    competing = np.where(contest, unmixed, -np.inf)
     row, col = np.unravel_index(int(np.argmax(competing)), own.shape)
-    leaving, share = float(unmixed[row, col]), float(own[row, col])
+    share, pixel_noise = float(own[row, col]), noise / float(gain[row, col])
+    leaving = float(unmixed[row, col]) - pixel_noise * expected_maximum(float(contest.sum()))
     contrast = abs(leaving - around)
     moved = _change(gain, int(row), int(col), place_u_px)
     return Little(
         leaving=leaving,
         fill=share,
         fill_u=contrast * _UNFILLED_U * (1.0 - share) / float(gain[row, col]),
-        noise=noise / float(gain[row, col]),
+        noise=pixel_noise,
         position_u=contrast * moved / float(gain[row, col]),
         at_px=(float(col + col0), float(row + row0)),
         pixel=(int(row + row0), int(col + col0)),

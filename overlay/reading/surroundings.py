@@ -30,9 +30,11 @@ _LONGEST_EDGE_MM = 2.0  # the outline is projected in pieces of this length: a l
 
 @dataclass(frozen=True, slots=True)
 class Ring:
-    """Mean radiance of the board around one part, and the area it was taken from."""
+    """Radiance of the board around one part: mean and near the highest, and the area they were taken from."""
 
     leaving: float
+    high: float  # 95 % of the ring are below
+    emissivity: float  # mean
     area_px: float
 
 
@@ -71,8 +73,11 @@ def bare_board(view: View, tops: Sequence[Top], outline: Polygon | MultiPolygon 
     return bare
 
 
-def rings(view: View, tops: Sequence[Top], bare: Mask) -> tuple[Ring | None, ...]:
-    """The board in a ring of 2 mm around each body; None where too little of it is to be seen."""
+def rings(view: View, tops: Sequence[Top], bare: Mask, emissivity: Array) -> tuple[Ring | None, ...]:
+    """The board in a ring of 2 mm around each body; None where too little of it is to be seen.
+
+    ``bare`` and ``emissivity`` are maps of shape (rows, cols).
+    """
     import shapely
 
     if not tops:
@@ -81,13 +86,21 @@ def rings(view: View, tops: Sequence[Top], bare: Mask) -> tuple[Ring | None, ...
     around = shapely.buffer(_silhouettes(tops), reach, quad_segs=4)
     result: list[Ring | None] = []
     for weights in pixel_weights_of(list(around), view.registration.shape_px):
-        weight = weights.weight * bare[weights.rows, weights.cols]
+        shown = bare[weights.rows, weights.cols]
+        rows, cols, weight = weights.rows[shown], weights.cols[shown], weights.weight[shown]
         area = float(weight.sum())
         if area < _LEAST_RING_PX:
             result.append(None)
-        else:
-            leaving = view.leaving_radiance[weights.rows, weights.cols]
-            result.append(Ring(float(weight @ leaving / area), area))
+            continue
+        leaving = view.leaving_radiance[rows, cols]
+        result.append(
+            Ring(
+                leaving=float(weight @ leaving / area),
+                high=float(np.quantile(leaving, 0.95)),
+                emissivity=float(weight @ emissivity[rows, cols] / area),
+                area_px=area,
+            )
+        )
     return tuple(result)
 
 

@@ -35,7 +35,8 @@ class Top:
 
     face: Face
     short_px: float  # short side of the whole top face
-    readable_px: float  # short side of what is left of it without metal ends
+    readable_px: float  # short side of what is left of it without metal ends …
+    long_readable_px: float  # … and its long side
     px_per_mm: float
     seen: Polygon  # visible and without metal ends
     ends: tuple[Array, ...]  # the metal ends, (n, 2) each; none on most parts
@@ -53,30 +54,30 @@ def tops_of(faces: Sequence[Face], blur_px: float) -> tuple[Top, ...]:
     sides = np.array([_sides(polygon) for polygon in whole])
     scale = np.array([_scale(face) for face in faces])
     ends = [_ends(face) for face in faces]
-    readable = sides.min(axis=1)
+    readable = np.sort(sides, axis=1)
     for i, cut in enumerate(ends):
         if cut:
-            along = _length_px(faces[i]) * (1.0 - 2.0 * END_SHARE)
-            readable[i] = min(along, _width_px(faces[i]))
+            readable[i] = sorted((_length_px(faces[i]) * (1.0 - 2.0 * END_SHARE), _width_px(faces[i])))
     visible = np.array([face.visible_px for face in faces], dtype=object)
     caps = np.array([shapely.MultiPolygon([shapely.Polygon(end) for end in cut]) for cut in ends], dtype=object)
     seen = shapely.difference(shapely.make_valid(visible), shapely.make_valid(caps))
-    margin = _margins(readable, sides.max(axis=1), scale, blur_px)
+    margin = _margins(readable[:, 0], sides.max(axis=1), scale, blur_px)
     # A metal end is less certain than a body's edge: its share of the length has a tolerance of its own.
     spread = np.array(
         [2.0 * END_SHARE_U * _length_px(face) if cut else 0.0 for face, cut in zip(faces, ends, strict=True)]
     )
-    inner = shapely.buffer(seen, -np.minimum(margin + spread, 0.45 * readable), join_style="mitre")
+    inner = shapely.buffer(seen, -np.minimum(margin + spread, 0.45 * readable[:, 0]), join_style="mitre")
     return tuple(
         Top(
-            faces[i],
-            float(sides[i].min()),
-            float(readable[i]),
-            float(scale[i]),
-            seen[i],
-            ends[i],
-            inner[i],
-            float(margin[i]),
+            face=faces[i],
+            short_px=float(sides[i].min()),
+            readable_px=float(readable[i, 0]),
+            long_readable_px=float(readable[i, 1]),
+            px_per_mm=float(scale[i]),
+            seen=seen[i],
+            ends=ends[i],
+            inner=inner[i],
+            margin_px=float(margin[i]),
         )
         for i in range(len(faces))
     )

@@ -1,0 +1,313 @@
+"""Hot spots: what stands out of the surface temperature, where exactly, and on which part.
+
+The rule. A hot spot is a local maximum of the lightly smoothed surface temperature map whose prominence is at
+least the largest of: five standard deviations of the map's noise; 1 K; 6 % of its rise above ambient; and what
+one standard uncertainty of the emissivities (its body's and the board's) could feign. A body that
+stands out by as much above the warmest of the bare board around it is one as well, even where a hotter
+neighbour hides its summit. One body bears one hot spot, however uneven it is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from overlay.frames.emissivity import SHINY_BELOW
+from overlay.frames.frame import Array, Emissivity
+from overlay.frames.radiometry import surface_temperature_c
+from overlay.reading.attribution import LEAST_BODY_ODDS, Bodies, bodies_of, candidates_at
+from overlay.reading.emission import Emission
+from overlay.reading.model import Candidate, HotSpot, Reading, View
+from overlay.reading.prominence import maxima_of
+from overlay.reading.regions import pixel_weights_of
+from overlay.reading.surroundings import Mask
+from overlay.reading.terms import common_terms, noise_radiance
+from overlay.reading.tops import Top
+from overlay.registration.project import board_covariance, board_from_pixels, pixel_covariance
+from overlay.uncertainty import combined_k
+
+NOISE_SIGMAS = 5.0
+LEAST_PROMINENCE_K = 1.0
+LEAST_SHARE_OF_RISE = 0.06
+EMISSIVITY_SIGMAS = 1.0
+MOST = 50
+_LEAST_RISE_K = 1.0
+
+_SMOOTHING_PX = 0.8
+_METAL_SHARE = 0.1  # a pixel with more bare metal in it is no witness of the surface
+_LEAST_PLACE_U_PX, _MOST_PLACE_U_PX = 0.2, 6.0
+_SUMMIT_SHARE, _SUMMIT_K, _SUMMIT_REACH_PX = 0.1, 1.0, 40
+_EDGE_PX = 2  # a maximum this close to the board's edge may be something hot beyond it
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Spot:
+    """A hot spot before it has a name."""
+
+    place_px: tuple[float, float]
+    covariance_px2: Array
+    seen_c: float  # surface temperature on the map
+    leaving: float
+    prominence_k: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Scene:
+    """All that the search needs of a frame that was read."""
+
+    view: View
+    tops: tuple[Top, ...]
+    emission: Emission
+    on_board: Mask  # (rows, cols)
+    readings: Mapping[str, Reading]
+    around_c: Mapping[str, float]  # warmest of the bare board in a ring around each body, where it is seen
+    relative_u_c: Mapping[str, float]  # of each body's temperature, against the board's
+
+
+def find_hot_spots(scene: Scene) -> tuple[HotSpot, ...]:
+    """All hot spots, ranked by rise."""
+    shiny = _shiny_share(scene)
+    surface_c = _detection_map(scene, shiny)
+    bodies = bodies_of(scene.tops)
+    named = [(spot, _candidates(scene, bodies, spot)) for spot in _spots(scene, surface_c)]
+    named = [(spot, names) for spot, names in named if not _feigned(scene, spot, names[0])]
+    named += _overlooked(scene, bodies, {names[0].refdes for _, names in named})
+    found: dict[str, HotSpot] = {}
+    bare: list[HotSpot] = []
+    for spot, names in sorted(named, key=lambda item: -item[0].seen_c):
+        hot = _hot_spot(scene, spot, names, shiny)
+        refdes = names[0].refdes
+        if hot.rise_k < _LEAST_RISE_K:
+            continue
+        if refdes is None:
+            bare.append(hot)
+        elif refdes not in found or hot.rise_k > found[refdes].rise_k:
+            found[refdes] = hot
+    ranked = sorted([*found.values(), *bare], key=lambda hot: -hot.rise_k)[:MOST]
+    return tuple(_with_rank(hot, i + 1) for i, hot in enumerate(ranked))
+
+
+def _shiny_share(scene: Scene) -> Array:
+    """Share of each pixel (rows, cols) that is a shiny top face."""
+    shape = scene.view.registration.shape_px
+    share = np.zeros(shape)
+    faces = [top.face.visible_px for top in scene.tops if _is_shiny(scene, top)]
+    for weights in pixel_weights_of(faces, shape):
+        share[weights.rows, weights.cols] += weights.weight
+    return np.clip(share, 0.0, 1.0)
+
+
+def _is_shiny(scene: Scene, top: Top) -> bool:
+    reading = scene.readings.get(top.face.component.refdes)
+    value = scene.view.emissivity[top.face.component.refdes].value
+    if reading is not None and reading.emissivity is not None:
+        value = reading.emissivity
+    return value < SHINY_BELOW
+
+
+def _detection_map(scene: Scene, shiny: Array) -> Array:
+    """Surface temperature (rows, cols) in which maxima are looked for; nan off the board.
+
+    Shiny faces show what they send and mirror, as if they were board, so that a warm reflection is seen and can be
+    called one. Metal ends and pads, too small to show anything, take the value of their surroundings.
+    """
+    from scipy.ndimage import gaussian_filter
+
+    view = scene.view
+    reflected = float(view.band.radiance(view.reflected_c))
+    plain = np.where(shiny > 0.02, view.board_emissivity.value, scene.emission.value)
+    metal = (scene.emission.metal > _METAL_SHARE) & (shiny <= 0.02)
+    surface = surface_temperature_c(view.band, view.leaving_radiance, np.where(metal, 1.0, plain), reflected)
+    witness = np.where(metal | ~np.isfinite(surface), 0.0, 1.0)
+    filled = gaussian_filter(np.where(witness > 0.0, surface, 0.0), _SMOOTHING_PX, mode="nearest")
+    weight = gaussian_filter(witness, _SMOOTHING_PX, mode="nearest")
+    with np.errstate(invalid="ignore", divide="ignore"):
+        smooth = np.where(weight > 0.05, filled / weight, np.nan)
+    return np.asarray(np.where(scene.on_board, smooth, np.nan))
+
+
+def _spots(scene: Scene, surface_c: Array) -> list[_Spot]:
+    """Maxima of the detection map that pass the rule."""
+    view = scene.view
+    maxima = maxima_of(surface_c)
+    rise = maxima.value - view.ambient_c
+    least = np.maximum(LEAST_PROMINENCE_K, LEAST_SHARE_OF_RISE * rise)
+    keep = np.flatnonzero((maxima.prominence >= least) & (rise >= _LEAST_RISE_K))
+    spots = []
+    for i in keep:
+        row, col, seen = int(maxima.row[i]), int(maxima.col[i]), float(maxima.value[i])
+        noise_k = _map_noise_k(view, seen, float(scene.emission.value[row, col]))
+        if maxima.prominence[i] < NOISE_SIGMAS * noise_k or _comes_from_beyond(scene, surface_c, row, col):
+            continue
+        place, covariance = _place(surface_c, row, col, float(maxima.prominence[i]), noise_k)
+        spots.append(
+            _Spot(place, covariance, seen, float(view.leaving_radiance[row, col]), float(maxima.prominence[i]))
+        )
+    return spots
+
+
+def _map_noise_k(view: View, surface_c: float, emissivity: float) -> float:
+    """Standard deviation of the smoothed map: that of a pixel over 2√π·σ of the smoothing."""
+    pixel = noise_radiance(view) / (max(emissivity, 0.1) * float(view.band.slope(surface_c)))
+    return pixel / float(2.0 * np.sqrt(np.pi) * _SMOOTHING_PX)
+
+
+def _comes_from_beyond(scene: Scene, surface_c: Array, row: int, col: int) -> bool:
+    """True for a maximum at the board's edge with something hotter just beyond it: not the board's own."""
+    window = (slice(max(row - _EDGE_PX, 0), row + _EDGE_PX + 1), slice(max(col - _EDGE_PX, 0), col + _EDGE_PX + 1))
+    beyond = ~scene.on_board[window]
+    if not beyond.any():
+        return False
+    view = scene.view
+    apparent = view.leaving_radiance[window][beyond]
+    return bool(np.nanmax(apparent) > view.leaving_radiance[row, col])
+
+
+def _place(
+    surface_c: Array, row: int, col: int, prominence_k: float, noise_k: float
+) -> tuple[tuple[float, float], Array]:
+    """Place of a maximum in px, and its covariance: centroid and spread of the summit around it.
+
+    The summit is what lies within a tenth of the prominence below, at least within the noise: a flat top is as wide
+    as it is uncertain where on it the hottest place is.
+    """
+    from scipy.ndimage import label
+
+    level = max(4.0 * noise_k, min(_SUMMIT_SHARE * prominence_k, _SUMMIT_K))
+    top, left = max(row - _SUMMIT_REACH_PX, 0), max(col - _SUMMIT_REACH_PX, 0)
+    window = surface_c[top : row + _SUMMIT_REACH_PX + 1, left : col + _SUMMIT_REACH_PX + 1]
+    with np.errstate(invalid="ignore"):
+        parts, _ = label(window >= surface_c[row, col] - level, structure=np.ones((3, 3)))
+    r, c = np.nonzero(parts == parts[row - top, col - left])
+    # pixels weigh by how far they reach above the summit's edge, which makes the centroid sub-pixel
+    weight = window[r, c] - (surface_c[row, col] - level) + 1e-3 * level
+    weight /= weight.sum()
+    x, y = float(weight @ c), float(weight @ r)
+    spread = np.cov(np.stack([c, r]).astype(np.float64), aweights=weight, bias=True) if len(r) > 1 else np.zeros((2, 2))
+    value, vector = np.linalg.eigh(0.5 * spread)
+    value = np.clip(value, _LEAST_PLACE_U_PX**2, _MOST_PLACE_U_PX**2)
+    return (x + left, y + top), np.asarray((vector * value) @ vector.T)
+
+
+def _candidates(scene: Scene, bodies: Bodies, spot: _Spot) -> tuple[Candidate, ...]:
+    registration = scene.view.registration
+    board_mm = board_from_pixels(registration, np.array([spot.place_px]))
+    if not np.isfinite(board_mm).all():
+        return (Candidate(None, 1.0),)
+    board = pixel_covariance(registration, np.array([[*board_mm[0], 0.0]]))[0]
+    odds = np.array([_odds(scene, top, spot) for top in bodies.tops])
+    return candidates_at(bodies, spot.place_px, spot.covariance_px2, board, odds)
+
+
+def _odds(scene: Scene, top: Top, spot: _Spot) -> float:
+    """Prior odds that a body is the source of a spot: less where the body is colder than the spot."""
+    refdes = top.face.component.refdes
+    reading = scene.readings.get(refdes)
+    if reading is None or reading.state not in ("read", "small") or reading.peak_c is None:
+        return 1.0
+    slack = max(1.0, 0.05 * (spot.seen_c - scene.view.ambient_c))
+    u = float(np.hypot(scene.relative_u_c.get(refdes, 1.0), slack))
+    shortfall = max(0.0, (spot.seen_c - reading.peak_c) / u)
+    return float(max(LEAST_BODY_ODDS, np.exp(-0.5 * shortfall**2)))
+
+
+def _feigned(scene: Scene, spot: _Spot, first: Candidate) -> bool:
+    """True where a wrong emissivity alone could make a body stand out by so much."""
+    view = scene.view
+    reading = scene.readings.get(first.refdes) if first.refdes is not None else None
+    if reading is None or reading.state != "read" or reading.emissivity is None or reading.emissivity_u is None:
+        return False
+    body = Emissivity(reading.emissivity, reading.emissivity_u, "")
+    of_body = _emissivity_k(view, spot.seen_c, body)
+    of_board = _emissivity_k(view, spot.seen_c, view.board_emissivity)
+    return spot.prominence_k < EMISSIVITY_SIGMAS * float(np.hypot(of_body, of_board))
+
+
+def _overlooked(scene: Scene, bodies: Bodies, named: set[str | None]) -> list[tuple[_Spot, tuple[Candidate, ...]]]:
+    """Bodies that stand out of the bare board around them, though a hotter neighbour hides their summit."""
+    view, result = scene.view, []
+    for top in bodies.tops:
+        refdes = top.face.component.refdes
+        reading, around = scene.readings.get(refdes), scene.around_c.get(refdes)
+        if refdes in named or reading is None or around is None or reading.state not in ("read", "small"):
+            continue
+        if reading.peak_c is None or reading.mean_c is None or reading.leaving_radiance is None:
+            continue
+        excess = reading.mean_c - around
+        u = float(np.hypot(scene.relative_u_c[refdes], _emissivity_k(view, around, view.board_emissivity)))
+        least = max(LEAST_PROMINENCE_K, LEAST_SHARE_OF_RISE * (reading.peak_c - view.ambient_c), 2.0 * u)
+        if excess < least or reading.peak_at_mm is None:
+            continue
+        center = np.asarray(top.face.visible_px.representative_point().coords[0])
+        spread = max(_LEAST_PLACE_U_PX, 0.2 * top.short_px) ** 2 * np.eye(2)
+        spot = _Spot((float(center[0]), float(center[1])), spread, reading.peak_c, reading.leaving_radiance, excess)
+        names = _candidates(scene, bodies, spot)
+        if names[0].refdes == refdes:
+            result.append((spot, names))
+    return result
+
+
+def _emissivity_k(view: View, surface_c: float, emissivity: Emissivity) -> float:
+    contrast = abs(float(view.band.radiance(surface_c) - view.band.radiance(view.reflected_c)))
+    return contrast * emissivity.u / (emissivity.value * float(view.band.slope(surface_c)))
+
+
+def _hot_spot(scene: Scene, spot: _Spot, names: tuple[Candidate, ...], shiny: Array) -> HotSpot:
+    """Give a spot its temperature, place on the board, and what a user should know of it."""
+    view, first = scene.view, names[0]
+    row = min(max(round(spot.place_px[1]), 0), shiny.shape[0] - 1)
+    col = min(max(round(spot.place_px[0]), 0), shiny.shape[1] - 1)
+    reading = scene.readings.get(first.refdes) if first.refdes is not None else None
+    top = next((top for top in scene.tops if top.face.component.refdes == first.refdes), None)
+    why: list[str] = []
+    if reading is not None and reading.state in ("read", "small") and reading.peak_c is not None:
+        temperature, u = reading.peak_c, reading.u_c or 0.0
+        if reading.state == "small":
+            why.append(f"the frame shows {spot.seen_c:.1f} °C; {first.refdes} is small, its temperature was worked out")
+    else:
+        emissivity = view.board_emissivity
+        temperature = spot.seen_c
+        u = combined_k(common_terms(view, temperature, spot.leaving, emissivity, ""))
+        if (top is not None and _is_shiny(scene, top)) or shiny[row, col] > 0.2:
+            why.append(
+                f"may be a reflection of something warm (a hand, a lamp): {first.refdes or 'the surface'} is shiny "
+                "and shows mostly what it mirrors; shade it and look again, or coat it"
+            )
+        elif scene.emission.metal[row, col] > _METAL_SHARE:
+            why.append(
+                "lies on bare metal, which mirrors its surroundings; the temperature is that of the surface beside it"
+            )
+    if first.refdes is None:
+        why.append("lies on bare board: a trace, a via field, a pad, or a part on the other side shining through")
+    if len(names) > 1 and first.probability < 0.8:
+        other = names[1].refdes or "the bare board beside it"
+        why.append(f"may also lie on {other}: more or better control points would tell")
+    z_mm = top.face.z_mm if top is not None else 0.0
+    place = np.array([spot.place_px])
+    board_mm = board_from_pixels(view.registration, place, z_mm)[0]
+    position_u = _position_u_mm(view, place, z_mm, spot.covariance_px2, top)
+    return HotSpot(
+        rank=0,
+        pixel=spot.place_px,
+        board_mm=(float(board_mm[0]), float(board_mm[1])),
+        position_u_mm=position_u,
+        temperature_c=float(temperature),
+        u_c=float(u),
+        rise_k=float(temperature - view.ambient_c),
+        candidates=names,
+        why=tuple(why),
+    )
+
+
+def _position_u_mm(view: View, place: Array, z_mm: float, covariance_px2: Array, top: Top | None) -> float:
+    """Standard uncertainty of the place on the board, the root mean square of both directions."""
+    of_registration = float(np.trace(board_covariance(view.registration, place, z_mm)[0])) / 2.0
+    px_per_mm = top.px_per_mm if top is not None else 1.0 / view.registration.mm_per_px
+    of_place = float(np.trace(covariance_px2)) / 2.0 / px_per_mm**2
+    return float(np.sqrt(of_registration + of_place))
+
+
+def _with_rank(hot: HotSpot, rank: int) -> HotSpot:
+    return replace(hot, rank=rank)

@@ -1,0 +1,103 @@
+"""Sentences that go with a reading: what a user should know of it, and can act on."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+from overlay.board.model import Board, Component, Side
+from overlay.frames.frame import Emissivity
+from overlay.reading.model import HotSpot, Reading
+from overlay.registration.model import Face
+
+UNEVEN_FROM_K = 3.0
+UNEVEN_SHARE_OF_RISE = 0.1
+_WARMED_FROM_RISE_K = 10.0
+_WARMED_WITHIN_MM = 15.0
+
+
+def not_seen(component: Component, side: Side, face: Face | None, least_share: float) -> tuple[str, ...]:
+    """Why a part is hidden."""
+    if component.side != side:
+        return (f"on the {component.side} side: this capture shows the {side}",)
+    if face is None:
+        return ("its place could not be found in the frame",)
+    why = list(face.why)
+    if not why:
+        why.append("outside the frame" if face.visible == 0.0 else f"{face.visible:.0%} of its top face is left to see")
+    if 0.0 < face.visible < least_share:
+        why.append("less than half of its top face can be seen: take a capture from another angle")
+    return tuple(why)
+
+
+def shiny(emissivity: Emissivity) -> str:
+    """Why a shiny part has no trustworthy temperature."""
+    return (
+        f"shiny (emissivity {emissivity.value:.2f}, {emissivity.source}): the camera sees mostly what the surface "
+        "mirrors; cover it with matt tape or paint, or use a thermocouple"
+    )
+
+
+def no_solution() -> str:
+    """Why a part sends out less than it would mirror."""
+    return (
+        "sends out less than it would mirror at the stated reflected temperature: no temperature fits; "
+        "check reflected_c and the part's emissivity"
+    )
+
+
+def small(short_px: float) -> str:
+    """That a part is small, and what would help."""
+    return (
+        f"its short side covers {short_px:.1f} pixels: the value was worked out from pixels it shares with its "
+        "surroundings; a closer capture would narrow it"
+    )
+
+
+def uneven(peak_c: float, mean_c: float, ambient_c: float) -> str | None:
+    """How much lower the rest of an unevenly warm top face is."""
+    below = peak_c - mean_c
+    if below < max(UNEVEN_FROM_K, UNEVEN_SHARE_OF_RISE * (peak_c - ambient_c)):
+        return None
+    return f"unevenly warm: the mean of its top face is {below:.1f} K below its hottest place"
+
+
+def warmed_by_others(
+    readings: Sequence[Reading],
+    hot_spots: Sequence[HotSpot],
+    around_c: Mapping[str, float],
+    board: Board,
+    ambient_c: float,
+) -> tuple[Reading, ...]:
+    """Say of parts no warmer than the board around them that their heat comes from elsewhere, and from where."""
+    sources = [hot for hot in hot_spots if hot.candidates[0].refdes is not None]
+    named = {hot.candidates[0].refdes for hot in sources}
+    places = {component.refdes: component.center_mm for component in board.components}
+    result = []
+    for reading in readings:
+        remark = None
+        around = around_c.get(reading.refdes)
+        if reading.state in ("read", "small") and reading.refdes not in named and around is not None:
+            assert reading.peak_c is not None
+            if reading.peak_c - ambient_c >= _WARMED_FROM_RISE_K and reading.peak_c <= around + 1.0:
+                remark = _nearest_source(reading, sources, places[reading.refdes])
+        result.append(reading if remark is None else replace(reading, why=(*reading.why, remark)))
+    return tuple(result)
+
+
+def _nearest_source(reading: Reading, sources: Sequence[HotSpot], center_mm: tuple[float, float]) -> str:
+    """Name the hotter source whose rise, spread over the distance, weighs most."""
+    best, weight = None, 0.0
+    for hot in sources:
+        distance = math.dist(hot.board_mm, center_mm)
+        assert reading.peak_c is not None
+        if distance <= _WARMED_WITHIN_MM and hot.temperature_c > reading.peak_c:
+            pull = hot.rise_k / (1.0 + distance)
+            if pull > weight:
+                best, weight = hot, pull
+    if best is None:
+        return "no warmer than the board around it: its heat comes from elsewhere"
+    distance = math.dist(best.board_mm, center_mm)
+    name = best.candidates[0].refdes
+    return f"no warmer than the board around it: its heat comes from elsewhere, such as {name} {distance:.0f} mm away"
