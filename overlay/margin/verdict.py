@@ -1,0 +1,40 @@
+"""From a margin and its uncertainty to a verdict.
+
+JCGM 106:2012, clauses 7 to 9 (from memory): the probability that a value conforms, acceptance and rejection with a
+guard band, and what lies between.
+"""
+
+from __future__ import annotations
+
+import math
+
+from overlay.margin.model import Requirement, Verdict
+
+
+def probability_within(limit: float, value: float, u: float) -> float:
+    """Probability that the true value is at or below the limit, for a normal distribution: Φ((limit − value)/u).
+
+    Without uncertainty 1 or 0; a value exactly at the limit is within it ("shall not exceed").
+    """
+    if u <= 0.0:
+        return 1.0 if value <= limit else 0.0
+    return 0.5 * math.erfc((value - limit) / (u * math.sqrt(2.0)))
+
+
+def guard_band(u: float, probability: float) -> float:
+    """How far below a limit a value must lie to conform with that probability: z·u."""
+    from scipy.special import ndtri
+
+    return float(ndtri(probability)) * u
+
+
+def verdict_of(margin_c: float, probability: float, requirement: Requirement) -> Verdict:
+    """``over``, ``undecided``, ``near`` or ``clear``; both bounds of ``undecided`` belong to its neighbours."""
+    # a probability worked out from a guard band comes back with the noise of the last binary digits
+    probability = round(probability, 12)
+    confidence = requirement.confidence
+    if probability <= round(1.0 - confidence, 12):
+        return "over"
+    if probability < confidence:
+        return "undecided"
+    return "near" if margin_c < requirement.margin_c else "clear"
