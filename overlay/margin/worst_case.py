@@ -203,7 +203,6 @@ def _margin(
     ratio, remark = load_ratio(component, policy, _around_c(worst, requirement))
     why = (*(limit.why if limit is not None else ()), *why, *((remark,) if remark else ()))
     u_c = combined_k(worst.budget)
-    common = {"life_h": life_h, "load_ratio": ratio}
     if limit is None or worst.probability is None:
         why = (*why, why_unrated(component))
         return Margin(
@@ -219,7 +218,8 @@ def _margin(
             budget=worst.budget,
             why=why,
             every=every,
-            **common,
+            life_h=life_h,
+            load_ratio=ratio,
         )
     margin_c = limit.limit_c - worst.held_c
     return Margin(
@@ -235,7 +235,8 @@ def _margin(
         budget=worst.budget,
         why=why,
         every=every,
-        **common,
+        life_h=life_h,
+        load_ratio=ratio,
     )
 
 
