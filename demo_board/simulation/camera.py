@@ -36,6 +36,8 @@ class PartTruth:
     """What a perfect reading of one part would be."""
 
     refdes: str
+    emissivity: float
+    height_mm: float
     peak_c: float | None
     mean_c: float | None
     peak_at_mm: tuple[float, float] | None
@@ -135,6 +137,8 @@ def truths(scene: Scene, powers_w: Array) -> dict[str, PartTruth]:
         sides = np.linalg.norm(corners - np.roll(corners, 1, axis=0), axis=1)
         out[part.refdes] = PartTruth(
             part.refdes,
+            part.emissivity,
+            part.size_mm[2],
             float(temperature[peak]) if bare.any() else None,
             float(temperature[bare].mean()) if bare.any() else None,
             (float(at[0]), float(at[1])) if bare.any() else None,

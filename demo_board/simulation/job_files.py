@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import tifffile
 
-from demo_board.simulation.camera import PartTruth
+from demo_board.simulation.camera import Instrument, PartTruth
 from demo_board.simulation.rays import Pose
 from demo_board.simulation.world import Array, Board, Part, World
 
@@ -159,13 +159,25 @@ def _toml(keys: dict[str, Any]) -> list[str]:
     return [f"{key} = {json.dumps(value, ensure_ascii=False)}" for key, value in keys.items()]
 
 
-def write_truth(path: Path, shots: dict[str, tuple[float, dict[str, PartTruth]]], remark: str) -> None:
-    """What is true: for every capture the camera's common offset, and every part's temperatures."""
+def write_truth(
+    path: Path,
+    shots: dict[str, tuple[Instrument, dict[str, PartTruth]]],
+    remark: str,
+    margins_c: dict[str, float] | None = None,
+) -> None:
+    """What is true: for every capture the camera's common error and all parts' temperatures; true margins too."""
     captures = {
-        name: {"camera_offset_c": round(offset, 4), "parts": [_rounded(asdict(t)) for t in parts.values()]}
-        for name, (offset, parts) in shots.items()
+        name: {
+            "camera_offset_c": round(camera.offset_c, 4),
+            "camera_gain": round(camera.gain, 6),
+            "parts": [_rounded(asdict(part)) for part in parts.values()],
+        }
+        for name, (camera, parts) in shots.items()
     }
-    text = json.dumps({"remark": remark, "captures": captures}, ensure_ascii=False, separators=(",", ":"))
+    data: dict[str, Any] = {"remark": remark, "captures": captures}
+    if margins_c is not None:
+        data["margins_c"] = {name: round(value, 3) for name, value in margins_c.items()}
+    text = json.dumps(data, ensure_ascii=False, separators=(",", ":"))
     path.write_text(text.replace('{"refdes"', '\n{"refdes"') + "\n", encoding="utf-8")
 
 

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from demo_board.simulation.band import BandTable
-from demo_board.simulation.camera import Instrument, frame_c, truths
+from demo_board.simulation.camera import Instrument, PartTruth, frame_c, truths
 from demo_board.simulation.demo_world import BOARD, FIDUCIALS, FULL_LOAD_RISE_K, IDLE_SHARE, RATINGS, demo_world
 from demo_board.simulation.heat import HeatNetwork
 from demo_board.simulation.job_files import (
@@ -106,11 +106,12 @@ def board_keys(revision: str) -> dict[str, Any]:
 
 def shoot(
     network: HeatNetwork, powers_w: Array, name: str, file: str, eye: Pose, seed: int, ambient_c: float, offset_c: float
-) -> tuple[Shot, tuple[float, dict[str, Any]]]:
+) -> tuple[Shot, tuple[Instrument, dict[str, PartTruth]]]:
     """One settled capture, and its truth."""
     heat = network.steady(powers_w, ambient_c)
     scene = Scene(network.world, heat, Room(ambient_c, ambient_c - 0.5, 30.0, LOBES), TABLE, eye, seed)
-    frame = frame_c(scene, Instrument(offset_c=offset_c, tail=0.015), seed, per_side=4)
+    instrument = Instrument(offset_c=offset_c, tail=0.015)
+    frame = frame_c(scene, instrument, seed, per_side=4)
     targets = TOP_POINTS if eye.side == "top" else BOTTOM_POINTS
     points = click(network.world, eye, targets, 0.4, seed)
     keys = {
@@ -122,7 +123,7 @@ def shoot(
         "distance_m": 0.27,
         "rise_scale": 1.0,
     }
-    return Shot(name, file, eye.side, frame, points, keys), (offset_c, truths(scene, powers_w))
+    return Shot(name, file, eye.side, frame, points, keys), (instrument, truths(scene, powers_w))
 
 
 def make_revision_b(folder: Path = FOLDER) -> None:
