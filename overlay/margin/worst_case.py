@@ -12,7 +12,7 @@ from overlay.margin.derating import Policy
 from overlay.margin.figures import electrolytic_life_h
 from overlay.margin.limits import load_ratio, surface_limit, why_unrated
 from overlay.margin.low_emissivity import projected_distribution
-from overlay.margin.model import Conditions, Margin, Requirement, SurfaceLimit
+from overlay.margin.model import VERDICTS, Conditions, Margin, Requirement, SurfaceLimit
 from overlay.margin.projection import projected_budget, projected_c
 from overlay.margin.verdict import probability_within, verdict_of
 from overlay.reading.model import FrameReading, Reading
@@ -77,7 +77,8 @@ def margin_of(
 ) -> Margin:
     """One part's worst case over the captures that could read it.
 
-    The worst capture is the one least likely to keep the limit; among equals, and without a limit, the hottest.
+    The worst capture is the one with the worst verdict, among those the one least likely to keep the limit; among
+    equals, and without a limit, the hottest.
     A part that no capture could read is ``unseen`` whether or not it has a limit.
     """
     readings = tuple(readings)
@@ -92,9 +93,17 @@ def margin_of(
         assert limit is not None  # a case is refused only for want of what an ambient limit is held against
         why = (*limit.why, "the board around it could not be read in any capture")
         return _margin(component, None, limit, requirement, policy, why, every)
-    worst = min(cases, key=lambda case: (1.0 if case.probability is None else case.probability, -case.held_c))
+    worst = min(cases, key=lambda case: _severity(case, limit, requirement))
     why = (*worst.why, *_left_out(readings, worst))
     return _margin(component, worst, limit, requirement, policy, why, every)
+
+
+def _severity(case: _Case, limit: SurfaceLimit | None, requirement: Requirement) -> tuple[int, float, float]:
+    """The worse the smaller. A cool but unsure capture must not hide a hotter one that keeps too little margin."""
+    if limit is None or case.probability is None:
+        return 0, 0.0, -case.held_c
+    verdict = verdict_of(limit.limit_c - case.held_c, case.probability, requirement)
+    return VERDICTS.index(verdict), case.probability, -case.held_c
 
 
 def _is_trusted(reading: Reading) -> bool:

@@ -1,0 +1,232 @@
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from overlay.board.model import Component, Rating
+from overlay.frames.radiometry import Band, object_radiance, surface_temperature_c
+from overlay.margin.limits import surface_limit
+from overlay.margin.low_emissivity import projected_distribution
+from overlay.margin.model import Conditions, Margin, Requirement
+from overlay.margin.worst_case import margin_of
+from overlay.reading.model import Reading
+from overlay.uncertainty import Term, combined_k
+
+BAND = Band(8.0, 14.0)
+REQUIREMENT = Requirement(60.0, 10.0, 0.95, "none")
+BENCH = Conditions("bench", 25.0, 0.5, 24.0, 1.0, 1.0, 0.0)
+FULL = Conditions("full", 23.0, 0.4, 24.0, 1.0, 1.2, 0.03)
+CONDITIONS = {"bench": BENCH, "full": FULL}
+
+
+def part(rating: Rating | None, kind: str = "resistor") -> Component:
+    return Component("R1", (0.0, 0.0), 0.0, "top", "R0603", "", "", False, 1, kind, None, rating)
+
+
+def reading(peak_c: float = 80.0, capture: str = "bench", **changes: object) -> Reading:
+    budget = (Term("camera", 1.2, f"camera:{capture}"), Term("emissivity", 0.9, "emissivity:R1"))
+    plain = Reading(
+        refdes="R1",
+        capture=capture,
+        state="read",
+        peak_c=peak_c,
+        mean_c=peak_c,
+        u_c=1.5,
+        apparent_peak_c=peak_c,
+        peak_at_mm=(0.0, 0.0),
+        pixels=40.0,
+        visible=1.0,
+        emissivity=0.9,
+        emissivity_u=0.03,
+        budget=budget,
+    )
+    return replace(plain, **changes)  # type: ignore[arg-type]
+
+
+def margin(rating: Rating | None, *readings: Reading, kind: str = "resistor") -> Margin:
+    return margin_of(part(rating, kind), readings, CONDITIONS, REQUIREMENT, None, BAND)
+
+
+def test_the_rise_is_carried_to_the_hottest_ambient_with_every_term() -> None:
+    found = margin(Rating(4, limit_c=155.0), reading(80.0, "full"))
+    assert found.projected_c == pytest.approx(60.0 + (80.0 - 23.0) * 1.2)
+    assert found.margin_c == pytest.approx(155.0 - 128.4)
+    expected = np.sqrt((1.2 * 1.2) ** 2 + (0.9 * 1.2) ** 2 + (0.4 * 1.2) ** 2 + (57.0 * 0.03) ** 2)
+    assert found.u_c == pytest.approx(expected)
+    assert found.verdict == "clear"
+    assert {term.shared for term in found.budget} == {
+        "camera:full",
+        "emissivity:R1",
+        "ambient:full",
+        "rise scale:full",
+    }
+
+
+def test_the_worst_capture_counts_and_every_capture_is_told() -> None:
+    found = margin(Rating(4, limit_c=120.0), reading(60.0, "bench"), reading(80.0, "full"))
+    assert found.capture == "full"
+    assert dict(found.every) == {"bench": pytest.approx(95.0), "full": pytest.approx(128.4)}
+    assert found.verdict == "over"
+
+
+def test_the_capture_least_likely_to_keep_the_limit_is_worse_than_a_hotter_but_surer_one() -> None:
+    unsure = reading(60.0, "bench", u_c=9.0, budget=(Term("position", 9.0),))
+    sure = reading(60.0, "full", u_c=0.3, budget=(Term("camera", 0.3),))
+    found = margin_of(
+        part(Rating(4, limit_c=108.0)),
+        (unsure, sure),
+        {"bench": BENCH, "full": replace(FULL, ambient_c=24.0, rise_scale=1.0, rise_scale_u=0.0)},
+        REQUIREMENT,
+        None,
+        BAND,
+    )
+    assert dict(found.every)["full"] > dict(found.every)["bench"]
+    assert found.capture == "bench"
+    assert found.verdict == "undecided"
+
+
+def test_a_cool_but_unsure_capture_does_not_hide_a_hotter_one_with_too_little_margin() -> None:
+    unsure = reading(60.0, "bench", u_c=9.0, budget=(Term("position", 9.0),))
+    sure = reading(65.0, "full", u_c=0.3, budget=(Term("camera", 0.3),))
+    conditions = {"bench": BENCH, "full": replace(FULL, ambient_c=24.0, rise_scale=1.0, rise_scale_u=0.0)}
+    found = margin_of(part(Rating(4, limit_c=110.5)), (unsure, sure), conditions, REQUIREMENT, None, BAND)
+    assert found.capture == "full"
+    assert found.margin_c == pytest.approx(9.5)
+    assert found.verdict == "near"
+
+
+@pytest.mark.parametrize("state", ["shiny", "hidden"])
+def test_a_shiny_or_hidden_part_is_never_given_a_verdict(state: str) -> None:
+    found = margin(Rating(4, limit_c=155.0), reading(state=state, why=("mirrors the room",)))
+    assert found.verdict == "unseen"
+    assert found.projected_c is None
+    assert found.probability_within is None
+    assert found.limit_c == 155.0
+    assert "mirrors the room" in found.why
+
+
+def test_unseen_comes_before_unrated() -> None:
+    assert margin(None, reading(state="hidden", peak_c=None, u_c=None)).verdict == "unseen"
+    assert margin(None).verdict == "unseen"
+    unrated = margin(None, reading())
+    assert unrated.verdict == "unrated"
+    assert unrated.projected_c == pytest.approx(115.0)
+    assert unrated.limit_c is None
+    assert any("add one with limit_c" in why for why in unrated.why)
+
+
+def test_a_capture_that_could_not_read_the_part_is_named() -> None:
+    behind = reading(capture="full", state="hidden", visible=0.3, peak_c=None, u_c=None)
+    other_side = reading(capture="full", state="hidden", visible=0.0, peak_c=None, u_c=None)
+    assert any('"full" (hidden)' in why for why in margin(Rating(4, limit_c=155.0), reading(), behind).why)
+    assert margin(Rating(4, limit_c=155.0), reading(), other_side).why == ()
+
+
+def test_an_ambient_limit_is_held_against_the_board_around_the_part() -> None:
+    rating = Rating(4, limit_c=85.0, limit_at="ambient")
+    found = margin(rating, reading(95.0, ring_c=40.0, ring_u_c=1.0))
+    assert found.projected_c == pytest.approx(75.0)
+    assert found.margin_c == pytest.approx(10.0)
+    assert found.u_c == pytest.approx(np.hypot(1.0, 0.5))
+    assert any("cautious" in why for why in found.why)
+    without = margin(rating, reading(95.0))
+    assert without.verdict == "unseen"
+    assert any("board around it" in why for why in without.why)
+
+
+def test_power_behind_a_junction_limit_enters_the_budget() -> None:
+    rating = Rating(4, limit_c=150.0, limit_at="junction", psi_jt_k_per_w=10.0, power_w=2.0, power_u_w=0.3)
+    found = margin(rating, reading(80.0), kind="ic")
+    assert found.limit_c == pytest.approx(130.0)
+    assert found.u_c == pytest.approx(np.sqrt(1.5**2 + 0.5**2 + 3.0**2))
+
+
+def test_a_contact_reading_without_terms_counts_with_its_whole_uncertainty() -> None:
+    found = margin(Rating(4, limit_c=155.0), reading(state="contact", u_c=0.7, budget=()))
+    assert found.u_c == pytest.approx(np.hypot(0.7, 0.5))
+
+
+def test_life_follows_the_projected_case_and_stands_beside_the_verdict() -> None:
+    rating = Rating(4, limit_c=105.0, endurance_h=2000.0, endurance_c=105.0)
+    found = margin(rating, reading(50.0), kind="electrolytic")
+    assert found.projected_c == pytest.approx(85.0)
+    assert found.life_h == pytest.approx(8000.0)
+
+
+def test_a_resistors_load_uses_the_board_around_it() -> None:
+    rating = Rating(4, limit_c=155.0, power_w=0.1, rated_power_w=0.1)
+    assert margin(rating, reading(80.0, ring_c=75.0)).load_ratio == pytest.approx(85.0 / (155.0 - 110.0))
+    assert margin(rating, reading(80.0)).load_ratio == pytest.approx(1.0)
+
+
+def low_emissivity_reading(emissivity: float, emissivity_u: float, surface_c: float = 85.0) -> Reading:
+    leaving = float(object_radiance(BAND, surface_c, emissivity, 24.0))
+    gain = 1.0 / (emissivity * float(BAND.slope(surface_c)))
+    contrast = float(BAND.radiance(surface_c) - BAND.radiance(24.0))
+    budget = (
+        Term("camera", 1.155 * gain * float(BAND.slope(BAND.temperature_c(leaving))), "camera:bench"),
+        Term("emissivity", -contrast * gain * emissivity_u, "emissivity:R1"),
+        Term("reflected", -(1 - emissivity) * float(BAND.slope(24.0)) * gain, "reflected:bench"),
+        Term("noise", 0.05 * gain * float(BAND.slope(85.0))),
+    )
+    return reading(
+        surface_c,
+        emissivity=emissivity,
+        emissivity_u=emissivity_u,
+        leaving_radiance=leaving,
+        leaving_u=0.1,
+        u_c=combined_k(budget),
+        budget=budget,
+    )
+
+
+def test_low_emissivity_takes_its_probability_from_monte_carlo() -> None:
+    low = low_emissivity_reading(0.60, 0.05)
+    rating = Rating(4, limit_c=128.0)
+    found = margin(rating, low)
+    assert any("Monte Carlo" in why for why in found.why)
+    limit = surface_limit(part(rating), None)
+    assert limit is not None
+    drawn = projected_distribution(low, BENCH, limit, 60.0, BAND)
+    assert found.probability_within == drawn.probability_up_to(128.0)
+    assert drawn.u == pytest.approx(found.u_c, rel=0.05)
+    # an independent simulation, written out plainly
+    rng = np.random.default_rng(1)
+    n = 400_000
+    epsilon = np.minimum(rng.normal(0.60, 0.05, n), 1.0)
+    camera = rng.uniform(-1, 1, n) * np.sqrt(3) * low.budget[0].contribution_k * 0.60 * float(BAND.slope(85.0))
+    noise = rng.normal(0, 1, n) * low.budget[3].contribution_k * 0.60 * float(BAND.slope(85.0))
+    surface = surface_temperature_c(
+        BAND, float(low.leaving_radiance or 0) + camera + noise, epsilon, BAND.radiance(rng.normal(24.0, 1.0, n))
+    )
+    share = np.mean(60.0 + surface - rng.normal(25.0, 0.5, n) <= 128.0)
+    assert found.probability_within == pytest.approx(share, abs=0.008)
+    # the distribution leans to the hot side: the linear budget is too sure
+    sure = margin(rating, replace(low, emissivity=0.85))
+    assert sure.probability_within is not None
+    assert found.probability_within is not None
+    assert found.probability_within < sure.probability_within
+
+
+def test_monte_carlo_and_linear_budget_agree_where_emissivity_is_high() -> None:
+    high = low_emissivity_reading(0.95, 0.02)
+    rating = Rating(4, limit_c=122.0)
+    limit = surface_limit(part(rating), None)
+    assert limit is not None
+    drawn = projected_distribution(high, BENCH, limit, 60.0, BAND)
+    found = margin(rating, high)
+    assert found.probability_within == pytest.approx(drawn.probability_up_to(122.0), abs=0.02)
+    assert drawn.u == pytest.approx(found.u_c, rel=0.02)
+
+
+@given(st.floats(30.0, 140.0), st.floats(0.1, 30.0))
+def test_a_hotter_part_is_never_surer_to_keep_its_limit(peak_c: float, hotter_k: float) -> None:
+    rating = Rating(4, limit_c=125.0)
+    cool, hot = margin(rating, reading(peak_c)), margin(rating, reading(peak_c + hotter_k))
+    assert cool.probability_within is not None
+    assert hot.probability_within is not None
+    assert hot.probability_within <= cool.probability_within
+    order = ["over", "undecided", "near", "clear"]
+    assert order.index(hot.verdict) <= order.index(cool.verdict)
