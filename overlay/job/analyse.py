@@ -9,6 +9,7 @@ from pathlib import Path
 from overlay.errors import InputError, Problem, input_error, raise_errors
 from overlay.job.analysis import Analysis, CaptureAnalysis, Input, Job
 from overlay.job.capture import band_of, read_capture_frame, read_cold_frames, register_capture, view_of
+from overlay.job.contacts import with_contacts
 from overlay.job.settings import CaptureSettings
 from overlay.margin.derating import read_policy
 from overlay.margin.model import Conditions, Requirement
@@ -61,7 +62,7 @@ def analyse(job: Job, progress: Progress | None = None) -> Analysis:
             band_of(settings),
         ),
         inputs=inputs_of(job),
-        problems=job.problems,
+        problems=(*job.problems, *(problem for capture in captures for problem in capture.problems)),
     )
 
 
@@ -79,7 +80,8 @@ def analyse_capture(job: Job, capture: CaptureSettings) -> CaptureAnalysis:
         pages=frame.pages,
         emissivity_map=cold,
     )
-    return CaptureAnalysis(capture, frame, view, read_view(view))
+    reading, problems = with_contacts(job.folder, capture, view, read_view(view))
+    return CaptureAnalysis(capture, frame, view, reading, problems=problems)
 
 
 def register_all(job: Job, *, refine: bool = False, progress: Progress | None = None) -> dict[str, Registration]:

@@ -45,6 +45,7 @@ class CaptureAnalysis:
     view: View
     reading: FrameReading
     notes: tuple[str, ...] = ()  # how the frame was come by: pages averaged, aligned, settled …
+    problems: tuple[Problem, ...] = ()  # contact readings that contradict infrared
 
     @property
     def name(self) -> str:

@@ -1,0 +1,58 @@
+"""A capture's contact readings, brought to its infrared readings."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+
+from overlay.errors import Problem
+from overlay.frames.sampling import bilinear
+from overlay.job.settings import CaptureSettings
+from overlay.probes.contact import apply_contacts
+from overlay.probes.model import ContactReading
+from overlay.probes.read import read_contacts
+from overlay.probes.wire import part_resistance_k_per_w, wire_error_share
+from overlay.reading.model import FrameReading, View
+from overlay.registration.project import pixels_from_board
+
+
+def with_contacts(
+    folder: Path, capture: CaptureSettings, view: View, reading: FrameReading
+) -> tuple[FrameReading, tuple[Problem, ...]]:
+    """The frame's readings with the capture's thermocouple readings in, and a warning for each contradiction."""
+    if capture.contact_readings is None:
+        return reading, ()
+    file = capture.contact_readings
+    contacts = read_contacts(folder / file, file, view.board)
+    shares = {item.refdes: share for item in contacts if (share := _wire_share(item, view)) is not None}
+    places = {item.refdes: value for item in contacts if (value := _at_place_c(item, view, reading)) is not None}
+    combined, _, problems = apply_contacts(reading, view, contacts, shares, places, file)
+    return combined, problems
+
+
+def _wire_share(contact: ContactReading, view: View) -> float | None:
+    """Share of the rise that the bead's wire draws off; None where the gauge is not given."""
+    if contact.wire_diameter_mm is None:
+        return None
+    part = view.board.component(contact.refdes)
+    body, rating = part.body, part.rating
+    longer = 3.2 if body is None else max(body.length_mm, body.width_mm)
+    shorter = 1.6 if body is None else min(body.length_mm, body.width_mm)
+    rise = contact.temperature_c - view.ambient_c
+    resistance = part_resistance_k_per_w(longer, shorter, rise, None if rating is None else rating.power_w)
+    return wire_error_share(contact.wire_diameter_mm, resistance)
+
+
+def _at_place_c(contact: ContactReading, view: View, reading: FrameReading) -> float | None:
+    """Infrared surface temperature at the bead's own place; None where it has none, or lies on a small part."""
+    if contact.board_mm is None:
+        return None
+    own = next((item for item in reading.readings if item.refdes == contact.refdes), None)
+    if own is None or own.state != "read":
+        return None
+    face = next((item for item in view.faces if item.component.refdes == contact.refdes), None)
+    height = 0.0 if face is None else face.z_mm
+    pixel = pixels_from_board(view.registration, np.array([[*contact.board_mm, height]]))
+    value = float(bilinear(reading.surface_c, pixel)[0])
+    return value if np.isfinite(value) else None

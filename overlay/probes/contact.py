@@ -1,0 +1,256 @@
+"""Thermocouple readings brought back in: compared with infrared, and the better of both taken.
+
+The two agree when their difference lies within what both uncertainties allow. Then the part's value is their
+weighted mean, and what the contact reading says of the camera's common error serves every part of the frame.
+Where they disagree nothing is averaged: the hotter of the two stands, and the report says so.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from overlay.errors import Problem
+from overlay.frames.emissivity import SHINY_BELOW
+from overlay.probes.model import ContactReading
+from overlay.reading.model import FrameReading, Reading, View
+from overlay.uncertainty import Budget, Term, combined_k, scaled
+
+# Differences beyond this many standard uncertainties are a contradiction (1 in 100 by chance).
+_CONTRADICTION = 2.58
+_LEAST_CONTRAST_K = 8.0  # surface against surroundings, below which no emissivity can be told from a contact
+
+
+@dataclass(frozen=True, slots=True)
+class Meeting:
+    """A contact reading beside what infrared says at its place; infrared is None where it said nothing."""
+
+    contact: ContactReading
+    contact_c: float  # at the part's hottest place, the wire's draw put back
+    infrared_c: float | None
+    difference_u_c: float | None
+    agrees: bool | None
+    emissivity: float | None  # that would make infrared agree
+    emissivity_u: float | None
+    alike: tuple[str, ...]  # parts of the same package and finish it may serve
+
+
+def apply_contacts(
+    reading: FrameReading,
+    view: View,
+    contacts: Sequence[ContactReading],
+    wire_share: Mapping[str, float],
+    at_place_c: Mapping[str, float],
+    file: str,
+) -> tuple[FrameReading, tuple[Meeting, ...], tuple[Problem, ...]]:
+    """Combine a frame's readings with contact readings taken in the same state.
+
+    Parameters
+    ----------
+    wire_share
+        Share of the rise that the wire draws off, by refdes; absent: none is put back.
+    at_place_c
+        Infrared surface temperature at each contact's own place, by refdes; absent: the part's peak.
+    file
+        The contact table's name, for messages.
+
+    Returns
+    -------
+    FrameReading, meetings, problems
+        The readings with contacts in their place, what each contact met, and a warning for each contradiction.
+    """
+    by_name = {item.refdes: item for item in reading.readings}
+    # a contact taken off the peak is carried there by what infrared says of the part's own unevenness
+    met = [
+        _meet(contact, by_name[contact.refdes], view, wire_share, at_place_c, by_name)
+        for contact in contacts
+        if contact.refdes in by_name
+    ]
+    problems = tuple(_contradiction(item, file) for item in met if item.agrees is False)
+    offsets = [_Offset.of(item, by_name[item.contact.refdes]) for item in met if item.agrees]
+    known = [offset for offset in offsets if offset is not None]
+    contacted = {item.contact.refdes: item for item in met}
+    readings = []
+    for item in reading.readings:
+        others = [offset for offset in known if offset.refdes != item.refdes]
+        corrected = _without_common_error(item, others)
+        meeting = contacted.get(item.refdes)
+        readings.append(corrected if meeting is None else _combined(corrected, meeting, view))
+    notes = [*reading.notes]
+    if known:
+        shift, share = _posterior(known)
+        notes.append(
+            f"{len(known)} contact readings put the camera's common error at {shift:+.1f} of its standard uncertainty; "
+            f"what remains of it is {share:.0%}."
+        )
+    notes += [_offer(item) for item in met if item.emissivity is not None and item.alike]
+    return replace(reading, readings=tuple(readings), notes=tuple(notes)), tuple(met), problems
+
+
+@dataclass(frozen=True, slots=True)
+class _Offset:
+    """What one agreeing contact says of the camera's common error, in its standard uncertainty."""
+
+    refdes: str
+    camera_k: float  # the reading's answer to one standard uncertainty of the camera
+    difference_k: float  # contact minus infrared
+    own_u_k: float  # of that difference, camera excepted
+
+    @staticmethod
+    def of(meeting: Meeting, reading: Reading) -> _Offset | None:
+        if meeting.infrared_c is None or reading.state not in ("read", "small"):
+            return None
+        camera = sum(term.contribution_k for term in reading.budget if term.name == "camera")
+        own = combined_k(tuple(term for term in reading.budget if term.name != "camera"))
+        difference = meeting.contact_c - meeting.infrared_c
+        return _Offset(reading.refdes, camera, difference, math.hypot(own, meeting.contact.u_c))
+
+
+def _posterior(offsets: Sequence[_Offset]) -> tuple[float, float]:
+    """Mean and standard deviation of the camera's error, in its prior standard uncertainty (0, 1)."""
+    precision = 1.0 + sum((item.camera_k / item.own_u_k) ** 2 for item in offsets)
+    mean = sum(-item.camera_k * item.difference_k / item.own_u_k**2 for item in offsets) / precision
+    return mean, 1.0 / math.sqrt(precision)
+
+
+def _without_common_error(reading: Reading, offsets: Sequence[_Offset]) -> Reading:
+    """The reading with the camera's common error, as far as other parts' contacts tell it, taken off."""
+    camera = sum(term.contribution_k for term in reading.budget if term.name == "camera")
+    if not offsets or reading.peak_c is None or camera == 0.0:
+        return reading
+    mean, share = _posterior(offsets)
+    shift = -camera * mean
+    budget = tuple(
+        replace(term, contribution_k=term.contribution_k * share) if term.name == "camera" else term
+        for term in reading.budget
+    )
+    return replace(
+        reading,
+        peak_c=reading.peak_c + shift,
+        mean_c=None if reading.mean_c is None else reading.mean_c + shift,
+        ring_c=None if reading.ring_c is None else reading.ring_c + shift,
+        budget=budget,
+        u_c=combined_k(budget),
+    )
+
+
+def _meet(
+    contact: ContactReading,
+    reading: Reading,
+    view: View,
+    wire_share: Mapping[str, float],
+    at_place_c: Mapping[str, float],
+    by_name: Mapping[str, Reading],
+) -> Meeting:
+    share = wire_share.get(contact.refdes, 0.0)
+    measured = contact.temperature_c
+    if 0.0 < share < 1.0:
+        measured += (measured - view.ambient_c) * share / (1.0 - share)
+    trusted = reading.state in ("read", "small") and reading.peak_c is not None
+    if trusted and reading.peak_c is not None and contact.refdes in at_place_c:
+        # off the peak: infrared knows the difference between the two places better than either
+        measured += max(reading.peak_c - at_place_c[contact.refdes], 0.0)
+    if not trusted or reading.peak_c is None:
+        value, u, alike = _emissivity(contact, measured, reading, view, by_name)
+        return Meeting(contact, measured, None, None, None, value, u, alike)
+    difference_u = math.hypot(contact.u_c, combined_k(reading.budget))
+    agrees = abs(measured - reading.peak_c) <= _CONTRADICTION * difference_u
+    value, u, alike = _emissivity(contact, measured, reading, view, by_name)
+    return Meeting(contact, measured, reading.peak_c, difference_u, agrees, value, u, alike)
+
+
+def _emissivity(
+    contact: ContactReading, measured_c: float, reading: Reading, view: View, by_name: Mapping[str, Reading]
+) -> tuple[float | None, float | None, tuple[str, ...]]:
+    """ε = (J − W_reflected) / (W(T) − W_reflected) from the contact, and the parts it may serve."""
+    if reading.leaving_radiance is None or measured_c - view.reflected_c < _LEAST_CONTRAST_K:
+        return None, None, ()
+    reflected = float(view.band.radiance(view.reflected_c))
+    contrast = float(view.band.radiance(measured_c)) - reflected
+    value = (reading.leaving_radiance - reflected) / contrast
+    if not 0.0 < value <= 1.05:
+        return None, None, ()
+    slope = float(view.band.slope(measured_c))
+    mirrored = (1.0 - value) * float(view.band.slope(view.reflected_c)) * view.reflected_u_c
+    camera = sum(term.contribution_k for term in reading.budget if term.name == "camera")
+    u = math.sqrt(
+        (value * slope * contact.u_c) ** 2
+        + mirrored**2
+        + (reading.leaving_u or 0.0) ** 2
+        + (value * slope * camera) ** 2
+    )
+    package = {part.refdes: (part.package, part.part_number) for part in view.board.components}
+    alike = tuple(
+        name for name in by_name if name != contact.refdes and package.get(name) == package.get(contact.refdes)
+    )
+    return min(value, 1.0), u / contrast, alike
+
+
+def _combined(reading: Reading, meeting: Meeting, view: View) -> Reading:
+    """The reading with the contact in its place, or both weighted, as far as they agree."""
+    contact = meeting.contact
+    own = Term("contact", contact.u_c)
+    words = f"thermocouple {contact.temperature_c:.1f} °C"
+    if abs(meeting.contact_c - contact.temperature_c) >= 0.05:
+        words += f", {meeting.contact_c:.1f} °C at the hottest place with the wire's draw put back"
+    if meeting.infrared_c is None or reading.peak_c is None:
+        reason = reading.state if reading.state in ("shiny", "hidden") else "no"
+        why = (*reading.why, f"{words}; infrared gave no trustworthy value ({reason})")
+        return _as_contact(reading, meeting.contact_c, (own,), why)
+    if meeting.agrees is False:
+        hotter = meeting.contact_c >= reading.peak_c
+        why = (
+            *reading.why,
+            f"{words} contradicts infrared's {reading.peak_c:.1f} °C beyond both uncertainties: the hotter stands; "
+            "check the bead's place and the emissivity",
+        )
+        if hotter:
+            return _as_contact(reading, meeting.contact_c, (own,), why)
+        return replace(reading, why=why)
+    infrared = combined_k(reading.budget)
+    weight = infrared**2 / (infrared**2 + contact.u_c**2)  # of the contact
+    value = weight * meeting.contact_c + (1.0 - weight) * reading.peak_c
+    budget: Budget = (*scaled(reading.budget, 1.0 - weight), *scaled((own,), weight))
+    why = (*reading.why, f"{words} and infrared's {reading.peak_c:.1f} °C agree; weighted {weight:.0%} to contact")
+    if weight > 0.5:
+        return _as_contact(reading, value, budget, why)
+    return replace(reading, peak_c=value, budget=budget, u_c=combined_k(budget), why=why)
+
+
+def _as_contact(reading: Reading, value_c: float, budget: Budget, why: tuple[str, ...]) -> Reading:
+    return replace(
+        reading,
+        state="contact",
+        peak_c=value_c,
+        mean_c=reading.mean_c if reading.state in ("read", "small") else None,
+        budget=budget,
+        u_c=combined_k(budget),
+        # Monte Carlo over a low emissivity has no meaning for a value that infrared did not give
+        leaving_radiance=None,
+        leaving_u=None,
+        why=why,
+    )
+
+
+def _contradiction(meeting: Meeting, file: str) -> Problem:
+    contact = meeting.contact
+    return Problem(
+        "warning",
+        file,
+        contact.line,
+        f"{contact.refdes}: thermocouple {meeting.contact_c:.1f} °C and infrared {meeting.infrared_c:.1f} °C "
+        f"contradict each other (± {meeting.difference_u_c:.1f} K)",
+        "check the bead's place and contact, the emissivity, and whether both belong to one state; the hotter stands",
+    )
+
+
+def _offer(meeting: Meeting) -> str:
+    assert meeting.emissivity is not None
+    assert meeting.emissivity_u is not None
+    finish = ", too low for infrared" if meeting.emissivity < SHINY_BELOW else ""
+    names = ", ".join(meeting.alike[:8]) + (" …" if len(meeting.alike) > 8 else "")
+    return (
+        f"The contact on {meeting.contact.refdes} implies an emissivity of {meeting.emissivity:.2f} ± "
+        f"{meeting.emissivity_u:.2f}{finish}; parts of the same package and number: {names}."
+    )

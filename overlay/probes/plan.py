@@ -1,0 +1,209 @@
+"""The thermocouple plan: which parts are worth a contact reading, and where exactly it must be taken."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from overlay.board.model import Component
+from overlay.frames.frame import Array
+from overlay.frames.sampling import bilinear
+from overlay.margin.model import Conditions, Margin
+from overlay.probes.model import ProbePlace, ProbePlan
+from overlay.probes.place import edge_words, misplacement_cost_k, needs_pad, pad_place_mm, pin_1_words
+from overlay.probes.wire import part_resistance_k_per_w, wire_diameter_mm, wire_error_share
+from overlay.probes.worth import bits_settled
+from overlay.reading.model import Reading, View
+from overlay.registration.model import Face
+from overlay.registration.project import pixels_from_board
+
+# Below this a reading would settle next to nothing: infrared has said it.
+_LEAST_BITS = 0.02
+# What is taken of a part that nobody could read: somewhat warmer than the board about it, and hardly known.
+_UNREAD_ABOVE_BOARD_K = 5.0
+_UNREAD_U_K = 20.0
+_BURN_C = 60.0  # common practice
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Subject:
+    """One part as the plan looks at it.
+
+    ``reading``, ``view``, ``surface_c`` and ``conditions`` belong to the capture of its worst case; where no
+    capture read it, to the one that saw most of it, or None where none has its side.
+    """
+
+    component: Component
+    margin: Margin
+    reading: Reading | None
+    view: View | None
+    face: Face | None
+    surface_c: Array | None
+    conditions: Conditions | None
+
+
+def plan_probes(
+    subjects: Sequence[Subject],
+    *,
+    channels: int,
+    awg: int,
+    wanted_margin_c: float,
+    ambient_max_c: float,
+    zero_orientation: str = "A",
+) -> ProbePlan:
+    """Rank the parts by what a contact reading would settle, and place a bead on the first ``channels`` of them."""
+    ranked = sorted(
+        ((_worth(subject, wanted_margin_c, ambient_max_c), index) for index, subject in enumerate(subjects)),
+        key=lambda item: (-item[0], item[1]),
+    )
+    worth = [(bits, subjects[index]) for bits, index in ranked if bits >= _LEAST_BITS]
+    places = tuple(
+        _place(rank, bits, subject, awg, zero_orientation)
+        for rank, (bits, subject) in enumerate(worth[:channels], start=1)
+    )
+    notes = [
+        "Keep one more sensor for the local ambient: shielded from radiation, beside and below the board "
+        "(common practice).",
+        "Type K is meant: its legs conduct far less than the copper of type T. Take the infrared frame first, attach "
+        "after.",
+    ]
+    if len(worth) > channels:
+        notes.insert(0, f"{len(worth)} parts are worth a contact reading; the first {channels} are planned.")
+    return ProbePlan(places, channels, awg, len(worth), tuple(notes))
+
+
+def _worth(subject: Subject, wanted_c: float, ambient_max_c: float) -> float:
+    margin = subject.margin
+    if margin.limit_c is None:
+        return 0.0
+    if margin.verdict != "unseen" and margin.margin_c is not None and margin.u_c is not None:
+        return bits_settled(margin.margin_c, margin.u_c, wanted_c)
+    guess = _guess_c(subject)
+    if guess is None or subject.conditions is None:
+        return bits_settled(margin.limit_c - ambient_max_c - 30.0, 1.5 * _UNREAD_U_K, wanted_c)
+    conditions = subject.conditions
+    projected = ambient_max_c + (guess - conditions.ambient_c) * conditions.rise_scale
+    return bits_settled(margin.limit_c - projected, _UNREAD_U_K * conditions.rise_scale, wanted_c)
+
+
+def _guess_c(subject: Subject) -> float | None:
+    """What a part that infrared could not read may have: a little more than the board around it."""
+    if subject.reading is not None and subject.reading.ring_c is not None:
+        return subject.reading.ring_c + _UNREAD_ABOVE_BOARD_K
+    if subject.surface_c is not None and np.isfinite(subject.surface_c).any():
+        return float(np.nanmedian(subject.surface_c)) + _UNREAD_ABOVE_BOARD_K
+    return None
+
+
+def _place(rank: int, bits: float, subject: Subject, awg: int, zero_orientation: str) -> ProbePlace:
+    part, reading = subject.component, subject.reading
+    trusted = reading is not None and reading.state in ("read", "small", "contact") and reading.peak_c is not None
+    centre = np.asarray(part.center_mm, dtype=np.float64)
+    if needs_pad(part):
+        on, place = "pad", pad_place_mm(part, lambda at: _board_surface_c(subject, at))
+    elif part.kind == "electrolytic":
+        on, place = "side", centre  # the top of a can is its vent, and bare metal
+    else:
+        on = "top face"
+        place = np.asarray(reading.peak_at_mm) if trusted and reading and reading.peak_at_mm is not None else centre
+    expected = reading.peak_c if trusted and reading is not None else _guess_c(subject)
+    ambient = None if subject.conditions is None else subject.conditions.ambient_c
+    rise = None if expected is None or ambient is None else expected - ambient
+    cost: tuple[float | None, float | None, float | None] = (None, None, None)
+    if trusted and expected is not None:
+        at_place = expected
+        if on == "pad":
+            beside = float(_board_surface_c(subject, place[None])[0])
+            at_place = beside if np.isfinite(beside) else expected
+        cost = misplacement_cost_k(at_place, place, lambda at: _surface_c(subject, at))
+    pixel = _pixel(subject, place)
+    return ProbePlace(
+        rank=rank,
+        refdes=part.refdes,
+        side=part.side,
+        capture=None if subject.conditions is None else subject.conditions.capture,
+        on=on,  # type: ignore[arg-type]
+        board_mm=(float(place[0]), float(place[1])),
+        pixel=pixel,
+        from_edges="half-way up its side, away from the vent" if on == "side" else edge_words(part, place),
+        from_pin_1="" if on == "side" else pin_1_words(part, place, zero_orientation),
+        expected_c=expected,
+        expected_u_c=reading.u_c if trusted and reading is not None else _UNREAD_U_K,
+        cost_k=cost,
+        wire_error_k=None if rise is None else max(rise, 0.0) * _wire_share(part, rise, awg),
+        settles=bits,
+        reason=_reason(subject),
+        cautions=_cautions(part, expected),
+    )
+
+
+def _wire_share(part: Component, rise_k: float, awg: int) -> float:
+    body, rating = part.body, part.rating
+    longer = 3.2 if body is None else max(body.length_mm, body.width_mm)
+    shorter = 1.6 if body is None else min(body.length_mm, body.width_mm)
+    power = None if rating is None else rating.power_w
+    return wire_error_share(wire_diameter_mm(awg), part_resistance_k_per_w(longer, shorter, rise_k, power))
+
+
+def _reason(subject: Subject) -> str:
+    """Why this part is in the plan, in a sentence."""
+    margin, reading = subject.margin, subject.reading
+    if margin.verdict == "unseen":
+        why = reading.why[0] if reading is not None and reading.why else "no capture shows it"
+        return f"unseen: {why}"
+    words = []
+    if margin.verdict == "undecided":
+        words.append("its limit lies within the uncertainty")
+    elif margin.margin_c is not None:
+        words.append(f"margin {margin.margin_c:.1f} ± {margin.u_c or 0.0:.1f} K")
+    if reading is not None and reading.state == "small":
+        words.append("too small to be resolved")
+    return ", ".join(words) or "its verdict is not settled"
+
+
+def _cautions(part: Component, expected_c: float | None) -> tuple[str, ...]:
+    lines = ["Attach with power removed and capacitors discharged; insulate the bead, the node may be live."]
+    if part.kind in ("transistor", "diode", "transformer", "heatsink", "regulator"):
+        lines.append("Tabs, heatsinks and windings often carry the switched or line voltage.")
+    if part.kind == "battery":
+        lines.append("Never probe or pierce a cell.")
+    if expected_c is not None and expected_c >= _BURN_C:
+        lines.append(f"Burns skin: about {expected_c:.0f} °C.")
+    return tuple(lines)
+
+
+def _pixel(subject: Subject, place_mm: Array) -> tuple[float, float] | None:
+    if subject.view is None:
+        return None
+    height = subject.face.z_mm if subject.face is not None else 0.0
+    x, y = pixels_from_board(subject.view.registration, np.array([[*place_mm, height]]))[0]
+    return (float(x), float(y)) if np.isfinite([x, y]).all() else None
+
+
+def _surface_c(subject: Subject, places_mm: Array) -> Array:
+    """Surface temperature at board places (n, 2): on the part's own face where it lies there, else on the board."""
+    on_board = _board_surface_c(subject, places_mm)
+    if subject.face is None or subject.view is None or subject.surface_c is None or subject.reading is None:
+        return on_board
+    import shapely
+
+    face = shapely.Polygon(subject.face.polygon_mm)
+    inside = shapely.contains_xy(face, places_mm[:, 0], places_mm[:, 1])
+    if subject.reading.state == "small":
+        on_face = np.full(len(places_mm), subject.reading.mean_c if subject.reading.mean_c is not None else np.nan)
+    else:
+        on_face = _sampled(subject, places_mm, subject.face.z_mm)
+    return np.where(inside, on_face, on_board)
+
+
+def _board_surface_c(subject: Subject, places_mm: Array) -> Array:
+    return _sampled(subject, places_mm, 0.0)
+
+
+def _sampled(subject: Subject, places_mm: Array, z_mm: float) -> Array:
+    if subject.view is None or subject.surface_c is None:
+        return np.full(len(places_mm), np.nan)
+    pixels = pixels_from_board(subject.view.registration, np.column_stack([places_mm, np.full(len(places_mm), z_mm)]))
+    return bilinear(subject.surface_c, pixels)
