@@ -9,6 +9,7 @@ from overlay.job.analysis import Analysis
 from overlay.job.naming import Named
 from overlay.job.new import NewJob
 from overlay.margin.model import Margin
+from overlay.probes.model import ProbePlan
 from overlay.registration.model import Registration
 from overlay.report.results import summary
 
@@ -96,6 +97,27 @@ def named_text(named: Named) -> str:
             line += f"  {reading.state}, peak {peak}"
             line += f"; {_margin_words(margins[reading.refdes])}"
         lines.append(line)
+    return "\n".join(lines)
+
+
+def plan_text(plan: ProbePlan, written: Sequence[Path]) -> str:
+    """Where each thermocouple goes, and why."""
+    rows = [
+        (
+            str(place.rank),
+            place.refdes,
+            place.on,
+            f"({place.board_mm[0]:.2f}, {place.board_mm[1]:.2f})",
+            _value(place.expected_c),
+            _value(place.cost_k[1]),
+            place.reason,
+        )
+        for place in plan.places
+    ]
+    headings = ("rank", "part", "on", "board mm", "expected °C", "lost at 1 mm K", "reason")
+    lines = _columns(headings, rows, "rlllrrl") if rows else ["Infrared has settled every rated part."]
+    lines += plan.notes
+    lines += ["", f"wrote {', '.join(path.name for path in written)} to {written[0].parent}"] if written else []
     return "\n".join(lines)
 
 

@@ -9,10 +9,12 @@ from overlay.comparison.model import Comparison
 from overlay.errors import input_error
 from overlay.files import write_all
 from overlay.job.analysis import Analysis
+from overlay.probes.model import ProbePlan
 from overlay.report.comparison import comparison_csv, comparison_json
 from overlay.report.comparison_pages import comparison_html, comparison_pdf
 from overlay.report.html import margin_map_html
 from overlay.report.pdf import margin_map_pdf
+from overlay.report.probe_pages import probe_plan_csv, probe_plan_pdf
 from overlay.report.results import results
 from overlay.report.tables import components_csv, hot_spots_csv
 
@@ -35,6 +37,15 @@ def write_map_reports(analysis: Analysis, folder: Path) -> tuple[Path, ...]:
             "results.json": json_bytes(results(analysis)),
         },
     )
+
+
+def write_probe_reports(analysis: Analysis, plan: ProbePlan, folder: Path) -> tuple[Path, ...]:
+    """Write the two files of `probe`; returns their paths, the one for people first."""
+    contents = {
+        "probe_plan.pdf": probe_plan_pdf(analysis, plan),
+        "probe_plan.csv": probe_plan_csv(plan).encode(),
+    }
+    return _write(folder, contents)
 
 
 def write_comparison_reports(
