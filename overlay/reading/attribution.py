@@ -5,7 +5,8 @@ The true place is normal around the place seen, with the covariance of the maxim
 body is bare board: a trace, a via field, a pad, or a part on the other side shining through.
 
 Prior odds: heat is made in parts. A place on bare board counts a fifth of one on a body. A body whose own
-temperature is lower than what is seen at the spot cannot be its source; then it counts down to a twentieth.
+temperature is lower than what is seen at the spot cannot be its source; then it counts down to a twentieth. One
+that is known to stand out of the board around it counts four times.
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ from overlay.reading.tops import Top
 
 BARE_BOARD_ODDS = 0.2
 LEAST_BODY_ODDS = 0.05
+HOT_BODY_ODDS = 4.0
 _LEAST_SHOWN = 0.005  # candidates below this are given to the others
 _DRAWS = 400
 _REACH_SIGMAS = 3.5

@@ -11,7 +11,7 @@ from overlay.frames.emissivity import SHINY_BELOW
 from overlay.frames.frame import Array, Emissivity
 from overlay.reading.model import View
 from overlay.reading.regions import Weights, pixel_weights_of
-from overlay.reading.tops import SMALL_BELOW_PX, Top
+from overlay.reading.tops import DIRECT_FROM_PX, SMALL_BELOW_PX, Top
 
 # Tin on the ends of a chip, 0.05–0.15 (common practice).
 END_EMISSIVITY = 0.10
@@ -34,6 +34,7 @@ def pixel_emissivity(view: View, tops: Sequence[Top], sigma_px: float) -> Emissi
     sharp edges it would show a ridge along every body. Where the view has an emissivity map, that is taken.
     """
     from scipy.ndimage import gaussian_filter
+    from shapely import make_valid
 
     shape = view.registration.shape_px
     board = view.board_emissivity.value
@@ -41,11 +42,11 @@ def pixel_emissivity(view: View, tops: Sequence[Top], sigma_px: float) -> Emissi
     for top in tops:
         if top.face.visible_px.is_empty:
             continue
-        regions.append(top.seen)
-        values.append(view.emissivity[top.face.component.refdes].value)
-        regions += top.ends
-        values += [END_EMISSIVITY] * len(top.ends)
-        is_end += [False] + [True] * len(top.ends)
+        # Ends of a few pixels are not told apart: painted a little aside, they would make spots out of nothing.
+        ends = top.ends if top.readable_px >= DIRECT_FROM_PX else ()
+        regions += [top.seen if ends else make_valid(top.face.visible_px), *ends]
+        values += [view.emissivity[top.face.component.refdes].value] + [END_EMISSIVITY] * len(ends)
+        is_end += [False] + [True] * len(ends)
     surface, metal = np.full(shape, board), np.zeros(shape)
     for weights, value, end in zip(pixel_weights_of(regions, shape), values, is_end, strict=True):
         surface[weights.rows, weights.cols] += weights.weight * (value - board)

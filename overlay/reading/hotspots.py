@@ -1,44 +1,47 @@
 """Hot spots: what stands out of the surface temperature, where exactly, and on which part.
 
 The rule. A hot spot is a local maximum of the lightly smoothed surface temperature map whose prominence is at
-least the largest of: five standard deviations of the map's noise; 1 K; 6 % of its rise above ambient; and what
-one standard uncertainty of the emissivities (its body's and the board's) could feign. A body that
-stands out by as much above the warmest of the bare board around it is one as well, even where a hotter
-neighbour hides its summit. One body bears one hot spot, however uneven it is.
+least the largest of: five standard deviations of the map's noise; 1 K; 6 % of its rise above ambient; and half of
+what emissivities (its body's and the board's) wrong by one standard uncertainty would feign. Up to twice that much
+the spot says that it may be feigned. A body that stands out by as much above the warmest of the bare board around
+it is one as well, even where a hotter neighbour hides its summit. One body bears one hot spot, however uneven.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from overlay.frames.emissivity import SHINY_BELOW
 from overlay.frames.frame import Array, Emissivity
-from overlay.frames.radiometry import surface_temperature_c
-from overlay.reading.attribution import LEAST_BODY_ODDS, Bodies, bodies_of, candidates_at
-from overlay.reading.emission import Emission
+from overlay.reading.attribution import HOT_BODY_ODDS, LEAST_BODY_ODDS, Bodies, bodies_of, candidates_at
+from overlay.reading.detection import (
+    LEAST_PROMINENCE_K,
+    METAL_SHARE,
+    SMOOTHING_PX,
+    Scene,
+    detection_map,
+    is_shiny,
+    shiny_shares,
+)
 from overlay.reading.model import Candidate, HotSpot, Reading, View
 from overlay.reading.prominence import maxima_of
-from overlay.reading.regions import pixel_weights_of
-from overlay.reading.surroundings import Mask
 from overlay.reading.terms import common_terms, noise_radiance
 from overlay.reading.tops import Top
 from overlay.registration.project import board_covariance, board_from_pixels, pixel_covariance
 from overlay.uncertainty import combined_k
 
 NOISE_SIGMAS = 5.0
-LEAST_PROMINENCE_K = 1.0
 LEAST_SHARE_OF_RISE = 0.06
-EMISSIVITY_SIGMAS = 1.0
+EMISSIVITY_SIGMAS = 0.5
 MOST = 50
 _LEAST_RISE_K = 1.0
 
-_SMOOTHING_PX = 0.8
-_METAL_SHARE = 0.1  # a pixel with more bare metal in it is no witness of the surface
 _LEAST_PLACE_U_PX, _MOST_PLACE_U_PX = 0.2, 6.0
 _SUMMIT_SHARE, _SUMMIT_K, _SUMMIT_REACH_PX = 0.1, 1.0, 40
+_EXCESS_SIGMAS = 2.0
+_MAY_WELL_BE = 0.1
 _EDGE_PX = 2  # a maximum this close to the board's edge may be something hot beyond it
 
 
@@ -53,27 +56,18 @@ class _Spot:
     prominence_k: float
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Scene:
-    """All that the search needs of a frame that was read."""
-
-    view: View
-    tops: tuple[Top, ...]
-    emission: Emission
-    on_board: Mask  # (rows, cols)
-    readings: Mapping[str, Reading]
-    around_c: Mapping[str, float]  # warmest of the bare board in a ring around each body, where it is seen
-    relative_u_c: Mapping[str, float]  # of each body's temperature, against the board's
-
-
 def find_hot_spots(scene: Scene) -> tuple[HotSpot, ...]:
     """All hot spots, ranked by rise."""
-    shiny = _shiny_share(scene)
-    surface_c = _detection_map(scene, shiny)
     bodies = bodies_of(scene.tops)
+    shiny, mirrors = shiny_shares(scene, bodies)
+    surface_c = detection_map(scene, shiny, mirrors)
     named = [(spot, _candidates(scene, bodies, spot)) for spot in _spots(scene, surface_c)]
-    named = [(spot, names) for spot, names in named if not _feigned(scene, spot, names[0])]
-    named += _overlooked(scene, bodies, {names[0].refdes for _, names in named})
+    named = [
+        (spot, names)
+        for spot, names in named
+        if spot.prominence_k >= EMISSIVITY_SIGMAS * _feignable_k(scene, spot, names[0])
+    ]
+    named += _overlooked(scene, bodies, named)
     found: dict[str, HotSpot] = {}
     bare: list[HotSpot] = []
     for spot, names in sorted(named, key=lambda item: -item[0].seen_c):
@@ -87,45 +81,6 @@ def find_hot_spots(scene: Scene) -> tuple[HotSpot, ...]:
             found[refdes] = hot
     ranked = sorted([*found.values(), *bare], key=lambda hot: -hot.rise_k)[:MOST]
     return tuple(_with_rank(hot, i + 1) for i, hot in enumerate(ranked))
-
-
-def _shiny_share(scene: Scene) -> Array:
-    """Share of each pixel (rows, cols) that is a shiny top face."""
-    shape = scene.view.registration.shape_px
-    share = np.zeros(shape)
-    faces = [top.face.visible_px for top in scene.tops if _is_shiny(scene, top)]
-    for weights in pixel_weights_of(faces, shape):
-        share[weights.rows, weights.cols] += weights.weight
-    return np.clip(share, 0.0, 1.0)
-
-
-def _is_shiny(scene: Scene, top: Top) -> bool:
-    reading = scene.readings.get(top.face.component.refdes)
-    value = scene.view.emissivity[top.face.component.refdes].value
-    if reading is not None and reading.emissivity is not None:
-        value = reading.emissivity
-    return value < SHINY_BELOW
-
-
-def _detection_map(scene: Scene, shiny: Array) -> Array:
-    """Surface temperature (rows, cols) in which maxima are looked for; nan off the board.
-
-    Shiny faces show what they send and mirror, as if they were board, so that a warm reflection is seen and can be
-    called one. Metal ends and pads, too small to show anything, take the value of their surroundings.
-    """
-    from scipy.ndimage import gaussian_filter
-
-    view = scene.view
-    reflected = float(view.band.radiance(view.reflected_c))
-    plain = np.where(shiny > 0.02, view.board_emissivity.value, scene.emission.value)
-    metal = (scene.emission.metal > _METAL_SHARE) & (shiny <= 0.02)
-    surface = surface_temperature_c(view.band, view.leaving_radiance, np.where(metal, 1.0, plain), reflected)
-    witness = np.where(metal | ~np.isfinite(surface), 0.0, 1.0)
-    filled = gaussian_filter(np.where(witness > 0.0, surface, 0.0), _SMOOTHING_PX, mode="nearest")
-    weight = gaussian_filter(witness, _SMOOTHING_PX, mode="nearest")
-    with np.errstate(invalid="ignore", divide="ignore"):
-        smooth = np.where(weight > 0.05, filled / weight, np.nan)
-    return np.asarray(np.where(scene.on_board, smooth, np.nan))
 
 
 def _spots(scene: Scene, surface_c: Array) -> list[_Spot]:
@@ -151,13 +106,13 @@ def _spots(scene: Scene, surface_c: Array) -> list[_Spot]:
 def _map_noise_k(view: View, surface_c: float, emissivity: float) -> float:
     """Standard deviation of the smoothed map: that of a pixel over 2√π·σ of the smoothing."""
     pixel = noise_radiance(view) / (max(emissivity, 0.1) * float(view.band.slope(surface_c)))
-    return pixel / float(2.0 * np.sqrt(np.pi) * _SMOOTHING_PX)
+    return pixel / float(2.0 * np.sqrt(np.pi) * SMOOTHING_PX)
 
 
 def _comes_from_beyond(scene: Scene, surface_c: Array, row: int, col: int) -> bool:
     """True for a maximum at the board's edge with something hotter just beyond it: not the board's own."""
     window = (slice(max(row - _EDGE_PX, 0), row + _EDGE_PX + 1), slice(max(col - _EDGE_PX, 0), col + _EDGE_PX + 1))
-    beyond = ~scene.on_board[window]
+    beyond = scene.beyond[window]
     if not beyond.any():
         return False
     view = scene.view
@@ -202,7 +157,7 @@ def _candidates(scene: Scene, bodies: Bodies, spot: _Spot) -> tuple[Candidate, .
 
 
 def _odds(scene: Scene, top: Top, spot: _Spot) -> float:
-    """Prior odds that a body is the source of a spot: less where the body is colder than the spot."""
+    """Prior odds that a body is the source of a spot: less where it is colder, more where it is known to be hot."""
     refdes = top.face.component.refdes
     reading = scene.readings.get(refdes)
     if reading is None or reading.state not in ("read", "small") or reading.peak_c is None:
@@ -210,41 +165,57 @@ def _odds(scene: Scene, top: Top, spot: _Spot) -> float:
     slack = max(1.0, 0.05 * (spot.seen_c - scene.view.ambient_c))
     u = float(np.hypot(scene.relative_u_c.get(refdes, 1.0), slack))
     shortfall = max(0.0, (spot.seen_c - reading.peak_c) / u)
-    return float(max(LEAST_BODY_ODDS, np.exp(-0.5 * shortfall**2)))
+    stands_out = _excess_k(scene, reading) >= _least_excess_k(scene, reading)
+    return float(max(LEAST_BODY_ODDS, np.exp(-0.5 * shortfall**2) * (HOT_BODY_ODDS if stands_out else 1.0)))
 
 
-def _feigned(scene: Scene, spot: _Spot, first: Candidate) -> bool:
-    """True where a wrong emissivity alone could make a body stand out by so much."""
+def _excess_k(scene: Scene, reading: Reading) -> float:
+    """By how much a body's mean stands above the warmest of the bare board around it; −inf where nobody knows."""
+    around = scene.around_c.get(reading.refdes)
+    return -np.inf if around is None or reading.mean_c is None else reading.mean_c - around
+
+
+def _least_excess_k(scene: Scene, reading: Reading) -> float:
+    """From where a body's excess counts."""
+    around, peak_c = scene.around_c.get(reading.refdes), reading.peak_c
+    if around is None or peak_c is None:
+        return np.inf
+    view = scene.view
+    u = float(np.hypot(scene.relative_u_c[reading.refdes], _emissivity_k(view, around, view.board_emissivity)))
+    return max(LEAST_PROMINENCE_K, LEAST_SHARE_OF_RISE * (peak_c - view.ambient_c), _EXCESS_SIGMAS * u)
+
+
+def _feignable_k(scene: Scene, spot: _Spot, first: Candidate) -> float:
+    """By how much a body would seem to stand out if emissivities were wrong by one standard uncertainty."""
     view = scene.view
     reading = scene.readings.get(first.refdes) if first.refdes is not None else None
     if reading is None or reading.state != "read" or reading.emissivity is None or reading.emissivity_u is None:
-        return False
+        return 0.0
     body = Emissivity(reading.emissivity, reading.emissivity_u, "")
     of_body = _emissivity_k(view, spot.seen_c, body)
     of_board = _emissivity_k(view, spot.seen_c, view.board_emissivity)
-    return spot.prominence_k < EMISSIVITY_SIGMAS * float(np.hypot(of_body, of_board))
+    return float(np.hypot(of_body, of_board))
 
 
-def _overlooked(scene: Scene, bodies: Bodies, named: set[str | None]) -> list[tuple[_Spot, tuple[Candidate, ...]]]:
+def _overlooked(
+    scene: Scene, bodies: Bodies, named: Sequence[tuple[_Spot, tuple[Candidate, ...]]]
+) -> list[tuple[_Spot, tuple[Candidate, ...]]]:
     """Bodies that stand out of the bare board around them, though a hotter neighbour hides their summit."""
-    view, result = scene.view, []
+    result = []
+    # a maximum that may well be the body's own is enough
+    known = {name.refdes for _, names in named for name in names if name.probability >= _MAY_WELL_BE}
     for top in bodies.tops:
-        refdes = top.face.component.refdes
-        reading, around = scene.readings.get(refdes), scene.around_c.get(refdes)
-        if refdes in named or reading is None or around is None or reading.state not in ("read", "small"):
+        reading = scene.readings.get(top.face.component.refdes)
+        if reading is None or reading.refdes in known or reading.state not in ("read", "small"):
             continue
-        if reading.peak_c is None or reading.mean_c is None or reading.leaving_radiance is None:
-            continue
-        excess = reading.mean_c - around
-        u = float(np.hypot(scene.relative_u_c[refdes], _emissivity_k(view, around, view.board_emissivity)))
-        least = max(LEAST_PROMINENCE_K, LEAST_SHARE_OF_RISE * (reading.peak_c - view.ambient_c), 2.0 * u)
-        if excess < least or reading.peak_at_mm is None:
+        excess = _excess_k(scene, reading)
+        if excess < _least_excess_k(scene, reading) or reading.peak_c is None or reading.leaving_radiance is None:
             continue
         center = np.asarray(top.face.visible_px.representative_point().coords[0])
         spread = max(_LEAST_PLACE_U_PX, 0.2 * top.short_px) ** 2 * np.eye(2)
         spot = _Spot((float(center[0]), float(center[1])), spread, reading.peak_c, reading.leaving_radiance, excess)
         names = _candidates(scene, bodies, spot)
-        if names[0].refdes == refdes:
+        if names[0].refdes == reading.refdes:
             result.append((spot, names))
     return result
 
@@ -264,18 +235,23 @@ def _hot_spot(scene: Scene, spot: _Spot, names: tuple[Candidate, ...], shiny: Ar
     why: list[str] = []
     if reading is not None and reading.state in ("read", "small") and reading.peak_c is not None:
         temperature, u = reading.peak_c, reading.u_c or 0.0
+        if spot.prominence_k < 2.0 * _feignable_k(scene, spot, first):
+            why.append(
+                f"stands out by {spot.prominence_k:.1f} K only, which an emissivity a little off could feign: "
+                "it may be warmed by its surroundings"
+            )
         if reading.state == "small":
             why.append(f"the frame shows {spot.seen_c:.1f} °C; {first.refdes} is small, its temperature was worked out")
     else:
         emissivity = view.board_emissivity
         temperature = spot.seen_c
         u = combined_k(common_terms(view, temperature, spot.leaving, emissivity, ""))
-        if (top is not None and _is_shiny(scene, top)) or shiny[row, col] > 0.2:
+        if (top is not None and is_shiny(scene, top)) or shiny[row, col] > 0.2:
             why.append(
                 f"may be a reflection of something warm (a hand, a lamp): {first.refdes or 'the surface'} is shiny "
                 "and shows mostly what it mirrors; shade it and look again, or coat it"
             )
-        elif scene.emission.metal[row, col] > _METAL_SHARE:
+        elif scene.emission.metal[row, col] > METAL_SHARE:
             why.append(
                 "lies on bare metal, which mirrors its surroundings; the temperature is that of the surface beside it"
             )

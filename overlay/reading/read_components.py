@@ -14,14 +14,15 @@ from overlay.frames.frame import Emissivity
 from overlay.frames.optics import gaussian_sigma_px
 from overlay.frames.radiometry import surface_temperature_c
 from overlay.reading import remarks
+from overlay.reading.detection import Scene
 from overlay.reading.emission import pixel_emissivity, top_emissivity
 from overlay.reading.estimate import Estimate, Joint, from_few_pixels, from_frame
-from overlay.reading.hotspots import Scene, find_hot_spots
+from overlay.reading.hotspots import find_hot_spots
 from overlay.reading.little import fills_of, read_little
 from overlay.reading.model import FrameReading, Reading, State, View
-from overlay.reading.regions import Weights, pixel_weights, pixel_weights_of
+from overlay.reading.regions import Weights, pixel_weights_of
 from overlay.reading.statistics import Smoothed, highest, peak_of, smoothed
-from overlay.reading.surroundings import Mask, Ring, bare_board, outline_px, rings
+from overlay.reading.surroundings import Ring, bare_board, extent_of, outline_px, rings
 from overlay.reading.terms import common_terms, noise_radiance
 from overlay.reading.tops import DIRECT_FROM_PX, SMALL_BELOW_PX, Top, tops_of
 from overlay.registration.faces import project_faces
@@ -29,17 +30,11 @@ from overlay.registration.project import board_from_pixels
 from overlay.uncertainty import combined_k
 
 if TYPE_CHECKING:
-    from shapely import MultiPolygon, Polygon
-
     from overlay.reading.unmixing import Unmixed
 
 LEAST_VISIBLE = 0.5
 # Place of a part on the board against its placement, either axis (common practice for machine-placed parts).
 PLACEMENT_U_MM = 0.06
-# A part mostly blurred with its surroundings counts as small whatever its size in pixels.
-_LEAST_FILL = 0.8
-_BEYOND_OUTLINE_MM = 1.0  # parts may overhang the edge; a hull of bodies is no edge at all
-_BEYOND_HULL_MM = 10.0
 
 
 def read_view(view: View, joint: Unmixed | None = None) -> FrameReading:
@@ -75,11 +70,14 @@ def read_view(view: View, joint: Unmixed | None = None) -> FrameReading:
         assert estimate is not None
         readings.append(_reading(view, tops[i], estimate, emissivities[i], around[i], joint))
     around_c = _warmest_around(view, tops, around)
+    extent = extent_of(view, outline, sigma)
     scene = Scene(
         view=view,
         tops=tops,
         emission=emission,
-        on_board=_on_board(view, outline),
+        on_board=extent.inside,
+        beyond=extent.beyond,
+        fittings=extent.fittings,
         readings={reading.refdes: reading for reading in readings},
         around_c=around_c,
         relative_u_c={reading.refdes: _relative_u_c(reading) for reading in readings},
@@ -306,19 +304,3 @@ def _relative_u_c(reading: Reading) -> float:
     return combined_k(
         tuple(term for term in reading.budget if not term.shared or term.shared.startswith("emissivity:"))
     )
-
-
-def _on_board(view: View, outline: Polygon | MultiPolygon | None) -> Mask:
-    """Pixels (rows, cols) that can show the board or its parts."""
-    import shapely
-
-    shape = view.registration.shape_px
-    if outline is None:
-        return np.ones(shape, dtype=bool)
-    beyond = _BEYOND_HULL_MM if view.board.outline.from_bodies else _BEYOND_OUTLINE_MM
-    faces = [shapely.make_valid(face.visible_px) for face in view.faces if not face.visible_px.is_empty]
-    area = shapely.union_all([shapely.buffer(outline, beyond / view.registration.mm_per_px), *faces])
-    weights = pixel_weights(area, shape)
-    mask = np.zeros(shape, dtype=bool)
-    mask[weights.rows, weights.cols] = weights.weight > 0.5
-    return mask

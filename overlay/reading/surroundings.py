@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 Mask = NDArray[np.bool_]
 
 RING_MM = 2.0
+_BEYOND_HULL_MM = 10.0
+_LAND_MM = 3.0  # radius of the land of a mounting hole for M3 (common practice); a fiducial's is smaller
 # Pads and leads reach this far beyond a body and mirror the room; land patterns' toes are 0.2–0.6 mm (common practice).
 _METAL_SKIRT_MM = 0.6
 _CLEAN = 0.99  # a pixel shows the board if no more than a hundredth of it is something else
@@ -71,6 +73,50 @@ def bare_board(view: View, tops: Sequence[Top], outline: Polygon | MultiPolygon 
         for weights in pixel_weights_of(list(covered), shape):
             bare[weights.rows[weights.weight > 1.0 - _CLEAN], weights.cols[weights.weight > 1.0 - _CLEAN]] = False
     return bare
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Extent:
+    """Where in the frame (rows, cols) the board is."""
+
+    inside: Mask  # board clear of its edges and holes, or a part
+    beyond: Mask  # neither board nor part
+    fittings: Mask  # the lands of holes and fiducials: bare metal, in all likelihood
+
+
+def extent_of(view: View, outline: Polygon | MultiPolygon | None, sigma_px: float) -> Extent:
+    """Tell the board from what lies around it and shows through its holes."""
+    import shapely
+
+    shape, px_per_mm = view.registration.shape_px, 1.0 / view.registration.mm_per_px
+    parts = shapely.union_all([shapely.make_valid(face.visible_px) for face in view.faces])
+    lands = _lands_px(view, px_per_mm)
+    fittings = _mask(shapely.difference(lands, parts), shape)
+    if outline is None:
+        return Extent(np.ones(shape, dtype=bool), np.zeros(shape, dtype=bool), fittings)
+    # a hull of the bodies is no edge: the board goes on beyond it
+    allowance = _BEYOND_HULL_MM * px_per_mm if view.board.outline.from_bodies else 0.0
+    board = shapely.buffer(outline, allowance) if allowance else outline
+    inside = shapely.union(shapely.buffer(board, -(0.5 + sigma_px)), parts)
+    return Extent(_mask(inside, shape), ~_mask(shapely.union(shapely.buffer(board, 1.0), parts), shape), fittings)
+
+
+def _lands_px(view: View, px_per_mm: float) -> Polygon | MultiPolygon:
+    import shapely
+
+    seen = [c for c in view.board.components if c.mechanical and c.body is None]
+    if not seen:
+        return shapely.MultiPolygon()
+    centers = pixels_from_board(view.registration, np.array([[*c.center_mm, 0.0] for c in seen]))
+    centers = centers[np.isfinite(centers).all(axis=1)]
+    return shapely.union_all(shapely.buffer(shapely.points(centers), _LAND_MM * px_per_mm))
+
+
+def _mask(region: Polygon | MultiPolygon, shape_px: tuple[int, int]) -> Mask:
+    weights = pixel_weights(region, shape_px)
+    mask = np.zeros(shape_px, dtype=bool)
+    mask[weights.rows, weights.cols] = weights.weight > 0.5
+    return mask
 
 
 def rings(view: View, tops: Sequence[Top], bare: Mask, emissivity: Array) -> tuple[Ring | None, ...]:
