@@ -1,0 +1,98 @@
+"""Drawings: placing, labels that never overlap, safe SVG."""
+
+import itertools
+import xml.etree.ElementTree as ElementTree
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from overlay.report.drawing import Area, Drawing, Label, Line, Picture, Tag, leader_marks, placing_into
+from overlay.report.palette import LOOKS, SCALES, colored, rgb, scale_colors
+from overlay.report.svg import escaped, svg_text
+
+tags = st.lists(
+    st.builds(
+        Tag, st.text("RCU0123456789", min_size=1, max_size=9), st.floats(60, 140), st.floats(5, 115), st.floats(0, 9)
+    ),
+    max_size=120,
+)
+
+
+@given(tags)
+def test_leader_labels_neither_overlap_nor_leave_the_sheet(wanted: list[Tag]) -> None:
+    marks = leader_marks(wanted, (60, 5, 140, 115), (200, 120), 2.4)
+    labels = [mark for mark in marks if isinstance(mark, Label)]
+    for label in labels:
+        assert 0 <= label.y_mm <= 120 - label.size_mm * 0.6
+    for anchor in ("start", "end"):
+        column = sorted(label.y_mm for label in labels if label.anchor == anchor)
+        assert all(high - low >= 2.4 for low, high in itertools.pairwise(column))
+
+
+@given(tags)
+def test_each_label_has_a_leader_to_its_own_place(wanted: list[Tag]) -> None:
+    marks = leader_marks(wanted, (60, 5, 140, 115), (200, 120), 2.4)
+    lines = [mark for mark in marks if isinstance(mark, Line)]
+    assert len(lines) == len([mark for mark in marks if isinstance(mark, Label)])
+    places = {(tag.x_mm, tag.y_mm) for tag in wanted}
+    assert all(tuple(line.points[0]) in places for line in lines)
+
+
+def test_where_there_is_no_room_what_matters_least_is_left_out() -> None:
+    wanted = [Tag(f"R{i}", 100.0, 60.0, float(i)) for i in range(300)]
+    texts = {mark.text for mark in leader_marks(wanted, (60, 5, 140, 115), (200, 120)) if isinstance(mark, Label)}
+    assert 20 < len(texts) < 300
+    assert texts == {f"R{i}" for i in range(300 - len(texts), 300)}
+
+
+def test_a_map_takes_the_largest_plain_scale_that_fits() -> None:
+    placing = placing_into((0, 0, 96, 64), 126, 120, scales=(0.5, 1.0, 1.5, 2.0))
+    assert placing.scale == 1.0
+    assert placing.points([(48, 32)])[0] == pytest.approx([63, 60])
+
+
+def test_a_flipped_placing_mirrors_about_the_sheet_s_middle() -> None:
+    placing = placing_into((0, 0, 100, 50), 100, 50, flip_x=True)
+    assert placing.points([(10, 20)])[0] == pytest.approx([90, 20])
+
+
+def test_verdicts_keep_apart_in_grey_print_or_by_their_hatch() -> None:
+    grey = {verdict: float(np.dot(rgb(look.fill), [0.3, 0.59, 0.11])) for verdict, look in LOOKS.items()}
+    for one, other in itertools.combinations(LOOKS, 2):
+        cues = (LOOKS[one].hatch, LOOKS[one].dashed) != (LOOKS[other].hatch, LOOKS[other].dashed)
+        assert cues or abs(grey[one] - grey[other]) > 0.1
+
+
+@pytest.mark.parametrize("name", SCALES)
+def test_temperature_scales_grow_lighter_all_the_way(name: str) -> None:
+    lightness = scale_colors(name).astype(float) @ [0.2126, 0.7152, 0.0722]
+    assert np.all(np.diff(lightness) >= -0.6)
+    assert lightness[-1] - lightness[0] > 150
+
+
+def test_a_frame_s_ends_take_the_ends_of_the_scale() -> None:
+    picture = colored(np.array([[10.0, 20.0, 99.0]]), 10.0, 20.0)
+    assert picture[0, 0].tolist() == scale_colors()[0].tolist()
+    assert picture[0, 1].tolist() == picture[0, 2].tolist() == scale_colors()[-1].tolist()
+
+
+@given(st.text(max_size=40))
+def test_any_text_is_safe_in_a_drawing(text: str) -> None:
+    square = np.array([[0.0, 0], [1, 0], [1, 1]])
+    marks = (Area((square,), "#ffffff", part=text, title=text), Label(text, 1, 1, 2, "#1d1d1b", part=text))
+    root = ElementTree.fromstring(svg_text(Drawing(10, 10, marks, text), "x"))
+    names = {element.tag.split("}")[1] for element in root.iter()}
+    assert names <= {"svg", "title", "path", "text"}
+
+
+def test_markup_in_a_designator_stays_text() -> None:
+    assert escaped("<script>'\"&") == "&lt;script&gt;&#39;&quot;&amp;"
+
+
+def test_a_picture_is_embedded_upright_and_pixelated() -> None:
+    drawing = Drawing(20, 20, (Picture(np.zeros((2, 3, 3), np.uint8), 1, 2, 3, 4),))
+    text = svg_text(drawing, "x")
+    assert 'x="1.00" y="14.00" width="3.00" height="4.00"' in text
+    assert "data:image/png;base64," in text
