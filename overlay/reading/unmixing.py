@@ -1,0 +1,244 @@
+"""All parts of a frame and the board around them, told apart at once.
+
+A pixel mixes what its blur takes in: bodies, their metal, their walls, bare board. The frame is written as that
+mixture with everything unknown about it (each part's radiance, a smooth board, and where and how large things
+truly are) and solved by least squares with priors: linearise, solve, move, and again. What geometry leaves open
+thereby stands in the covariance of the temperatures, where it belongs. Radiances throughout; never °C.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from overlay.frames.emissivity import SHINY_BELOW
+from overlay.frames.frame import Array
+from overlay.frames.optics import gaussian_fwhm_px, gaussian_sigma_px
+from overlay.reading import unmixing_priors as priors
+from overlay.reading.model import View
+from overlay.reading.unmixing_board import board_field
+from overlay.reading.unmixing_bodies import Bodies, Outlines, bodies_of, outlines
+from overlay.reading.unmixing_judge import around, inseparable, refined
+from overlay.reading.unmixing_masks import Mask
+from overlay.reading.unmixing_normal import Picture, Scene, normal_equations, picture_of
+from overlay.reading.unmixing_solve import Prior, Solution, prior_of, solve, state_of, vector_of
+from overlay.reading.unmixing_state import State, columns_of, layout_of
+from overlay.registration.model import Registration
+
+ROUNDS = 4
+"""Linear first, then with geometry, each from where the last one ended."""
+ROBUST = 3.0
+"""Residuals beyond this many of their own standard deviations lose weight: traces, holes, labels."""
+LEAST_U_K = 0.3
+"""Least uncertainty of unmixing below 6 px: lenses have tails that no Gaussian has."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Unmixed:
+    """What the joint solution says; n bodies, radiances in the unit of ``View.leaving_radiance``."""
+
+    refdes: tuple[str, ...]
+    leaving: Array  # (n,) mean leaving radiance of the visible top face without its metal ends
+    leaving_u: Array  # (n,) its standard uncertainty
+    covariance: Array  # (n, n)
+    beneath: Array  # (n,) of the board around the part
+    short_px: Array  # (n,) short side of the fitted top face
+    shift_mm: Array  # (n, 2) along the frame's columns and rows
+    clipped: tuple[bool, ...]
+    inseparable: tuple[tuple[str, ...], ...]
+    registration: Registration
+    refined: bool
+    blur_px: float
+    blur_source: str
+    notes: tuple[str, ...]
+
+
+def unmix(view: View) -> Unmixed:
+    """Solve for all bodies of a frame that have something left to see.
+
+    Cost grows about linearly with pixels and parts.
+    """
+    bodies = bodies_of(view)
+    sigma, sigma_u = _blur_prior(view)
+    field = board_field(view.registration, view.board.outline, sigma)
+    pose_factor = _root(view.registration.covariance)
+    layout = layout_of(bodies, field.knots, pose_factor.shape[1])
+    scene = Scene(
+        bodies=bodies,
+        field=field,
+        layout=layout,
+        observed=view.leaving_radiance,
+        reflected=float(view.band.radiance(view.reflected_c)),
+        board_metal_ratio=priors.METAL_EMISSIVITY / view.board_emissivity.value,
+    )
+    usable = field.inside & np.isfinite(view.leaving_radiance) & np.isfinite(view.apparent_c)
+    typical_c = float(np.median(view.apparent_c[usable])) if usable.any() else view.ambient_c
+    k_in_radiance = float(view.band.slope(typical_c)) / view.sight.gain
+    scene = replace(scene, observed=np.where(usable, scene.observed, 0.0))
+    variance = _variance(view, k_in_radiance)
+    wide = np.array([2.0 if view.emissivity[f.component.refdes].value < SHINY_BELOW else 1.0 for f in bodies.faces])
+    prior = prior_of(scene, k_in_radiance, wide, sigma, sigma_u)
+    state = _start(scene, view, sigma, usable)
+    if len(bodies) == 0:
+        return _result(view, scene, state, None, None, k_in_radiance, variance, usable, pose_factor)
+    state, solution, picture = _rounds(view, scene, prior, state, variance, usable, pose_factor)
+    return _result(view, scene, state, solution, picture, k_in_radiance, variance, usable, pose_factor)
+
+
+def _rounds(
+    view: View, scene: Scene, prior: Prior, state: State, variance: Array, usable: Mask, pose_factor: Array
+) -> tuple[State, Solution, Picture]:
+    layout, bodies = scene.layout, scene.bodies
+    pose_px = bodies.by_pose @ pose_factor
+    solution: Solution | None = None
+    for number in range(ROUNDS):
+        geometry = number > 0
+        picture = picture_of(scene, state, _outlines(view, bodies, state, pose_factor), geometry=geometry)
+        weight = np.where(usable, 1.0 / variance, 0.0)
+        if geometry:
+            weight = weight * _robust((scene.observed - picture.model) * np.sqrt(weight), usable)
+        columns = columns_of(bodies, layout, pose_px, geometry=geometry)
+        normal, right = normal_equations(scene, picture, weight, columns)
+        now = vector_of(scene, state)
+        fixed = np.zeros(layout.count, dtype=bool)
+        if not geometry:
+            for places in (layout.shift, layout.grown):
+                fixed[places[places >= 0]] = True
+            fixed[layout.local :] = True
+        solution = solve(normal + prior.precision, right + prior.precision @ (prior.middle - now), layout.local, fixed)
+        state = state_of(scene, now + solution.step, state)
+    assert solution is not None
+    picture = picture_of(scene, state, _outlines(view, bodies, state, pose_factor), geometry=False)
+    return state, solution, picture
+
+
+def _outlines(view: View, bodies: Bodies, state: State, pose_factor: Array) -> Outlines:
+    parameters = view.registration.parameters + pose_factor @ state.pose
+    return outlines(
+        bodies, view, parameters, state.shift_px, state.grown_mm, state.cap_of(bodies), state.pad_of(bodies)
+    )
+
+
+def _blur_prior(view: View) -> tuple[float, float]:
+    """Standard deviation of the blur in px, and its relative uncertainty."""
+    if view.blur_px is None:
+        return gaussian_sigma_px(priors.BLUR_UNKNOWN_PX), priors.BLUR_UNKNOWN_U
+    return max(gaussian_sigma_px(view.blur_px), 0.2), priors.BLUR_DECLARED_U
+
+
+def _root(covariance: Array) -> Array:
+    """A matrix F with F·Fᵀ = covariance, without the directions that have no width."""
+    values, vectors = np.linalg.eigh((covariance + covariance.T) / 2.0)
+    kept = values > 1e-14 * max(float(values.max(initial=0.0)), 1e-300)
+    return np.asarray(vectors[:, kept] * np.sqrt(values[kept]))
+
+
+def _variance(view: View, k_in_radiance: float) -> Array:
+    """Variance of each pixel about the model: noise, the model's own faults, edges drawn a little aside."""
+    frame = view.leaving_radiance
+    rise = np.hypot(*np.gradient(frame)) if min(frame.shape) > 1 else np.zeros_like(frame)
+    noise = view.noise_c * float(view.band.slope(30.0)) / view.sight.gain
+    variance = noise**2 + (priors.FLOOR_K * k_in_radiance) ** 2 + (priors.FLOOR_EDGE_PX * rise) ** 2
+    return np.where(np.isfinite(variance), variance, 1.0)
+
+
+def _robust(normalised: Array, usable: Mask) -> Array:
+    """Weights min(1, 3·s/|r|), s the residuals' own scatter (at least as large as was expected)."""
+    size = np.abs(normalised)
+    scatter = max(1.4826 * float(np.median(size[usable])), 1.0) if usable.any() else 1.0
+    return np.minimum(1.0, ROBUST * scatter / np.maximum(size, 1e-12))
+
+
+def _start(scene: Scene, view: View, sigma: float, usable: Mask) -> State:
+    bodies, layout = scene.bodies, scene.layout
+    n = len(bodies)
+    level = float(np.median(scene.observed[usable])) if usable.any() else float(view.band.radiance(view.ambient_c))
+    codes = layout.caps.stop - layout.caps.start
+    return State(
+        board=np.full(scene.field.knots, level),
+        tops=np.full(int(layout.tops[-1]), level),
+        mirrored=np.zeros(n),
+        leads=np.where(bodies.has_leads, priors.LEAD_SHARE, 0.0),
+        walls=np.where(bodies.walled, priors.WALL_SHARE, 0.0),
+        shift_px=np.zeros((n, 2)),
+        grown_mm=np.zeros((n, 2)),
+        caps=np.full(codes, priors.CAP_SHARE),
+        pads=np.ones(codes),
+        sigma_px=sigma,
+        pose=np.zeros(layout.pose.stop - layout.pose.start),
+    )
+
+
+def _result(
+    view: View,
+    scene: Scene,
+    state: State,
+    solution: Solution | None,
+    picture: Picture | None,
+    k_in_radiance: float,
+    variance: Array,
+    usable: Mask,
+    pose_factor: Array,
+) -> Unmixed:
+    from scipy.sparse import csr_array
+
+    bodies, layout = scene.bodies, scene.layout
+    n = len(bodies)
+    blur_source = "estimated from the frame" if view.blur_px is None else "camera.blur_px"
+    if solution is None or picture is None:
+        none = np.zeros(0)
+        return Unmixed(
+            (),
+            none,
+            none,
+            np.zeros((0, 0)),
+            none,
+            none,
+            np.zeros((0, 2)),
+            (),
+            (),
+            view.registration,
+            False,
+            gaussian_fwhm_px(state.sigma_px),
+            blur_source,
+            (),
+        )
+    rows = np.repeat(np.arange(n), np.diff(layout.tops))
+    weights = np.concatenate(picture.averages)
+    sums = csr_array((weights, (rows, layout.top.start + np.arange(len(rows)))), shape=(n, layout.count))
+    leaving = np.asarray(sums @ vector_of(scene, state))
+    covariance = solution.covariance(sums)
+    size = bodies.size_mm + state.grown_mm
+    short_px = (size * np.linalg.norm(bodies.px_per_mm, axis=2)).min(axis=1)
+    residual = np.where(usable, (scene.observed - picture.model) / np.sqrt(variance), np.nan)
+    wider = np.ones(n)
+    for i, window in enumerate(picture.windows):
+        near = residual[window.slices][window.share[:4].sum(axis=0) > 0.05]
+        near = near[np.isfinite(near)]
+        if short_px[i] < 6.0 and len(near):
+            wider[i] = max(1.0, 0.5 * float(np.sqrt(np.mean(near**2))))
+    covariance = covariance * wider[:, None] * wider[None, :]
+    floor = np.where(short_px < 6.0, LEAST_U_K * k_in_radiance, 0.0)
+    covariance[np.arange(n), np.arange(n)] = np.maximum(np.diag(covariance), floor**2)
+    knots, share = scene.field.at(around(bodies))
+    beneath = (state.board[knots] * share).sum(axis=1).reshape(n, -1).mean(axis=1)
+    clipped = np.any(np.abs(state.shift_px) >= 0.999 * priors.CLIP * bodies.shift_u_px[:, None], axis=1)
+    clipped |= np.any(np.abs(state.grown_mm) >= 0.999 * priors.CLIP * bodies.size_u_mm, axis=1)
+    registration, moved, notes = refined(view.registration, state, solution, layout.local, pose_factor, bodies)
+    return Unmixed(
+        refdes=tuple(face.component.refdes for face in bodies.faces),
+        leaving=leaving,
+        leaving_u=np.sqrt(np.diag(covariance)),
+        covariance=covariance,
+        beneath=beneath,
+        short_px=short_px,
+        shift_mm=state.shift_px / bodies.scale[:, None],
+        clipped=tuple(bool(c) for c in clipped),
+        inseparable=inseparable(bodies, covariance, k_in_radiance),
+        registration=registration,
+        refined=moved,
+        blur_px=gaussian_fwhm_px(state.sigma_px),
+        blur_source=blur_source,
+        notes=notes,
+    )

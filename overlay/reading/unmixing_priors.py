@@ -1,0 +1,88 @@
+"""What is believed of boards, parts and lenses before the frame is looked at.
+
+Widths are standard deviations of normal priors. Figures without another source are common practice, widened
+where practice differs from maker to maker: a prior too narrow gives a confident wrong temperature, one too wide
+only a wider uncertainty.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from overlay.board.model import Component
+from overlay.frames.frame import Array
+
+PART_TO_BOARD_K = 40.0
+"""A part's temperature about that of the board beneath: weak, so that hot small parts are not pulled down."""
+KNOT_STEP_K = 4.0
+"""Difference of two neighbouring knots on one face."""
+BOARD_CURVATURE_K_PER_MM2 = 2.0
+"""Second derivative of the bare board's temperature, along either axis."""
+REFLECTED_K = 2.5
+"""What one part's metal mirrors, about the reflected temperature of the whole frame."""
+
+METAL_EMISSIVITY = 0.10
+"""Of tinned caps, pads and leads: bright tin 0.05, matt solder up to 0.25."""
+CAP_SHARE, CAP_SHARE_U, CAP_SHARE_CODE_U = 0.22, 0.035, 0.025
+"""Length of one end cap over the body's: all parts in common, and one size code and kind against the rest."""
+PAD_U, PAD_CODE_U = 0.35, 0.25
+"""Bare length of a pad beyond its end cap over `pad_length_mm`: in common, and by size code and kind."""
+LEAD_LENGTH_MM = 0.95
+LEAD_SHARE, LEAD_SHARE_U = 0.2, 0.2
+"""Leads and their pads beside a gull-wing body: reach of the skirt, and the share of it that is bare metal."""
+WALL_SHARE, WALL_SHARE_U = 0.5, 0.3
+"""Side walls between the board's temperature (0) and the top face's (1)."""
+
+SHIFT_MM = 0.06
+"""Placement of one part against its nominal place, along either axis."""
+SIZE_SHARE, SIZE_LEAST_MM = 0.02, 0.03
+"""Length and width of one part against the nominal ones: the larger of the two."""
+BLUR_DECLARED_U, BLUR_UNKNOWN_PX, BLUR_UNKNOWN_U = 0.10, 1.2, 0.35
+"""Relative uncertainty of a declared blur; start and relative uncertainty for one that nobody has declared."""
+CLIP = 2.5
+"""Prior widths beyond which a part's own shift and size are not let go."""
+
+FLOOR_K = 0.15
+"""Model fault per pixel that is always there …"""
+FLOOR_EDGE_PX = 0.06
+"""… and how far the drawn edges may be off: it counts with the frame's own gradient."""
+
+STEERING_HEIGHT_MM = 1.5
+"""Taller bodies do not steer the pose: their walls are drawn too roughly for that."""
+KNOT_EVERY_PX, ONE_KNOT_PX, MOST_KNOTS = 4.0, 5.5, 7
+RESIZED_PX = 14.0
+"""Sides longer than this keep their nominal size: their edges do not reach the middle of their faces."""
+
+_TWO_TERMINAL = ("resistor", "capacitor", "inductor", "fuse", "thermistor", "diode", "led")
+_LONGEST_CHIP_MM = 7.2
+
+
+def pad_length_mm(length_mm: float) -> float:
+    """Bare pad beyond the end of a chip: 0.25 mm for an 0402, some 0.5 mm for a 2512 (IPC-7351 toe, from memory)."""
+    return min(0.6, 0.18 + 0.07 * length_mm)
+
+
+def terminals_of(component: Component) -> str:
+    """Where a component shows metal; for bodies that do not tell, chips by kind and size, and leads on any side."""
+    body = component.body
+    if body is None:
+        return "none"
+    if body.terminals != "unknown" or body.shape == "round":
+        return "none" if body.terminals == "unknown" else body.terminals
+    longest, shortest = max(body.length_mm, body.width_mm), min(body.length_mm, body.width_mm)
+    if component.kind in _TWO_TERMINAL and longest <= _LONGEST_CHIP_MM and longest >= 1.15 * shortest:
+        return "ends"
+    return "none"
+
+
+def size_code(component: Component) -> tuple[str, float, float]:
+    """Parts that share one metal geometry: kind, length and width to a twentieth of a millimetre."""
+    body = component.body
+    assert body is not None
+    kind = component.kind if component.kind in ("resistor", "capacitor") else ""
+    return kind, round(20.0 * body.length_mm) / 20.0, round(20.0 * body.width_mm) / 20.0
+
+
+def shared_covariance(count: int, common_u: float, own_u: float) -> Array:
+    """Covariance (count, count) of values with a common deviation and one of their own each."""
+    return np.full((count, count), common_u**2) + np.eye(count) * own_u**2
