@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from demo_board.simulation.catalogue import PACKAGES, Layout, build
-from demo_board.simulation.world import Board, Copper, Part, Patch, World
+from demo_board.simulation.world import Array, Board, Copper, Part, Patch, World
 
 BOARD = Board(
     96.0,
@@ -94,6 +94,29 @@ IDLE_SHARE = {
     "U2": 0.7, "D2": 0.2, "R44": 1.0, "U7": 0.1, "R40": 0.3, "U8": 0.4, "R41": 0.3,
 }  # fmt: skip
 DIES = {"U3": (0.17, -0.12, 0.16, 0.16), "U2": (0.0, 0.05, 0.2, 0.2), "U1": (0.0, 0.0, 0.25, 0.25)}
+MOVED_IN_C = ("R17", "R31", "U5", "Q3")
+# what stands in revision C in their place, and what is new: package, value, wanted place, rotation
+ADDED_IN_C = {
+    "R17": ("R0805", "2R2", (36.5, 42.0), 0.0),
+    "R60": ("R0805", "2R2", (36.5, 37.0), 0.0),
+    "R31": ("R1206", "6k8", (6.5, 44.0), 90.0),
+    "U5": ("SOT-223", "REG-5V0", (25.0, 20.0), 0.0),
+    "Q3": ("SOT-23", "PMOS-S", (24.0, 32.0), 90.0),
+    "D9": ("SMA", "TVS-33V", (44.0, 58.0), 0.0),
+}
+RATINGS_IN_C: list[dict[str, object]] = [
+    {
+        "refdes": "R60",
+        "limit_c": 155,
+        "limit_at": "surface",
+        "rated_power_w": 0.5,
+        "emissivity": 0.89,
+        "emissivity_u": 0.02,
+        "note": "snubber, second half",
+    },
+    {"refdes": "R43", "limit_c": 155, "limit_at": "surface"},
+    {"refdes": "D9", "limit_c": 150, "limit_at": "surface"},
+]
 FIDUCIALS = (("FID1", (8.0, 61.5), "top"), ("FID2", (88.0, 7.5), "top"), ("FID3", (3.0, 22.0), "top"))
 
 # cells of the parts table: who, then what is known of them; ψJT and limits are made up like everything here
@@ -104,7 +127,8 @@ RATINGS: list[dict[str, object]] = [
      "emissivity": 0.89, "emissivity_u": 0.02, "note": "snubber of the buck"},
     {"refdes": "R21", "limit_c": 170, "limit_at": "surface", "rated_power_w": 0.5, "note": "current sense"},
     {"refdes": "R31", "limit_c": 155, "limit_at": "surface", "rated_power_w": 0.33, "note": "bleeder on the 24 V rail"},
-    {"refdes": "R40, R41", "limit_c": 155, "limit_at": "surface"},
+    {"refdes": "R40", "limit_c": 155, "limit_at": "surface"},
+    {"refdes": "R41", "limit_c": 155, "limit_at": "surface"},
     {"refdes": "C4-C22, C40-C51", "limit_c": 125, "limit_at": "surface"},
     {"refdes": "C1, C2", "kind": "electrolytic", "limit_c": 105, "endurance_h": 5000, "endurance_c": 105},
     {"refdes": "C3", "kind": "electrolytic", "limit_c": 85, "endurance_h": 2000, "endurance_c": 85,
@@ -172,3 +196,34 @@ def _value(letter: str, number: int) -> str:
     if letter == "R":
         return ("10k", "4k7", "100k", "1k", "22R")[number % 5]
     return ("100nF", "1uF", "10nF", "22pF")[number % 4]
+
+
+def revision_c(seed: int = 21) -> World:
+    """Revision C: the snubber split in two, the bleeder larger and elsewhere, a regulator moved, a diode added.
+
+    R41 is the same part in the same place under a new designator, R43. A new unit: its surfaces differ a little.
+    """
+    random = np.random.default_rng(seed)
+    before = demo_world()
+    layout = Layout(BOARD)
+    for part in before.parts:
+        if part.refdes in MOVED_IN_C:
+            continue
+        emissivity = float(np.clip(part.emissivity + random.normal(0, 0.006), 0.03, 0.98))
+        refdes = "R43" if part.refdes == "R41" else part.refdes
+        layout.add(Part(**{**vars(part), "refdes": refdes, "emissivity": emissivity}), exact=True)
+    old = {part.refdes: part for part in before.parts}
+    for refdes, (package, value, at, turn) in ADDED_IN_C.items():
+        surface = old[refdes].emissivity if refdes in old else 0.9
+        part = build(refdes, package, at, turn, value=value, emissivity=float(surface + random.normal(0, 0.006)))
+        if layout.add(part, 0.6) is None:
+            raise ValueError(f"no room left for {refdes}")
+    return World(BOARD, tuple(layout.parts), before.patches)
+
+
+def powers_in_c(world: World, powers_of_b_w: dict[str, float]) -> Array:
+    """The same powers as in revision B, the snubber's shared by its two halves."""
+    powers = dict(powers_of_b_w)
+    powers["R17"] = powers["R60"] = powers_of_b_w["R17"] / 2
+    powers["R43"] = powers.pop("R41")
+    return np.array([powers.get(part.refdes, 0.0) for part in world.parts])

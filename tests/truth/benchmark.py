@@ -13,7 +13,7 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from demo_board.simulation.boards import KINDS
+from demo_board.simulation.kinds import KINDS
 from tests.truth.harvest import Harvest, Outcome, harvest, simulated_board
 
 CLASSES = ((0.0, 1.0), (1.0, 1.5), (1.5, 3.0), (3.0, 6.0), (6.0, 12.0), (12.0, 1e9))

@@ -12,7 +12,8 @@ from pathlib import Path
 from typing import Any
 
 from demo_board.simulation.band import BandTable
-from demo_board.simulation.boards import KINDS, make_board
+from demo_board.simulation.boards import make_board
+from demo_board.simulation.kinds import KINDS
 from overlay.job.analyse import analyse
 from overlay.job.read import read_job
 

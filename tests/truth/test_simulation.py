@@ -10,10 +10,11 @@ import numpy as np
 import pytest
 
 from demo_board.simulation.band import BandTable, exitance_w_m2
-from demo_board.simulation.boards import KINDS, make_board
+from demo_board.simulation.boards import make_board
 from demo_board.simulation.camera import Instrument, frame_c, leaving_picture, truths
 from demo_board.simulation.catalogue import build
 from demo_board.simulation.heat import HeatNetwork
+from demo_board.simulation.kinds import KINDS
 from demo_board.simulation.rays import Room, Scene, aim
 from demo_board.simulation.world import Board, Part, World
 
