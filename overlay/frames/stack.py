@@ -11,13 +11,18 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from overlay.frames.frame import Array
+from overlay.errors import input_error
+from overlay.frames.frame import Array, Frame
 from overlay.frames.sampling import bilinear
 
 # A page whose gradients match the last page's no better than this cannot be aligned.
 _LEAST_CORRELATION = 0.3
 # Smaller movements are left alone: resampling would cost more than it mends.
 _STILL_PX = 0.1
+# Every so many pixels are enough to judge how well two pages agree.
+_SAMPLING = 3
+# Span of a page's temperatures below which it has nothing to be aligned by.
+_LEAST_CONTRAST_K = 1.0
 # Page-to-page wandering of an uncooled camera's offset, where too few pages are there to see it (common practice).
 _PAGE_JITTER_C = 0.1
 # A change over the whole stack that is worth asking for times, and how sure it must be.
@@ -68,6 +73,51 @@ class Drift:
     drifts: bool
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Combined:
+    """A stack as one page: the mean of what could be put over one another."""
+
+    temperature_c: Array  # (rows, cols)
+    pages: int  # how many are in the mean
+    notes: tuple[str, ...]  # what a reader should know, as sentences
+
+
+def combine_pages(frame: Frame, file: str) -> Combined:
+    """The mean page of a frame, its pages first put over one another where they moved.
+
+    A frame of one page is that page. Pages that cannot be aligned are left out and named.
+
+    Raises
+    ------
+    InputError
+        If most pages show something else than the last one, or if a stack without times still drifts: the mean
+        would then be no state of the board, and times are asked for.
+    """
+    pages = frame.temperature_c
+    if frame.pages == 1:
+        return Combined(pages[0], 1, ())
+    notes: list[str] = []
+    low, high = np.quantile(pages[-1], [0.01, 0.99])
+    if high - low >= _LEAST_CONTRAST_K:
+        alignment = align_pages(pages)
+        if len(alignment.failed) > (frame.pages - 1) / 2.0:
+            what = f"{len(alignment.failed)} of {frame.pages} pages do not show what the last page shows"
+            raise input_error(file, None, what, "give a stack of one pose and one state of the board")
+        if alignment.failed:
+            left_out = ", ".join(str(page + 1) for page in alignment.failed)
+            notes.append(f"page {left_out} of {file} could not be put over the last page and was left out")
+        if alignment.moved:
+            notes.append(f"pages of {file} were moved by up to {alignment.largest_px:.1f} px to lie over one another")
+        pages = np.delete(alignment.temperature_c, alignment.failed, axis=0)
+    if frame.times_s is None:
+        found = drift(pages)
+        if found.drifts:
+            what = f"its pages still drift ({found.change_k:+.1f} K from first to last) and have no times"
+            remedy = "add frame_period_s or frame_times_s, so that the settled value can be worked out"
+            raise input_error(file, None, what, remedy)
+    return Combined(mean_page(pages), len(pages), tuple(notes))
+
+
 def align_pages(temperature_c: Array) -> Alignment:
     """Put every page over the last one, by the rigid movement that makes their gradients agree.
 
@@ -98,7 +148,8 @@ def align_pages(temperature_c: Array) -> Alignment:
             except cv2.error:
                 continue
             matrix = np.asarray(found, dtype=np.float64)
-            score = _agreement(reference, bilinear(image.astype(np.float64), _places(matrix, rows, cols)))
+            sampled = _places(matrix, rows, cols)[::_SAMPLING, ::_SAMPLING]
+            score = _agreement(reference[::_SAMPLING, ::_SAMPLING], bilinear(image.astype(np.float64), sampled))
             if best is None or score > best[0]:
                 best = (score, matrix)
         if best is None or best[0] < _LEAST_CORRELATION:

@@ -22,7 +22,7 @@ _TRUSTED = ("read", "small", "contact")
 # Below this emissivity the linear budget is skewed (at 0.6 already, wrong in the tail at 0.1).
 LINEAR_FROM_EMISSIVITY = 0.8
 # So far from the limit both ways give 0 or 1.
-_SURE_SIGMAS = 8.0
+_SURE_SIGMAS = 6.0
 
 
 @dataclass(frozen=True, slots=True)

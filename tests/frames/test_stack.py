@@ -1,7 +1,18 @@
+from pathlib import Path
+
 import numpy as np
 import pytest
 
-from overlay.frames.stack import align_pages, averaged_noise_c, drift, mean_page, temporal_noise_c
+from overlay.errors import InputError
+from overlay.frames.frame import Array, Frame
+from overlay.frames.stack import (
+    align_pages,
+    averaged_noise_c,
+    combine_pages,
+    drift,
+    mean_page,
+    temporal_noise_c,
+)
 
 ROWS, COLS = 120, 160
 
@@ -87,3 +98,41 @@ def test_a_board_that_warms_up_drifts_even_if_only_its_hottest_parts_do(pages: i
 
 def test_one_page_cannot_drift() -> None:
     assert not drift(board()[None]).drifts
+
+
+def frame_of(pages: Array, times_s: Array | None = None) -> Frame:
+    return Frame(pages, times_s, Path("stack.tiff"))
+
+
+def test_a_settled_stack_becomes_the_mean_of_its_pages() -> None:
+    pages = stack([(0.0, 0.0, 0.0)] * 5)
+    combined = combine_pages(frame_of(pages), "stack.tiff")
+    np.testing.assert_allclose(combined.temperature_c, pages.mean(axis=0))
+    assert combined.pages == 5
+    assert combined.notes == ()
+    single = combine_pages(frame_of(pages[:1]), "stack.tiff")
+    np.testing.assert_array_equal(single.temperature_c, pages[0])
+
+
+def test_shaken_and_foreign_pages_are_mended_or_left_out_and_said() -> None:
+    pages = stack([(1.5, -1.0, 0.0), (0.0, 0.0, 0.0), (-0.8, 0.6, 0.1), (0.0, 0.0, 0.0)])
+    pages[1] = 24.0 + np.random.default_rng(1).normal(0, 0.06, (ROWS, COLS))
+    combined = combine_pages(frame_of(pages), "stack.tiff")
+    assert combined.pages == 3
+    assert "page 2 of stack.tiff" in combined.notes[0]
+    assert "moved by up to 1.8 px" in combined.notes[1]
+    pages[0] = pages[2] = pages[1]
+    with pytest.raises(InputError, match="3 of 4 pages do not show"):
+        combine_pages(frame_of(pages), "stack.tiff")
+
+
+def test_a_stack_that_drifts_needs_times() -> None:
+    pages = np.stack([board(rise=float(rise)) for rise in (0.7, 0.9, 0.96, 1.0)])
+    with pytest.raises(InputError, match="frame_period_s"):
+        combine_pages(frame_of(pages), "stack.tiff")
+    assert combine_pages(frame_of(pages, np.arange(4.0)), "stack.tiff").pages == 4
+
+
+def test_pages_without_contrast_are_averaged_as_they_are() -> None:
+    pages = 23.0 + np.random.default_rng(2).normal(0, 0.05, (4, ROWS, COLS))
+    assert combine_pages(frame_of(pages), "stack.tiff").pages == 4
