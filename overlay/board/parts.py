@@ -1,0 +1,304 @@
+"""The parts table: which part may get how hot, by reference designator or by part number."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, fields, replace
+from pathlib import Path
+
+from overlay.board.kinds import KINDS, known_kind
+from overlay.board.model import Component, LimitAt, Rating
+from overlay.errors import InputError, Problem, Severity
+from overlay.tables import Row, read_table
+
+COLUMNS = (
+    "refdes",
+    "part_number",
+    "kind",
+    "limit_c",
+    "limit_at",
+    "psi_jt_k_per_w",
+    "power_w",
+    "power_u_w",
+    "height_mm",
+    "emissivity",
+    "emissivity_u",
+    "note",
+    "rated_power_w",
+    "endurance_h",
+    "endurance_c",
+)
+MOST_REFDES_A_ROW = 10_000
+_MOST_NAMED = 10  # rows that fit no part, told one by one; more are told in one sentence
+
+_RANGE = re.compile(
+    r"(?P<letters>[^\W\d]+)(?P<first>\d+)\s*(?:-|–|—|\.\.\.?|…)\s*(?P<again>[^\W\d]+)(?P<last>\d+)", re.UNICODE
+)
+_BETWEEN = re.compile(r"\s*(?:–|—|\.\.\.?|…)\s*|(?<=\d)\s*-\s+|\s+-\s*(?=[^\W\d])")
+# cells that mean something only together: filled from one row, never from two
+_TOGETHER = (
+    ("limit_c", "limit_at"),
+    ("power_w", "power_u_w"),
+    ("emissivity", "emissivity_u"),
+    ("endurance_h", "endurance_c"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class PartsTable:
+    """Ratings as the table gives them, before they meet a board."""
+
+    file: str
+    by_refdes: dict[str, Rating] = field(default_factory=dict)  # designators in capitals
+    by_part_number: dict[str, Rating] = field(default_factory=dict)  # case folded
+    named: tuple[tuple[int, tuple[str, ...], str], ...] = ()  # of each row: line, designators, part number
+
+
+def read_parts(path: Path, file: str) -> tuple[PartsTable, list[Problem]]:
+    """Read a parts table, CSV or XLSX.
+
+    A row names parts by ``refdes`` (one, a list, ranges such as ``R1-R4``) or, where that is empty, by
+    ``part_number``; beside designators a part number is a remark. Besides the ratings known everywhere there are
+    ``rated_power_w`` (for resistors' derating lines), ``endurance_h`` and ``endurance_c`` (life of electrolytics).
+
+    Returns
+    -------
+    The table without the rows that are in error, and every problem; nothing is raised.
+    """
+    try:
+        table = read_table(path, file, COLUMNS)
+    except InputError as error:
+        return PartsTable(file), list(error.problems)
+    problems: list[Problem] = []
+    if not {"refdes", "part_number"} & set(table.headings):
+        what = "has neither a heading refdes nor part_number"
+        problems.append(Problem("error", file, table.heading_line, what, "add one of the two columns"))
+        return PartsTable(file), problems
+    by_refdes: dict[str, Rating] = {}
+    by_part_number: dict[str, Rating] = {}
+    named: list[tuple[int, tuple[str, ...], str]] = []
+    for row in table.rows:
+        designators = _designators(row, problems)
+        part_number = row.text("part_number")
+        if designators is None:
+            _rating(row, problems)
+            continue
+        if not designators and not part_number:
+            remedy = "write the designators or the part number that the row is for"
+            problems.append(Problem("error", file, row.line, "names neither refdes nor part_number", remedy))
+            continue
+        rating = _rating(row, problems)
+        named.append((row.line, designators, part_number))
+        if designators:
+            twice = [name for name in designators if name.upper() in by_refdes]
+            problems += _twice("refdes", twice, by_refdes, str.upper, row)
+            by_refdes.update({name.upper(): rating for name in designators if name not in twice})
+        elif part_number.casefold() in by_part_number:
+            problems += _twice("part_number", [part_number], by_part_number, str.casefold, row)
+        else:
+            by_part_number[part_number.casefold()] = rating
+    return PartsTable(file, by_refdes, by_part_number, tuple(named)), problems
+
+
+def rate(components: Iterable[Component], table: PartsTable) -> tuple[tuple[Component, ...], list[Problem]]:
+    """Components with their ratings, and what does not fit together.
+
+    A row by refdes wins over one by part number cell by cell: what it leaves blank comes from the other row. Cells
+    that mean something only together (a limit and where it holds, a power, an emissivity, an endurance and their
+    companions) come from one row.
+    """
+    components = tuple(components)
+    rated: list[Component] = []
+    for component in components:
+        own = table.by_refdes.get(component.refdes.strip().upper())
+        number = component.part_number.strip().casefold()
+        common = table.by_part_number.get(number) if number else None
+        rating = _merged(own, common)
+        rated.append(component if rating is None else replace(component, rating=rating))
+    return tuple(rated), _unmatched(components, table) + _junctions(rated, table.file)
+
+
+def expand_designators(text: str) -> tuple[str, ...]:
+    """The designators of a cell: separated by commas, semicolons or blanks, ranges filled.
+
+    Raises
+    ------
+    ValueError
+        Where a range runs backwards, joins different letters or is too long; the message says so.
+
+    >>> expand_designators("R1-R3, R7 C2..C3")
+    ('R1', 'R2', 'R3', 'R7', 'C2', 'C3')
+    """
+    names: dict[str, None] = {}
+    for piece in re.split(r"[,;\s]+", _BETWEEN.sub(lambda m: "-", text).strip()):
+        if not piece:
+            continue
+        match = _RANGE.fullmatch(piece)
+        if match is None or match["letters"].upper() != match["again"].upper():
+            names[piece] = None
+            continue
+        first, last = int(match["first"]), int(match["last"])
+        if last < first:
+            raise ValueError(f"range {piece} runs backwards")
+        if last - first >= MOST_REFDES_A_ROW or len(names) >= MOST_REFDES_A_ROW:
+            raise ValueError(f"range {piece} has more than {MOST_REFDES_A_ROW:,} parts")
+        width = len(match["first"]) if match["first"].startswith("0") else 0
+        names.update({f"{match['letters']}{number:0{width}d}": None for number in range(first, last + 1)})
+    return tuple(names)
+
+
+def _designators(row: Row, problems: list[Problem]) -> tuple[str, ...] | None:
+    try:
+        return expand_designators(row.text("refdes"))
+    except ValueError as error:
+        remedy = "write a range such as R1-R4, from the lower to the higher number"
+        problems.append(Problem("error", row.file, row.line, str(error), remedy, "refdes", row.text("refdes")))
+        return None
+
+
+def _rating(row: Row, problems: list[Problem]) -> Rating:
+    def number(column: str, low: float, high: float) -> float | None:
+        return row.number(column, problems, low=low, high=high)
+
+    rating = Rating(
+        line=row.line,
+        kind=_kind(row, problems),
+        limit_c=number("limit_c", -60.0, 1500.0),
+        limit_at=_limit_at(row, problems),
+        psi_jt_k_per_w=number("psi_jt_k_per_w", 0.0, 1000.0),
+        power_w=number("power_w", 0.0, 10_000.0),
+        power_u_w=number("power_u_w", 0.0, 10_000.0),
+        height_mm=number("height_mm", 0.01, 500.0),
+        emissivity=number("emissivity", 0.01, 1.0),
+        emissivity_u=number("emissivity_u", 0.0, 0.5),
+        note=row.text("note"),
+        rated_power_w=number("rated_power_w", 1e-4, 10_000.0),
+        endurance_h=number("endurance_h", 1.0, 1e7),
+        endurance_c=number("endurance_c", -60.0, 400.0),
+    )
+    for companion, leader in (("power_u_w", "power_w"), ("emissivity_u", "emissivity")):
+        if row.text(companion) and not row.text(leader):
+            problems.append(row.problem(companion, f"stands without {leader}", f"write {leader} as well"))
+    if bool(row.text("endurance_h")) != bool(row.text("endurance_c")):
+        what, remedy = "endurance_h and endurance_c belong together", "write hours and the temperature they hold at"
+        problems.append(Problem("error", row.file, row.line, what, remedy, "endurance_h", row.text("endurance_h")))
+    return rating
+
+
+def _kind(row: Row, problems: list[Problem]) -> str:
+    text = row.text("kind")
+    kind = known_kind(text) if text else ""
+    if kind is None:
+        near = difflib.get_close_matches(text.lower(), KINDS, 1)
+        remedy = f"did you mean {near[0]!r}?" if near else f"known kinds are {', '.join(KINDS)}"
+        problems.append(replace(row.problem("kind", "is not known and not used", remedy), severity="warning"))
+    return kind or ""
+
+
+def _limit_at(row: Row, problems: list[Problem]) -> LimitAt:
+    match row.text("limit_at").lower():
+        case "" | "surface":
+            return "surface"
+        case "junction":
+            return "junction"
+        case "ambient":
+            return "ambient"
+    problems.append(row.problem("limit_at", "is not known", "write surface, junction or ambient"))
+    return "surface"
+
+
+def _twice(column: str, names: Sequence[str], before: dict[str, Rating], fold: object, row: Row) -> list[Problem]:
+    assert callable(fold)
+    by_line: dict[int, list[str]] = {}
+    for name in names:
+        by_line.setdefault(before[fold(name)].line, []).append(name)
+    return [
+        Problem(
+            "error",
+            row.file,
+            row.line,
+            f"{column} {_listed(same)} stands in line {line} and in line {row.line}",
+            "keep one of the rows",
+            column,
+            row.text(column),
+        )
+        for line, same in by_line.items()
+    ]
+
+
+def _merged(own: Rating | None, common: Rating | None) -> Rating | None:
+    if own is None or common is None:
+        return own or common
+    cells: dict[str, object] = {item.name: getattr(own, item.name) for item in fields(Rating)}
+    companions = {companion for _, companion in _TOGETHER}
+    for name, value in cells.items():
+        if name not in companions and name != "line" and value in (None, ""):
+            cells[name] = getattr(common, name)
+    for leader, companion in _TOGETHER:
+        if getattr(own, leader) is None:
+            cells[companion] = getattr(common, companion)
+    return Rating(**cells)  # type: ignore[arg-type]
+
+
+def _unmatched(components: Sequence[Component], table: PartsTable) -> list[Problem]:
+    """Rows that are for no placed part; a table shared by many boards is told in one sentence."""
+    placed = {component.refdes.strip().upper(): component.refdes for component in components}
+    numbers = {component.part_number.strip().casefold(): component.part_number for component in components}
+    problems: list[Problem] = []
+    strangers: list[tuple[int, str]] = []
+    for line, designators, part_number in table.named:
+        missing = [name for name in designators if name.upper() not in placed]
+        if missing:
+            what = f"{_listed(missing)} {'is' if len(missing) == 1 else 'are'} not on the board"
+            problems.append(_warning(table.file, line, what, _nearest(missing, placed, str.upper), "refdes"))
+        elif not designators and part_number.casefold() not in numbers:
+            strangers.append((line, part_number))
+    if len(strangers) > _MOST_NAMED:
+        lines = _listed([str(line) for line, _ in strangers])
+        what = f"{len(strangers)} part numbers are on no placed part (lines {lines})"
+        problems.append(_warning(table.file, strangers[0][0], what, "correct them or leave them", "part_number"))
+    else:
+        for line, number in strangers:
+            what = f"no placed part has part number {number!r}"
+            problems.append(_warning(table.file, line, what, _nearest([number], numbers, str.casefold), "part_number"))
+    return problems
+
+
+def _junctions(components: Sequence[Component], file: str) -> list[Problem]:
+    """Junction limits that no surface reading can be held against, one warning a row."""
+    rows: dict[tuple[int, str], list[str]] = {}
+    for component in components:
+        rating = component.rating
+        if rating is None or rating.limit_c is None or rating.limit_at != "junction":
+            continue
+        cells = (("psi_jt_k_per_w", rating.psi_jt_k_per_w), ("power_w", rating.power_w))
+        missing = " and ".join(name for name, value in cells if value is None)
+        if missing:
+            rows.setdefault((rating.line, missing), []).append(component.refdes)
+    return [
+        _warning(
+            file,
+            line,
+            f"junction limit without {missing}: {_listed(names)} cannot be rated by a surface temperature",
+            f"fill in {missing}, or give the limit of the surface",
+            "limit_at",
+        )
+        for (line, missing), names in rows.items()
+    ]
+
+
+def _warning(file: str, line: int, what: str, remedy: str, column: str) -> Problem:
+    severity: Severity = "warning"
+    return Problem(severity, file, line, what, remedy, column)
+
+
+def _nearest(missing: Sequence[str], known: dict[str, str], fold: object) -> str:
+    assert callable(fold)
+    near = difflib.get_close_matches(fold(missing[0]), [key for key in known if key], 1) if len(missing) == 1 else []
+    return f"did you mean {known[near[0]]!r}?" if near else "correct the row or take it out"
+
+
+def _listed(names: Sequence[str]) -> str:
+    return ", ".join(names[:6]) + (f" and {len(names) - 6} more" if len(names) > 6 else "")

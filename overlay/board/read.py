@@ -1,0 +1,127 @@
+"""A board from its files, with every problem found in one pass."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from overlay.board.bodies import body_of, read_bodies, table_key
+from overlay.board.crowding import crowding_problems
+from overlay.board.kinds import kind_of
+from overlay.board.model import Board, BoardFiles, Body, Component
+from overlay.board.outline import outline_from_bodies, read_outline
+from overlay.board.outline_fit import outline_problems
+from overlay.board.parts import PartsTable, rate, read_parts
+from overlay.board.placement import read_placement
+from overlay.errors import Problem
+
+_MOST_NAMED = 10  # rows of the bodies table that fit no package, told one by one
+
+
+def read_board(folder: Path, files: BoardFiles) -> tuple[Board | None, list[Problem]]:
+    """Read the files of a board.
+
+    Parameters
+    ----------
+    folder
+        Where the files named in ``files`` lie.
+
+    Returns
+    -------
+    The board, or None where its placement or outline cannot be used; and all problems of all files. Nothing is
+    raised for bad input.
+    """
+    placement, problems = read_placement(
+        folder / files.placement,
+        files.placement,
+        units=files.placement_units,
+        bottom_rotation=files.bottom_rotation,
+        bottom_x=files.bottom_x,
+    )
+    table: dict[str, Body] = {}
+    if files.bodies is not None:
+        table, found = read_bodies(folder / files.bodies, files.bodies, files.zero_orientation)
+        problems += found
+    parts = PartsTable("")
+    if files.parts is not None:
+        parts, found = read_parts(folder / files.parts, files.parts)
+        problems += found
+    outline = None
+    if files.outline is not None:
+        outline, found = read_outline(folder / files.outline, files.outline, files.outline_shift_mm)
+        problems += found
+    if placement is None:
+        return None, problems
+
+    components = tuple(
+        replace(component, body=body_of(component, table, files.zero_orientation)) for component in placement.components
+    )
+    components, found = rate(components, parts)
+    problems += found
+    components = tuple(replace(component, kind=kind_of(component)) for component in components)
+    problems += _unknown_bodies(components, files)
+    if files.bodies is not None:
+        problems += _unused_bodies(components, table, files.bodies)
+    problems += crowding_problems(components, files.placement)
+    if files.outline is None:
+        outline = outline_from_bodies(components)
+    if outline is None:
+        return None, problems
+    problems += outline_problems(outline, components, files.placement, files.outline_shift_mm)
+    board = Board(
+        name=files.name,
+        revision=files.revision,
+        components=components,
+        outline=outline,
+        placement_file=folder / files.placement,
+        placement_units=placement.units,
+        placement_units_from=placement.units_from,
+        notes=placement.notes,
+    )
+    return board, problems
+
+
+def _unknown_bodies(components: Sequence[Component], files: BoardFiles) -> list[Problem]:
+    """One warning for each package whose body nobody knows."""
+    packages: dict[str, list[Component]] = {}
+    for component in components:
+        if component.body is None and not component.mechanical and component.kind != "mechanical":
+            packages.setdefault(table_key(component.package), []).append(component)
+    problems = []
+    for key, group in packages.items():
+        first = group[0]
+        names = _listed([component.refdes for component in group])
+        if key:
+            what = f"the body of package {first.package.strip()!r} is not known ({names})"
+            remedy = f"add a row with its length_mm, width_mm and height_mm to {files.bodies or 'bodies.csv'}"
+        else:
+            what = f"no package is given, so no body is known ({names})"
+            remedy = "export the placement with a package or footprint column"
+        problems.append(Problem("warning", files.placement, first.line, what, remedy, "package", first.package))
+    return problems
+
+
+def _unused_bodies(components: Sequence[Component], table: dict[str, Body], file: str) -> list[Problem]:
+    """Rows of the bodies table that are for no package of the board."""
+    used = {table_key(component.package): component.package.strip() for component in components}
+    unused = [(key, _line(body)) for key, body in table.items() if key not in used]
+    if len(unused) > _MOST_NAMED:
+        what = f"{len(unused)} packages are on no placed part"
+        return [Problem("warning", file, unused[0][1], what, "correct them or leave them", "package")]
+    problems = []
+    for key, line in unused:
+        near = difflib.get_close_matches(key, [name for name in used if name], 1)
+        remedy = f"did you mean {used[near[0]]!r}?" if near else "correct the row or take it out"
+        problems.append(Problem("warning", file, line, f"no placed part has package {key!r}", remedy, "package", key))
+    return problems
+
+
+def _line(body: Body) -> int | None:
+    digits = body.source.rpartition(" line ")[2]
+    return int(digits) if digits.isdigit() else None
+
+
+def _listed(names: Sequence[str]) -> str:
+    return ", ".join(names[:8]) + (f" and {len(names) - 8} more" if len(names) > 8 else "")
