@@ -19,6 +19,8 @@ _SLENDER = 0.02  # width over length of a set of points that passes for a line
 _APART_PX = 1.0
 _APART_MM = 0.01
 _MOST_TRIPLES_OF = 25
+PLAINLY_MIRRORED = 0.95
+"""Share of triples that run round the wrong way which no single wrong point or swap explains."""
 
 
 def point_problems(
@@ -35,7 +37,10 @@ def point_problems(
     problems = _coincident(points, file)
     if problems or len(points) < 3:
         return problems
-    return _on_a_line(points, file, flat) or _mirrored(points, side, file)
+    problems = _on_a_line(points, file, flat)
+    if problems or mirrored_share(points, side) < (0.5 if len(points) == 3 else PLAINLY_MIRRORED):
+        return problems
+    return [mirrored_problem(side, file)]
 
 
 def _single_problems(points: Sequence[ControlPoint], shape_px: tuple[int, int], file: str) -> list[Problem]:
@@ -98,8 +103,11 @@ def _extent(points: Array) -> tuple[float, float]:
     return float(length), float(width)
 
 
-def _mirrored(points: Sequence[ControlPoint], side: Side, file: str) -> list[Problem]:
-    """Three points run round the same way on the board and in the frame, or the other side is seen."""
+def mirrored_share(points: Sequence[ControlPoint], side: Side) -> float:
+    """Share of all triples of points, by size, that run round the wrong way for the side: 1 in a mirrored view.
+
+    A point that is wrong, or two that are swapped, spoil some triples; only a mirrored view turns all.
+    """
     chosen = points[:: max(1, len(points) // _MOST_TRIPLES_OF)]
     xy_mm = np.array([point.board_mm for point in chosen])
     uv_px = np.array([point.pixel for point in chosen])
@@ -107,9 +115,11 @@ def _mirrored(points: Sequence[ControlPoint], side: Side, file: str) -> list[Pro
     # y points up on the board and down in the frame: the top side turns every triple round
     agreement = _turn(xy_mm, triples) * _turn(uv_px, triples) * (1.0 if side == "bottom" else -1.0)
     weight = np.sqrt(np.abs(agreement))
-    wrong = float(weight[agreement < 0].sum() / max(float(weight.sum()), 1e-300))
-    if wrong <= 0.5:
-        return []
+    return float(weight[agreement < 0].sum() / max(float(weight.sum()), 1e-300))
+
+
+def mirrored_problem(side: Side, file: str) -> Problem:
+    """The error that the points contradict the side."""
     other = "bottom" if side == "top" else "top"
     what = (
         f'the points say that the board is seen mirrored: they run round as on its {other}, the side given is "{side}"'
@@ -118,7 +128,7 @@ def _mirrored(points: Sequence[ControlPoint], side: Side, file: str) -> list[Pro
         f'set side = "{other}" if that is what the frame shows; else the frame is flipped, or pixel_y counts upwards '
         "(it counts downwards from the top row), or places are mixed up"
     )
-    return [Problem("error", file, None, what, remedy)]
+    return Problem("error", file, None, what, remedy)
 
 
 def _turn(points: Array, triples: Array) -> Array:

@@ -42,7 +42,7 @@ def project_faces(registration: Registration, board: Board) -> tuple[Face, ...]:
     def pixels(xyz_mm: Array) -> Array:
         return pixels_from_board(registration, xyz_mm)
 
-    visible, hidden = visible_faces(sections_mm, heights, reach, pixels, registration.shape_px)
+    visible, hidden, inside = visible_faces(sections_mm, heights, reach, pixels, registration.shape_px)
     centers = np.array([[*component.center_mm, z] for component, z in zip(components, heights, strict=True)])
     pixel_u, lean_px = _pixel_u(registration, centers, known)
     outside = outside_hull(registration, centers[:, :2])
@@ -70,7 +70,7 @@ def project_faces(registration: Registration, board: Board) -> tuple[Face, ...]:
                     component,
                     seen,
                     [components[other].refdes for other in sorted(hidden[index], key=lambda o: -hidden[index][o])],
-                    sum(hidden[index].values()),
+                    float(inside[index]),
                     float(lean_px[index]),
                     float(pixel_u[index]) if outside[index] else 0.0,
                     registration.camera is None,
@@ -124,7 +124,7 @@ def _why(
     component: Component,
     seen: float,
     hiding: list[str],
-    hidden: float,
+    inside: float,
     lean_px: float,
     extrapolated_px: float,
     no_camera: bool,
@@ -134,8 +134,10 @@ def _why(
     if hiding:
         names = ", ".join(hiding[:3]) + (" and others" if len(hiding) > 3 else "")
         why.append(f"behind or under {names}: {max(seen, 0.0):.0%} of its top face is left to see")
-    if seen + hidden < 0.995:
-        why.append("outside the frame" if seen < 0.005 and not hiding else "partly outside the frame")
+    if inside < 0.995:
+        why.append(
+            "outside the frame" if inside < 0.005 else f"{1.0 - inside:.0%} of its top face is outside the frame"
+        )
     if component.body is None:
         why.append("body unknown: a disc of 0.5 mm radius stands for it; name its size in bodies.csv")
     elif component.height_mm is None and lean_px > 0.1:

@@ -9,10 +9,10 @@ from dataclasses import replace
 import numpy as np
 
 from overlay.board.model import Side
-from overlay.errors import input_error, raise_errors
+from overlay.errors import InputError, input_error, raise_errors
 from overlay.frames.frame import Array
 from overlay.registration.camera import Pinhole, focal_px_from_field
-from overlay.registration.checks import point_problems, view_problems
+from overlay.registration.checks import mirrored_problem, mirrored_share, point_problems, view_problems
 from overlay.registration.estimate import fit_camera, fit_flat, loose_priors, refit
 from overlay.registration.model import ControlPoint, Model, PointResidual, Registration
 from overlay.registration.planar import Planar
@@ -42,7 +42,7 @@ def fit_registration(
     radial term, each point at its height; ``distance_m`` (lens to board along the axis) helps and is cross-checked.
     Without it two points give a similarity, three an affine map, four and more a homography of the surface.
 
-    A point so wrong that its left-out residual exceeds 8 standard uncertainties, while at least five others agree,
+    A point so wrong that its left-out residual exceeds 8 standard uncertainties, while at least four others agree,
     is left out of the fit; it is marked and ``warnings`` say so. Other suspects are only marked.
 
     Parameters
@@ -73,6 +73,8 @@ def fit_registration(
             [point.name for point in points],
             lambda some: fit_camera(some, side, shape_px, judge, widen=False),
         )
+    if len(points) > 3 and not suspicion.explained and mirrored_share(points, side) > 0.5:
+        raise InputError([mirrored_problem(side, file)])
     used = seen.without(*suspicion.left_out)
     warnings: list[str] = list(suspicion.notes)
     lean_u = 0.0

@@ -15,7 +15,7 @@ from overlay.board.model import Component, Side
 from overlay.frames.frame import Array
 
 if TYPE_CHECKING:
-    from shapely import Polygon
+    from shapely import MultiPolygon, Polygon
 
 Model = Literal["similarity", "affine", "homography", "camera"]
 
@@ -129,7 +129,7 @@ class Face:
     height_known: bool
     polygon_px: Array  # (n, 2) the whole top face in the frame, at its height
     base_px: Array  # (n, 2) the body's foot on the board's surface
-    visible_px: Polygon  # what is left of it inside the frame and not behind other bodies (may be empty)
+    visible_px: Polygon | MultiPolygon  # what is left of it inside the frame and not behind other bodies (may be empty)
     visible: float  # share of the top face, 0…1
     pixel_u: float  # standard uncertainty of its place, in px, from registration and lean
     hidden_by: tuple[str, ...] = ()  # refdes of bodies in the way

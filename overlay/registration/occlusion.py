@@ -16,7 +16,8 @@ from overlay.frames.frame import Array
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
-    from shapely import Polygon
+    from shapely import MultiPolygon, Polygon
+    from shapely.geometry.base import BaseGeometry
 
     Indices = NDArray[np.intp]
 
@@ -29,7 +30,7 @@ def visible_faces(
     high_mm: Array,
     pixels: Callable[[Array], Array],
     shape_px: tuple[int, int],
-) -> tuple[list[Polygon], list[dict[int, float]]]:
+) -> tuple[list[Polygon | MultiPolygon], list[dict[int, float]], Array]:
     """What is left of top faces inside the frame, and which bodies hide how much of them.
 
     Parameters
@@ -50,6 +51,8 @@ def visible_faces(
         One polygon or several for each face, empty where nothing is seen.
     hidden
         For each face the share of it that other bodies hide, by their index.
+    inside : (n,)
+        Share of each face that lies inside the frame, hidden or not.
     """
     import shapely
 
@@ -58,6 +61,7 @@ def visible_faces(
     tops = _polygons(sections_mm, low_mm, pixels)
     areas = shapely.area(tops)
     visible = shapely.intersection(tops, frame)
+    inside = shapely.area(visible) / np.maximum(areas, 1e-12)
     hidden: list[dict[int, float]] = [{} for _ in sections_mm]
     hiders = np.flatnonzero(high_mm > 0)
     if len(hiders):
@@ -77,7 +81,17 @@ def visible_faces(
         for pair in np.flatnonzero(shares > _LEAST_SHARE):
             hidden[faces[pair]][int(above[pair])] = float(shares[pair])
             visible[faces[pair]] = shapely.difference(visible[faces[pair]], shadows[pair])
-    return list(visible), hidden
+    return [_surface(shape) for shape in visible], hidden, inside
+
+
+def _surface(shape: BaseGeometry) -> Polygon | MultiPolygon:
+    """Only what has an area: faces that merely touch leave points and lines behind."""
+    import shapely
+
+    if isinstance(shape, shapely.Polygon | shapely.MultiPolygon):
+        return shape
+    parts = [part for part in getattr(shape, "geoms", ()) if isinstance(part, shapely.Polygon)]
+    return shapely.MultiPolygon(parts) if parts else shapely.Polygon()
 
 
 def _polygons(sections_mm: Sequence[Array], z_mm: Array, pixels: Callable[[Array], Array]) -> Array:

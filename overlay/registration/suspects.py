@@ -12,7 +12,9 @@ from overlay.registration.solve import Fit, Sightings
 SUSPICIOUS_P = 0.01
 """Chance of a false alarm for a whole set of points (Bonferroni)."""
 LEFT_OUT_SIGMA = 8.0
-LEFT_OUT_REST = 5
+"""Left-out residual over its standard uncertainty beyond which a point is clearly wrong."""
+LEFT_OUT_REST = 4
+"""Points that must remain, and agree, for the wrong one to be left out of the fit."""
 CONSISTENT = 4.0
 """Scatter found over scatter stated, squared, up to which points agree with each other."""
 CLEARLY = 12.0
@@ -28,6 +30,7 @@ class Suspicion:
     left_out: tuple[int, ...]
     notes: tuple[str, ...] = ()
     hint: str = ""  # remedy for a fit that has to be refused
+    explained: bool = False  # all other points agree
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,4 +127,4 @@ def _suspicion(whole: Fit, explanations: Sequence[_Explanation], names: Sequence
     consequence = "left out of the fit" if clear else "still in the fit, which is poor for it"
     verb = "is" if len(best.indices) == 1 else "are"
     note = f"{told}: {'it' if len(best.indices) == 1 else 'they'} {verb} {consequence}; correct the table"
-    return Suspicion(remarks, left_out, (note,), f"{told}: correct the table")
+    return Suspicion(remarks, left_out, (note,), f"{told}: correct the table", best.reduced <= CONSISTENT)
