@@ -107,7 +107,8 @@ def _pages(pixels: Pixels, file: str) -> Pixels:
 
 
 def _temperatures(pages: Pixels, file: str, scale: float, offset: float) -> Array:
-    values: Array = pages.astype(np.float64)
+    with np.errstate(invalid="ignore"):  # what is no number is refused in a moment
+        values: Array = pages.astype(np.float64)
     _refuse_not_finite(values, file)
     if not (np.isfinite(scale) and np.isfinite(offset) and scale != 0.0):
         what = f"frame_scale = {scale:g} and frame_offset = {offset:g} give no temperatures"

@@ -28,9 +28,9 @@ from typing import Literal, get_args
 
 import numpy as np
 
+from overlay.board.kinds import KINDS, known_kind
 from overlay.board.model import LimitAt
 from overlay.errors import Problem, input_error, raise_errors
-from overlay.frames.emissivity import DEFAULTS
 from overlay.tables import Row, parse_number, read_table
 
 Form = Literal["abs", "offset", "fraction", "min", "not-allowed", "load", "load_fraction"]
@@ -157,10 +157,9 @@ def _read_rules(path: Path, file: str, name: str) -> Policy:
 
 def _rule(row: Row, problems: list[Problem]) -> Rule | None:
     before = len(problems)
-    kind, form, at = row.text("kind").lower(), row.text("form").lower(), row.text("at").lower() or "surface"
-    if kind not in DEFAULTS or not kind:
-        known = ", ".join(sorted(kind for kind in DEFAULTS if kind))
-        problems.append(row.problem("kind", "is no kind of part", f"known kinds are {known}"))
+    kind, form, at = known_kind(row.text("kind")), row.text("form").lower(), row.text("at").lower() or "surface"
+    if kind is None:
+        problems.append(row.problem("kind", "is no kind of part", f"known kinds are {', '.join(KINDS)}"))
     if form not in FORMS:
         problems.append(row.problem("form", "is no form of a rule", f"known forms are {', '.join(FORMS)}"))
     if at not in _PLACES:
@@ -178,7 +177,7 @@ def _rule(row: Row, problems: list[Problem]) -> Rule | None:
     rated_to_c = row.number("rated_to_c", problems, low=-100.0, high=2000.0)
     hidden_k = row.number("hidden_k", problems, low=0.0, high=200.0)
     points = _points(row, problems) if form == "load" else ()
-    if len(problems) > before:
+    if len(problems) > before or kind is None:
         return None
     return Rule(
         kind,

@@ -1,6 +1,7 @@
 import numpy as np
 import pytest
 
+from overlay.board.kinds import KINDS
 from overlay.board.model import Body, Component, Rating
 from overlay.errors import InputError
 from overlay.frames.emissivity import (
@@ -16,8 +17,6 @@ from overlay.frames.frame import EmissivityMap
 from overlay.frames.radiometry import Band, object_radiance
 
 BAND = Band(8.0, 14.0)
-KINDS = """resistor capacitor electrolytic tantalum film_capacitor inductor transformer diode led transistor ic
-regulator crystal connector switch relay fuse thermistor optocoupler battery shield heatsink module mechanical"""
 BODY = Body(3.0, 2.0, 1.0, "bodies.csv", emissivity=0.7, emissivity_u=0.05)
 
 
@@ -44,7 +43,7 @@ def test_what_may_be_bare_metal_is_shiny_until_a_table_says_otherwise() -> None:
 
 
 def test_every_kind_of_part_has_a_default() -> None:
-    assert {kind.replace("_", " ") for kind in KINDS.split()} | {""} == set(DEFAULTS)
+    assert set(KINDS) | {""} == set(DEFAULTS)
     for emissivity in DEFAULTS.values():
         assert emissivity.value - emissivity.u > 0.0
         assert emissivity.value + emissivity.u <= 1.0
