@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from overlay.errors import input_error
 from overlay.job.analysis import Analysis
 from overlay.margin.model import Margin
-from overlay.reading.attribution import candidates_at
 from overlay.reading.model import Candidate, Reading
+from overlay.reading.pointing import parts_at
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,12 +48,12 @@ def part_at(analysis: Analysis, x: float, y: float, capture: str | None = None) 
     if not (0 <= column < cols and 0 <= row < rows):
         remedy = f"give X within 0…{cols - 1} and Y within 0…{rows - 1}"
         raise input_error(chosen.settings.frame, None, f"pixel ({x:g}, {y:g}) lies outside the frame", remedy)
-    candidates = candidates_at(chosen.registration, chosen.faces, (x, y))
+    candidates = parts_at(chosen.view, (x, y), chosen.reading.blur_px)
     named = [candidate.refdes for candidate in candidates if candidate.refdes is not None]
     readings = {reading.refdes: reading for reading in chosen.reading.readings}
     named = [refdes for refdes in named if refdes in readings]
     surface = float(chosen.reading.surface_c[row, column])
-    board_mm = board_from_pixels(chosen.registration, [[x, y]])[0]
+    board_mm = board_from_pixels(chosen.registration, np.array([[x, y]]))[0]
     return Named(
         capture=chosen.name,
         pixel=(x, y),

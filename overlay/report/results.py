@@ -12,6 +12,7 @@ import numpy as np
 from overlay.board.model import Component
 from overlay.frames.frame import Array
 from overlay.job.analysis import Analysis, CaptureAnalysis
+from overlay.job.naming import Named
 from overlay.margin.model import VERDICTS, Margin
 from overlay.reading.model import HotSpot, Reading
 from overlay.registration.model import Camera, Confidence, Registration
@@ -209,6 +210,28 @@ def margin_json(margin: Margin) -> dict[str, Any]:
         "budget": _budget(margin.budget),
         "every": {name: number(projected, 3) for name, projected in margin.every},
         "why": list(margin.why),
+    }
+
+
+def named_json(named: Named) -> dict[str, Any]:
+    """Who is at a pixel, with reading and margin of each candidate that is a part."""
+    readings = {reading.refdes: reading for reading in named.readings}
+    margins = {margin.refdes: margin for margin in named.margins}
+    return {
+        "capture": named.capture,
+        "pixel": numbers(named.pixel, 3),
+        "board_mm": numbers(named.board_mm, 3),
+        "apparent_c": number(named.apparent_c, 3),
+        "surface_c": number(named.surface_c, 3),
+        "candidates": [
+            {
+                "refdes": candidate.refdes,
+                "probability": number(candidate.probability, 6),
+                "reading": reading_json(readings[candidate.refdes]) if candidate.refdes in readings else None,
+                "worst": margin_json(margins[candidate.refdes]) if candidate.refdes in margins else None,
+            }
+            for candidate in named.candidates
+        ],
     }
 
 
