@@ -90,7 +90,7 @@ def _told_surfaces(world: World, random: np.random.Generator) -> tuple[World, di
         if random.random() < 0.6 or letter not in DEFAULT_EMISSIVITY or part.package in NAMED_BY_TABLE:
             default, u = round(float(random.uniform(0.86, 0.95)), 2), 0.03
             told[part.refdes] = (default, u)
-        parts.append(replace(part, emissivity=float(np.clip(random.normal(default, 0.8 * u), 0.5, 0.985))))
+        parts.append(replace(part, emissivity=float(np.clip(random.normal(default, u), 0.5, 0.985))))
     return replace(world, parts=tuple(parts)), told
 
 
@@ -202,7 +202,7 @@ def _shoot(
     lobes = (Lobe(up, float(random.uniform(28, 45)), 10.0),) if kind.lobes else ()
     table = BandTable(8.0, 14.0)
     scene = Scene(world, heat, Room(ambient_c, reflected, 31.0, lobes), table, pose, seed)
-    offset = float(random.uniform(-1.5, 1.5))
+    offset = float(random.uniform(-1.9, 1.9))
     gain = 1 + float(random.normal(0, 0.003))
     air = 1 - 0.0018 * (distance / 1000) ** 0.587 / 0.3**0.587 * float(random.uniform(0.2, 1))
     instrument = Instrument(blur_px, float(random.uniform(0, 0.03)), air, offset_c=offset, gain=gain)

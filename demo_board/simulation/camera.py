@@ -11,6 +11,7 @@ from demo_board.simulation.heat import FACE
 from demo_board.simulation.rays import Scene
 from demo_board.simulation.world import Array
 
+SHADE_MM = 1.5
 SOURCE_K = 3.0  # a part this much above the board beneath it, by its own power, is a heat source
 
 
@@ -46,6 +47,7 @@ class PartTruth:
     hidden: bool
     shiny: bool
     source: bool  # makes heat of its own, and enough to stand out from the board beneath it
+    shaded: bool  # a hotter part stands so close that this one need not be a maximum of its own
 
 
 def leaving_picture(scene: Scene, per_side: int = 3, refine: int = 4) -> Array:
@@ -147,5 +149,18 @@ def truths(scene: Scene, powers_w: Array) -> dict[str, PartTruth]:
             visible < 0.5,
             part.metal_top,
             bool(powers_w[k] > 0 and scene.heat.part_c[k] - scene.heat.under_c[k] > SOURCE_K),
+            _shaded(scene, k),
         )
     return out
+
+
+def _shaded(scene: Scene, k: int) -> bool:
+    parts, part_c = scene.world.parts, scene.heat.part_c
+    low, high = parts[k].corners_mm().min(axis=0), parts[k].corners_mm().max(axis=0)
+    for n, other in enumerate(parts):
+        if n != k and other.side == parts[k].side and part_c[n] > part_c[k]:
+            corners = other.corners_mm()
+            gap = np.maximum(np.maximum(low - corners.max(axis=0), corners.min(axis=0) - high), 0)
+            if np.hypot(*gap) < SHADE_MM:
+                return True
+    return False

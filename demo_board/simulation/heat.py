@@ -6,6 +6,7 @@ it to the cells under it through a resistance, and to the air from its own surfa
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -208,6 +209,7 @@ def _face(part: Part, heat: Heat, k: int, power_w: float) -> Array:
         shape += 0.12 * over * (1 - (2 * u) ** 2) * (1 - (2 * v) ** 2)
     xy = part.face_mm(np.stack([u.ravel(), v.ravel()], axis=1))
     beneath = heat.board_at(part.side, xy[:, 0], xy[:, 1]).reshape(u.shape)
-    shape += (0.15 if part.metal_top else 0.5) * beneath
+    # the taller a part, the less of the board's own slope reaches its top
+    shape += (0.15 if part.metal_top else 0.5 * math.exp(-part.size_mm[2] / 4.0)) * beneath
     bare = np.hypot(u, v) <= 0.5 if part.round else np.abs(u) <= 0.5 - part.cap_share + 1e-9
     return heat.part_c[k] + shape - float(shape[bare].mean())

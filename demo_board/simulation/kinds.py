@@ -76,9 +76,9 @@ KINDS: dict[str, Kind] = {
         ),
         Kind(
             "tilted", (100, 76), (240, 320), 0.40,
-            _times((2, 2, 6, 6), ("L", "IND-1265", 3), ("L", "IND-8040", 3), ("C", "RADIAL-10X12", 4),
+            _times((6, 6, 12, 12), ("L", "IND-1265", 3), ("L", "IND-8040", 3), ("C", "RADIAL-10X12", 4),
                    ("K", "RELAY-15X10", 2), ("J", "TERM-2P", 1), ("C", "TANT-7343", 2), ("R", "R1206", 4),
-                   ("R", "R0805", 3)), 9, hfov_deg=45.0, tilt_deg=15.0, gap_mm=2.0, tall_sources=True,
+                   ("R", "R0805", 3)), 9, hfov_deg=45.0, tilt_deg=15.0, gap_mm=1.0, tall_sources=True,
         ),
         Kind(
             "crowded", (104, 78), (480, 640), 0.17,

@@ -49,25 +49,32 @@ def readable(outcome: Outcome) -> bool:
     return outcome.state in READ and outcome.error_k is not None and not outcome.shiny and not outcome.hidden
 
 
+def to_be_named(outcome: Outcome) -> bool:
+    """Whether it is a heat source that the frame shows well enough to be named."""
+    return outcome.source and outcome.px >= LEAST_PX and not outcome.shiny and not outcome.hidden
+
+
 def print_naming(harvests: dict[str, list[Harvest]]) -> None:
-    print("\nHot spots: sources at least 3 px across, visible and not shiny, that are the first candidate of one")
-    print(f"{'kind':<12}{'named':>12}{'tall named':>14}{'spots on non-sources':>24}{'s/board':>10}")
-    total, tall_total = [0, 0], [0, 0]
+    print("\nHot spots: sources at least 3 px across, visible and not shiny, that are the first candidate of one;")
+    print("those that touch a hotter part (in its shade) apart")
+    print(f"{'kind':<12}{'named':>12}{'tall':>12}{'in the shade':>14}{'spots on non-sources':>24}{'s/board':>10}")
+    totals = np.zeros((3, 2), dtype=int)
     for kind, many in harvests.items():
-        sources = [
-            o for one in many for o in one.outcomes if o.source and o.px >= LEAST_PX and not o.shiny and not o.hidden
+        sources = [o for one in many for o in one.outcomes if to_be_named(o)]
+        groups = [
+            [o for o in sources if not o.shaded],
+            [o for o in sources if not o.shaded and o.height_mm >= TALL_MM],
+            [o for o in sources if o.shaded],
         ]
-        named, tall = sum(o.named_first for o in sources), [o for o in sources if o.height_mm >= TALL_MM]
+        counts = [(sum(o.named_first for o in group), len(group)) for group in groups]
+        totals += counts
         names = [is_source for one in many for _, is_source in one.first_names]
-        tall_named = sum(o.named_first for o in tall)
+        cells = [f"{named} of {count}" for named, count in counts]
         seconds = float(np.median([one.seconds for one in many]))
-        print(
-            f"{kind:<12}{f'{named} of {len(sources)}':>12}{f'{tall_named} of {len(tall)}':>14}"
-            f"{f'{names.count(False)} of {len(names)}':>24}{seconds:>10.2f}"
-        )
-        total = [total[0] + named, total[1] + len(sources)]
-        tall_total = [tall_total[0] + tall_named, tall_total[1] + len(tall)]
-    print(f"{'all':<12}{f'{total[0]} of {total[1]}':>12}{f'{tall_total[0]} of {tall_total[1]}':>14}")
+        others = f"{names.count(False)} of {len(names)}"
+        print(f"{kind:<12}{cells[0]:>12}{cells[1]:>12}{cells[2]:>14}{others:>24}{seconds:>10.2f}")
+    cells = [f"{named} of {count}" for named, count in totals]
+    print(f"{'all':<12}{cells[0]:>12}{cells[1]:>12}{cells[2]:>14}")
 
 
 def print_errors(outcomes: Sequence[Outcome]) -> None:
@@ -140,8 +147,11 @@ def print_worst(outcomes: Sequence[Outcome], count: int) -> None:
             f"true {o.true_peak_c:.1f}  read {o.peak_c:.1f}  own error {own:+.2f}  u {o.u_c:.2f}"
         )
     for o in outcomes:
-        if o.source and o.px >= LEAST_PX and not o.shiny and not o.hidden and not o.named_first:
-            print(f"not named: {o.board} {o.refdes} {o.px:.1f} px, {o.height_mm:.1f} mm, true peak {o.true_peak_c:.1f}")
+        if to_be_named(o) and not o.named_first:
+            where = "in the shade" if o.shaded else ""
+            print(
+                f"not named: {o.board} {o.refdes} {o.px:.1f} px, {o.height_mm:.1f} mm, {o.true_peak_c:.1f} °C {where}"
+            )
     for o in outcomes:
         if o.verdict == "clear" and (o.true_margin_c or 0) < 0:
             print(f"false clear: {o.board} {o.refdes} true margin {o.true_margin_c:.2f}, P {o.probability_within:.3f}")

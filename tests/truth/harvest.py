@@ -35,6 +35,7 @@ class Outcome:
     height_mm: float
     shiny: bool
     source: bool
+    shaded: bool  # beside a hotter part: it need not be a maximum of its own
     state: str
     peak_c: float | None
     mean_c: float | None
@@ -108,6 +109,7 @@ def harvest(place: Path, kind: str) -> Harvest:
                     height_mm=row["height_mm"],
                     shiny=row["shiny"],
                     source=row["source"],
+                    shaded=row["shaded"],
                     state=reading.state,
                     peak_c=reading.peak_c,
                     mean_c=reading.mean_c,
