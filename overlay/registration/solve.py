@@ -124,17 +124,26 @@ def minimise(
         more, more_slopes = priors(parameters)
         return np.concatenate([residuals, more]), np.vstack([slopes, more_slopes])
 
+    last: tuple[Array, Terms] | None = None
+
+    def at(parameters: Array) -> Terms:
+        # the solver asks for residuals and for derivatives in turn, at the same place
+        nonlocal last
+        if last is None or not np.array_equal(last[0], parameters):
+            last = parameters.copy(), stacked(parameters)
+        return last[1]
+
     def residuals_at(parameters: Array) -> Array:
-        return stacked(parameters)[0]
+        return at(parameters)[0]
 
     def slopes_at(parameters: Array) -> Array:
-        return stacked(parameters)[1]
+        return at(parameters)[1]
 
     best: Array | None = None
     least = math.inf
     for start in starts:
         with np.errstate(all="ignore"):
-            found = least_squares(residuals_at, start, slopes_at, method="lm", x_scale="jac", max_nfev=200)
+            found = least_squares(residuals_at, start, slopes_at, method="lm", x_scale="jac", max_nfev=60)
         if best is None or 2.0 * found.cost < least:
             best, least = found.x, 2.0 * float(found.cost)
     assert best is not None

@@ -19,6 +19,7 @@ CONSISTENT = 4.0
 """Scatter found over scatter stated, squared, up to which points agree with each other."""
 CLEARLY = 12.0
 """How much better in chi-square the best explanation must be than the next."""
+_FEW = 6  # points of which one left out leaves the others too free to contradict
 _MOST_FOR_PAIRS = 14
 
 
@@ -57,15 +58,16 @@ def find_suspects(seen: Sightings, names: Sequence[str], fit: Callable[[Sighting
     singles.sort(key=lambda item: item.chi2)
     swaps: list[_Explanation] = []
     pairs: list[_Explanation] = []
-    if not singles or singles[0].reduced > CONSISTENT:
+    if count <= _FEW or singles[0].reduced > CONSISTENT:
         order = [item.indices[0] for item in singles][:_MOST_FOR_PAIRS] or list(range(count))
         for i, j in itertools.combinations(sorted(order), 2):
             swaps.append(_explain(fit, seen.swapped(i, j), (i, j), True))
         swaps.sort(key=lambda item: item.chi2)
-        if count >= 7 and swaps[0].reduced > CONSISTENT:
+        if count > _FEW and swaps[0].reduced > CONSISTENT:
             for i, j in itertools.combinations(sorted(order), 2):
                 pairs.append(_explain(fit, seen.without(i, j), (i, j), False))
             pairs.sort(key=lambda item: item.chi2)
+    # an exchange explains with nothing given away: of two explanations it is the stricter one
     for explanations in (swaps, singles, pairs):
         if explanations and explanations[0].reduced <= CONSISTENT and _significant(whole, explanations[0], count):
             return _suspicion(whole, explanations, names, count)
