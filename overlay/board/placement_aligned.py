@@ -1,0 +1,244 @@
+"""Reports with aligned columns: heading positions, rulers, blank cells, values with blanks."""
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+
+from overlay.board.placement_headings import Column, column_of, heading_score
+from overlay.board.placement_numbers import looks_numeric, parse_angle
+from overlay.board.placement_sides import flag, side_of_word
+
+_TOKEN = re.compile(r'"[^"]*"(?=\s|$)|\(\s*[-+\d.,]+[\s,;]+[-+\d.,]+\s*\)|\S+')
+
+
+@dataclass(frozen=True, slots=True)
+class Token:
+    """A word of a line and the columns of text it covers (end is exclusive)."""
+
+    text: str
+    start: int
+    end: int
+
+
+def tokens_of(text: str) -> tuple[Token, ...]:
+    """Words with their places, tabs expanded; quoted text and ``(x y)`` pairs are one word."""
+    return tuple(Token(match.group(), match.start(), match.end()) for match in _TOKEN.finditer(text.expandtabs(8)))
+
+
+def heading_tokens(text: str) -> tuple[Token, ...] | None:
+    """The headings of a line of aligned text, None where it is no heading.
+
+    ``Mid X`` is one heading and ``Ref X Y`` are three: the division with most known headings is taken.
+    """
+    words = tokens_of(text)
+    if not 3 <= len(words) <= 60:
+        return None
+    wide = sum(b.start - a.end > 1 for a, b in itertools.pairwise(words))
+    # where gaps of several blanks are the rule, a single one belongs to the heading
+    options = [(words, 0), (_merged(words), 0), (_by_wide_gaps(words), 30 if 3 * wide >= len(words) else 0)]
+    scored = [(worth + bonus if (worth := _worth(option)) else 0, -len(option), option) for option, bonus in options]
+    worth, _, best = max(scored, key=lambda item: item[:2])
+    return best if worth > 0 else None
+
+
+def _worth(words: Sequence[Token]) -> int:
+    columns = [column_of(word.text) for word in words]
+    if not heading_score(columns):
+        return 0
+    known = sum(column.known for column in columns)
+    named = sum(column.rank("refdes") is not None for column in columns)
+    xs = sorted(column.kind for column in columns if column.rank("x") is not None)
+    ys = sorted(column.kind for column in columns if column.rank("y") is not None)
+    odd = 30 * (xs != ys) + 20 * (not any(column.rank("refdes?") is not None for column in columns) and not named)
+    return max(1, 10 * known - 15 * (len(columns) - known) - 25 * max(0, named - 1) - odd)
+
+
+def _join(words: Sequence[Token]) -> Token:
+    return Token(" ".join(word.text for word in words), words[0].start, words[-1].end)
+
+
+def _merged(words: Sequence[Token]) -> tuple[Token, ...]:
+    """Neighbours one blank apart become one where together they are a known heading."""
+    found: list[Token] = []
+    index = 0
+    while index < len(words):
+        for size in (4, 3, 2):
+            group = words[index : index + size]
+            close = all(b.start - a.end == 1 for a, b in itertools.pairwise(group))
+            if len(group) == size and close and column_of(_join(group).text).known:
+                found.append(_join(group))
+                index += size
+                break
+        else:
+            found.append(words[index])
+            index += 1
+    return tuple(found)
+
+
+def _by_wide_gaps(words: Sequence[Token]) -> tuple[Token, ...]:
+    groups: list[list[Token]] = []
+    for word in words:
+        if groups and word.start - groups[-1][-1].end == 1:
+            groups[-1].append(word)
+        else:
+            groups.append([word])
+    found: list[Token] = []
+    for group in groups:
+        joined = _join(group)
+        found += [joined] if column_of(joined.text).known or len(group) == 1 else _merged(group)
+    return tuple(found)
+
+
+def _wants_number(column: Column) -> bool:
+    return column.rank("x") is not None or column.rank("y") is not None
+
+
+def _wants_angle(column: Column) -> bool:
+    return column.rank("rotation") == 0
+
+
+def _fits(text: str, column: Column) -> bool:
+    """Whether a word can stand in a column."""
+    if _wants_number(column):
+        return looks_numeric(text)
+    if _wants_angle(column):
+        return parse_angle(text, "point") is not None or parse_angle(text, "comma") is not None
+    return True
+
+
+Spans = tuple[tuple[int, int], ...]
+
+
+def column_spans(
+    heads: Sequence[Token], rows: Sequence[Sequence[Token]], ruler: Sequence[Token] | None
+) -> Spans | None:
+    """Where each column's text lies, from a ruler or from the blanks all rows share; None where rows are not aligned."""
+    if ruler is not None and len(ruler) == len(heads):
+        spans = tuple((word.start, word.end) for word in ruler)
+        if rows and sum(sliced(row, spans) is not None for row in rows) >= 0.5 * len(rows):
+            return spans
+    if not rows:
+        return None
+    columns = [column_of(head.text) for head in heads]
+    width = max(row[-1].end for row in rows)
+    cover = [0] * (width + 1)
+    for row in rows:
+        for word in row:
+            for place in range(word.start, word.end):
+                cover[place] += 1
+    best: Spans | None = None
+    most = 0
+    for share in (0.0, 0.03, 0.12):
+        spans_found = _assigned(_runs(cover, share * len(rows)), heads, columns, rows)
+        if spans_found is None:
+            continue
+        clean = sum(sliced(row, spans_found) is not None for row in rows)
+        if clean > most:
+            best, most = spans_found, clean
+    return best if most * 2 >= len(rows) else None
+
+
+def _runs(cover: Sequence[int], allowed: float) -> list[tuple[int, int]]:
+    runs, start = [], None
+    for place, count in enumerate([*cover, 0]):
+        if count > allowed and start is None:
+            start = place
+        elif count <= allowed and start is not None:
+            runs.append((start, place))
+            start = None
+    return runs
+
+
+def _assigned(
+    runs: Sequence[tuple[int, int]], heads: Sequence[Token], columns: Sequence[Column], rows: Sequence[Sequence[Token]]
+) -> Spans | None:
+    """Runs of text given to headings in order, at the least distance; a number column takes one run of numbers."""
+    if not runs or len(runs) > 4 * len(heads) + 8:
+        return None
+    words = [
+        [word.text for row in rows for word in row if word.start < end and word.end > start] for start, end in runs
+    ]
+
+    def misfit(run: int, head: int) -> float:
+        start, end = runs[run]
+        gap = max(0, start - heads[head].end + 1, heads[head].start - end + 1)
+        bad = sum(not _fits(word, columns[head]) for word in words[run])
+        return gap + (1000.0 if bad > 0.1 * len(words[run]) else 0.0)
+
+    @cache
+    def least(run: int, head: int) -> tuple[float, tuple[tuple[int, int], ...]]:
+        if head == len(heads):
+            return (0.0, ()) if run == len(runs) else (1e9, ())
+        must = _wants_number(columns[head]) or columns[head].rank("refdes") is not None
+        cost, rest = least(run, head + 1)
+        options = [(cost + (400.0 if must else 2.0), ((-1, -1), *rest))]
+        total = 0.0
+        for last in range(run, min(len(runs), run + 6)):
+            total += misfit(last, head)
+            if last > run:
+                total += 500.0 if _wants_number(columns[head]) or _wants_angle(columns[head]) else 3.0
+            cost, rest = least(last + 1, head + 1)
+            options.append((cost + total, ((run, last), *rest)))
+        return min(options, key=lambda option: option[0])
+
+    cost, chosen = least(0, 0)
+    if cost >= 400.0:
+        return None
+    return tuple((-1, -1) if a < 0 else (runs[a][0], runs[b][1]) for a, b in chosen)
+
+
+def sliced(row: Sequence[Token], spans: Spans) -> list[str] | None:
+    """Cells of a row by the spans; None where a word lies in two columns or in none."""
+    cells: list[list[str]] = [[] for _ in spans]
+    for word in row:
+        inside = [index for index, (start, end) in enumerate(spans) if word.start < end and word.end > start]
+        if len(inside) != 1:
+            return None
+        cells[inside[0]].append(word.text)
+    return [" ".join(words).strip('"').strip() for words in cells]
+
+
+def matched(row: Sequence[Token], columns: Sequence[Column]) -> list[str] | None:
+    """Cells of a row that is not aligned, by what can stand in each column; None unless only one way is possible.
+
+    Text columns take any number of words, the others one. Ways that differ only in text count as one.
+    """
+    words = [word.text.strip('"') for word in row]
+    if len(words) > 40 or len(words) < len(columns) - 2:
+        return None
+    needed = [_wants_number(column) or _wants_angle(column) or column.rank("refdes") is not None for column in columns]
+
+    @cache
+    def ways(word: int, index: int) -> tuple[tuple[int, tuple[tuple[int, int], ...]], ...]:
+        """(untidiness, bounds of each column), the tidiest of each different way; at most a few."""
+        if index == len(columns):
+            return ((0, ()),) if word == len(words) else ()
+        found: dict[tuple[tuple[int, int] | None, ...], tuple[int, tuple[tuple[int, int], ...]]] = {}
+        column = columns[index]
+        sided = bool({"side", "mirror", "topflag"} & {role for role, _ in column.roles})
+        ends = [word + 1] if needed[index] else range(word, min(len(words), word + 8) + 1)
+        for end in ends:
+            if end > len(words):
+                continue
+            text = " ".join(words[word:end])
+            if needed[index] and not _fits(text, column):
+                continue
+            if sided and text and side_of_word(text) is None and flag(text) is None:
+                continue
+            if sided and not text and column.rank("side") is not None:
+                continue
+            for untidy, bounds in ways(end, index + 1):
+                total, all_bounds = untidy + abs(end - word - 1), ((word, end), *bounds)
+                key = tuple(bound if want else None for bound, want in zip(all_bounds, [*needed[index:]], strict=True))
+                if key not in found or found[key][0] > total:
+                    found[key] = (total, all_bounds)
+        return tuple(sorted(found.values())[:3])
+
+    possible = ways(0, 0)
+    if len(possible) != 1:
+        return None
+    return [" ".join(words[start:end]) for start, end in possible[0][1]]
