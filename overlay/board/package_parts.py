@@ -22,8 +22,8 @@ _AXIAL_CODE = re.compile(
 )
 _USB = re.compile(r"USB[-_ ]?(?:TYPE[-_ ]?)?C(?![A-Z])|USB[-_ ]?MICRO[-_ ]?B|MICRO[-_ ]?USB|USB[-_ ]?C[-_ ]")
 _MECHANICAL = re.compile(
-    r"MOUNTING|FIDUCIAL|(?:^|[_-])FID|TEST[-_ ]?P(?:OINT|AD)|LOGO|SYMBOL|NET[-_ ]?TIE|SOLDER[-_ ]?JUMPER|SOLDERWIRE|"
-    r"(?:^|[_-])HOLE|TOOLING|MOUSE[-_ ]?BITE|BADGE|CARD[-_ ]?EDGE|KEEP[-_ ]?OUT"
+    r"^MOUNT|MOUNTING[-_ ]?HOLE|FIDUCIAL|(?:^|[_-])FID|TEST[-_ ]?P(?:OINT|AD)|LOGO|SYMBOL|NET[-_ ]?TIE|"
+    r"SOLDER[-_ ]?JUMPER|SOLDERWIRE|^HOLE|TOOLING|MOUSE[-_ ]?BITE|BADGE|CARD[-_ ]?EDGE|KEEP[-_ ]?OUT"
 )
 
 

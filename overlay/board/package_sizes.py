@@ -43,9 +43,11 @@ class Chip:
     capacitor_height_mm: float | None
 
     def height_mm(self, kind: str) -> float | None:
-        """Usual height of a chip of that kind; None where it varies too much to say."""
+        """Usual height of a chip of that kind; None where the kind is not known."""
         if kind == "capacitor":
             return self.capacitor_height_mm
+        if kind in ("inductor", "led", "diode", "fuse", "thermistor"):
+            return min(self.width_mm, 0.9)  # common practice; some are half a millimetre higher or lower
         return self.resistor_height_mm if kind == "resistor" else None
 
 

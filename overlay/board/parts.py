@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
 
@@ -36,7 +36,7 @@ _MOST_NAMED = 10  # rows that fit no part, told one by one; more are told in one
 _RANGE = re.compile(
     r"(?P<letters>[^\W\d]+)(?P<first>\d+)\s*(?:-|–|—|\.\.\.?|…)\s*(?P<again>[^\W\d]+)(?P<last>\d+)", re.UNICODE
 )
-_BETWEEN = re.compile(r"\s*(?:–|—|\.\.\.?|…)\s*|(?<=\d)\s*-\s+|\s+-\s*(?=[^\W\d])")
+_BETWEEN = re.compile(r"(?<=\d)\s+to\s+(?=[^\W\d])|\s*(?:–|—|\.\.\.?|…)\s*|(?<=\d)\s*-\s+|\s+-\s*(?=[^\W\d])")
 # cells that mean something only together: filled from one row, never from two
 _TOGETHER = (
     ("limit_c", "limit_at"),
@@ -209,8 +209,9 @@ def _limit_at(row: Row, problems: list[Problem]) -> LimitAt:
     return "surface"
 
 
-def _twice(column: str, names: Sequence[str], before: dict[str, Rating], fold: object, row: Row) -> list[Problem]:
-    assert callable(fold)
+def _twice(
+    column: str, names: Sequence[str], before: dict[str, Rating], fold: Callable[[str], str], row: Row
+) -> list[Problem]:
     by_line: dict[int, list[str]] = {}
     for name in names:
         by_line.setdefault(before[fold(name)].line, []).append(name)
@@ -294,8 +295,7 @@ def _warning(file: str, line: int, what: str, remedy: str, column: str) -> Probl
     return Problem(severity, file, line, what, remedy, column)
 
 
-def _nearest(missing: Sequence[str], known: dict[str, str], fold: object) -> str:
-    assert callable(fold)
+def _nearest(missing: Sequence[str], known: dict[str, str], fold: Callable[[str], str]) -> str:
     near = difflib.get_close_matches(fold(missing[0]), [key for key in known if key], 1) if len(missing) == 1 else []
     return f"did you mean {known[near[0]]!r}?" if near else "correct the row or take it out"
 

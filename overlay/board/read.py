@@ -11,6 +11,7 @@ from overlay.board.bodies import body_of, read_bodies, table_key
 from overlay.board.crowding import crowding_problems
 from overlay.board.kinds import kind_of
 from overlay.board.model import Board, BoardFiles, Body, Component
+from overlay.board.origins import origin_problems
 from overlay.board.outline import outline_from_bodies, read_outline
 from overlay.board.outline_fit import outline_problems
 from overlay.board.parts import PartsTable, rate, read_parts
@@ -64,6 +65,7 @@ def read_board(folder: Path, files: BoardFiles) -> tuple[Board | None, list[Prob
     problems += _unknown_bodies(components, files)
     if files.bodies is not None:
         problems += _unused_bodies(components, table, files.bodies)
+    problems += origin_problems(placement, components, files.placement)
     problems += crowding_problems(components, files.placement)
     if files.outline is None:
         outline = outline_from_bodies(components)

@@ -1,0 +1,143 @@
+from pathlib import Path
+
+import pytest
+
+from overlay.board.model import Board, BoardFiles
+from overlay.board.read import read_board
+from overlay.errors import Problem
+
+PLACEMENT = """Designator,Comment,Footprint,Mid X(mm),Mid Y(mm),Layer,Rotation
+R1,10k,R0603,10,10,Top,0
+U1,LM317,SOIC-8,20,20,Top,90
+U2,SENSOR,SECRET,30,20,Top,0
+U3,SENSOR,SECRET,35,20,Bottom,0
+C1,10u,CP_Elec_6.3x5.4,30,30,Top,0
+FID1,,FIDUCIAL,2,2,Top,0
+"""
+OUTLINE = (
+    '<svg xmlns="http://www.w3.org/2000/svg" width="50mm" height="40mm" viewBox="0 -40 50 40">'
+    '<path d="M0,0 H50 V-40 H0 Z" fill="none" stroke="black"/></svg>'
+)
+
+
+def board_of(folder: Path, **files: str) -> tuple[Board | None, list[Problem]]:
+    """A board from the contents of files by key; names are the key with the usual suffix."""
+    names = {"placement": "placement.csv", "bodies": "bodies.csv", "parts": "parts.csv", "outline": "outline.svg"}
+    given = {}
+    for key, text in {"placement": PLACEMENT, **files}.items():
+        if key in names:
+            (folder / names[key]).write_text(text, encoding="utf-8")
+            given[key] = names[key]
+        else:
+            given[key] = text
+    return read_board(folder, BoardFiles(**given))  # type: ignore[arg-type]
+
+
+def test_a_board_is_put_together_from_all_its_files(tmp_path: Path) -> None:
+    board, problems = board_of(
+        tmp_path,
+        bodies="package,length_mm,width_mm,height_mm\nsecret,3,4,1\n",
+        parts="refdes,part_number,limit_c,kind\nU1,,100,regulator\n,10k,155,\nU2-U3,,85,\n",
+        outline=OUTLINE,
+    )
+    assert problems == []
+    assert board is not None
+    assert board.placement_units == "mm"
+    u1, u2, r1, c1 = (board.component(name) for name in ("U1", "U2", "R1", "C1"))
+    assert u1.body is not None
+    assert (u1.body.length_mm, u1.kind, u1.rotation_deg) == (3.9, "regulator", 90.0)
+    assert u2.body is not None
+    assert (u2.body.length_mm, u2.body.source) == (3.0, "bodies.csv, line 2")
+    assert r1.rating is not None
+    assert (r1.rating.limit_c, r1.kind) == (155.0, "resistor")
+    assert c1.kind == "electrolytic"
+    assert board.outline.polygon.bounds == pytest.approx((0.0, 0.0, 50.0, 40.0))
+
+
+def test_an_unknown_body_is_one_warning_a_package_that_lists_its_parts(tmp_path: Path) -> None:
+    board, problems = board_of(tmp_path, outline=OUTLINE)
+    assert board is not None
+    assert board.component("U2").body is None
+    assert [(problem.severity, problem.file, problem.line) for problem in problems] == [("warning", "placement.csv", 4)]
+    assert "'SECRET'" in problems[0].what
+    assert "U2, U3" in problems[0].what
+    assert "bodies.csv" in problems[0].remedy
+
+
+def test_zero_orientation_b_turns_what_names_imply(tmp_path: Path) -> None:
+    board, _ = board_of(tmp_path, zero_orientation="B")
+    assert board is not None
+    body = board.component("U1").body
+    assert body is not None
+    assert (body.length_mm, body.width_mm, body.terminals) == (4.9, 3.9, "leads_y")
+
+
+def test_without_an_outline_the_hull_of_the_bodies_stands_in(tmp_path: Path) -> None:
+    board, _ = board_of(tmp_path)
+    assert board is not None
+    assert board.outline.from_bodies
+
+
+def test_problems_of_all_files_are_found_in_one_pass(tmp_path: Path) -> None:
+    _, problems = board_of(
+        tmp_path,
+        placement=PLACEMENT.replace("10,10,Top", "ten,10,Top"),
+        bodies="package,length_mm,width_mm\nSECRET,0,3\n",
+        parts="refdes,limit_c\nU1,hot\n",
+        outline="<svg",
+    )
+    assert {problem.file for problem in problems if problem.severity == "error"} == {
+        "placement.csv",
+        "bodies.csv",
+        "parts.csv",
+        "outline.svg",
+    }
+
+
+def test_a_missing_placement_gives_no_board_and_still_reads_the_rest(tmp_path: Path) -> None:
+    (tmp_path / "parts.csv").write_text("refdes,limit_c\nU1,hot\n")
+    board, problems = read_board(tmp_path, BoardFiles("none.csv", parts="parts.csv", bodies="no_bodies.csv"))
+    assert board is None
+    assert {problem.file for problem in problems} == {"none.csv", "parts.csv", "no_bodies.csv"}
+
+
+def test_a_row_for_a_package_that_is_not_there_is_told_with_the_nearest(tmp_path: Path) -> None:
+    _, problems = board_of(tmp_path, bodies="package,length_mm,width_mm\nSECRET,3,3\nSECRETS,3,3\n", outline=OUTLINE)
+    assert [(problem.severity, problem.line) for problem in problems] == [("warning", 3)]
+    assert "did you mean 'SECRET'" in problems[0].remedy
+
+
+def test_parts_without_a_package_are_told_once(tmp_path: Path) -> None:
+    text = "RefDes,X (mm),Y (mm),Rotation,Side\nU1,1,1,0,top\nU2,9,9,0,top\n"
+    board, problems = board_of(tmp_path, placement=text)
+    assert board is not None
+    assert len(problems) == 1
+    assert "no package is given" in problems[0].what
+
+
+def test_through_hole_parts_that_may_stand_on_pin_1_are_told(tmp_path: Path) -> None:
+    rows = "C1,CP_Radial_D8.0mm_P3.50mm,30,30,0,top\nJ1,PinHeader_1x04_P2.54mm_Vertical,5,5,0,top\nR1,R0603,9,9,0,top\n"
+    _, problems = board_of(tmp_path, placement=f"Ref,Package,PosX (mm),PosY (mm),Rot,Side\n{rows}", outline=OUTLINE)
+    assert [problem.severity for problem in problems] == ["warning"]
+    assert "pin 1" in problems[0].what
+    assert "C1, J1" in problems[0].what
+    _, problems = board_of(tmp_path, placement=f"Ref,Package,Mid X (mm),Mid Y (mm),Rot,Side\n{rows}", outline=OUTLINE)
+    assert problems == []
+
+
+def test_bodies_on_one_another_are_told(tmp_path: Path) -> None:
+    _, problems = board_of(tmp_path, placement=PLACEMENT.replace("20,20,Top", "10.2,10.1,Top"))
+    assert not any("lie on one another" in problem.what for problem in problems)  # a chip under an IC may be meant
+    text = "Ref,Package,Mid X (mm),Mid Y (mm),Rot,Side\nR1,0603,1,1,0,top\nR2,0603,1.2,1.1,90,top\n"
+    _, problems = board_of(tmp_path, placement=text)
+    assert [problem.line for problem in problems if "lie on one another" in problem.what] == [3]
+
+
+def test_a_board_larger_than_usual_is_read_whole(tmp_path: Path) -> None:
+    packages = ["R0603", "C_0402_1005Metric", "SOIC-8_3.9x4.9mm_P1.27mm", "SOT-23", "QFN-32-1EP_5x5mm_P0.5mm"]
+    rows = [f"{'RCUQU'[n % 5]}{n},{packages[n % 5]},{(n % 40) * 8},{n // 40 * 8},{n % 4 * 90},top" for n in range(1000)]
+    board, problems = board_of(tmp_path, placement="Ref,Package,Mid X (mm),Mid Y (mm),Rot,Side\n" + "\n".join(rows))
+    assert board is not None
+    assert len(board.components) == 1000
+    assert all(component.body is not None for component in board.components)
+    assert problems == []
