@@ -78,7 +78,8 @@ def unmix(view: View) -> Unmixed:
     scene = replace(scene, observed=np.where(usable, scene.observed, 0.0))
     variance = _variance(view, k_in_radiance)
     wide = np.array([2.0 if view.emissivity[f.component.refdes].value < SHINY_BELOW else 1.0 for f in bodies.faces])
-    prior = prior_of(scene, k_in_radiance, wide, sigma, sigma_u)
+    above_room = float(np.median(scene.observed[usable])) - scene.reflected if usable.any() else 0.0
+    prior = prior_of(scene, k_in_radiance, above_room, wide, sigma, sigma_u)
     state = _start(scene, view, sigma, usable)
     if len(bodies) == 0:
         return _result(view, scene, state, None, None, k_in_radiance, variance, usable, pose_factor)
@@ -158,8 +159,9 @@ def _start(scene: Scene, view: View, sigma: float, usable: Mask) -> State:
     return State(
         board=np.full(scene.field.knots, level),
         tops=np.full(int(layout.tops[-1]), level),
-        mirrored=np.zeros(n),
+        mirrored=np.zeros((n, 2)),
         leads=np.where(bodies.has_leads, priors.LEAD_SHARE, 0.0),
+        bows=np.where(bodies.bowed, priors.BOW, 0.0),
         walls=np.where(bodies.walled, priors.WALL_SHARE, 0.0),
         shift_px=np.zeros((n, 2)),
         grown_mm=np.zeros((n, 2)),

@@ -74,6 +74,7 @@ class Bodies:
     code: Index  # size code of chips, −1 for others
     codes: int
     pads: Mask
+    bowed: Mask  # one knot on its top face, which is warmest in the middle if it makes heat
     has_leads: Mask  # (n, 2)
     walled: Mask
     own_wall: Mask
@@ -155,6 +156,7 @@ def bodies_of(view: View) -> Bodies:
         code=code,
         codes=len(order),
         pads=has[:, PAD],
+        bowed=(knots.prod(axis=1) == 1) & ~shiny & whole & body_known,
         has_leads=has[:, [LEAD_X, LEAD_Y]],
         walled=has[:, HULL],
         whole=whole,

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from overlay.frames.frame import Array
+from overlay.reading import unmixing_priors as priors
 from overlay.reading.unmixing_board import BoardField
 from overlay.reading.unmixing_bodies import CAP, HULL, LEAD_X, LEAD_Y, PAD, TOP, Bodies, Outlines
 from overlay.reading.unmixing_draw import Window, draw, nodes_of
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
 
 _LARGE_PX = 1500  # windows beyond this use only the pixels that matter
 _NO_MATTER = 1e-5
+BOW_AT_ENDS = -2.0 / 3.0
+"""⅓ − s² at s = ±1: a parabola about its own mean."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -56,41 +59,63 @@ def picture_of(scene: Scene, state: State, outlines: Outlines, *, geometry: bool
     columns: list[Array] = []
     averages: list[Array] = []
     bare = 1.0 - scene.board_metal_ratio
+    under = board_beneath(scene, state)
+    mirrors = _mirrors(scene, state)
     for i, window in enumerate(windows):
         share, at = window.share, window.slices
         ratio = bodies.metal_ratio[i]
         top, cap, wall, pad = share[TOP], share[CAP], share[HULL], share[PAD]
-        metal = scene.reflected + state.mirrored[i]
+        cap_metal, flat_metal = mirrors[i]
         leads = state.leads[i, 0] * share[LEAD_X] + state.leads[i, 1] * share[LEAD_Y]
-        basis = _basis(bodies, i, window, outlines, state) if bodies.knots[i].prod() > 1 else None
         value = state.tops[layout.tops[i] : layout.tops[i + 1]]
         glow = top + ratio * cap + state.walls[i] * wall
-        here = float(value[0]) if basis is None else np.tensordot(value, basis, 1)
+        bow = np.zeros(top.shape)
+        if bodies.bowed[i]:
+            bow = _bow(bodies, i, window, outlines, state) * top + BOW_AT_ENDS * ratio * cap
+        if bodies.knots[i].prod() > 1:
+            basis = _basis(bodies, i, window, outlines, state)
+            average = (basis * top).sum(axis=(1, 2))
+            average = average / average.sum() if average.sum() > 0 else np.full(len(value), 1.0 / len(value))
+            here, mean = np.tensordot(value, basis, 1), float(average @ value)
+        else:
+            basis, average, here, mean = np.ones((1, 1, 1)), np.ones(1), value[0], float(value[0])
+        rise = mean - under[i]
+        averages.append(average)
         covered[at] += top + cap + state.walls[i] * wall + bare * (pad + leads)
-        added[at] += glow * here + metal * ((1.0 - ratio) * cap + bare * (pad + leads))
+        added[at] += glow * here + state.bows[i] * rise * bow
+        added[at] += cap_metal * (1.0 - ratio) * cap + flat_metal * bare * (pad + leads)
         beneath = board[at]
-        away = bare * (metal - beneath)
+        away = bare * (flat_metal - beneath)
         columns.append(
             np.concatenate(
                 [
-                    glow[None] if basis is None else glow * basis,
+                    glow * basis + state.bows[i] * bow * average[:, None, None],
                     [
-                        (1.0 - ratio) * cap + bare * (pad + leads),
+                        (1.0 - ratio) * cap,
+                        bare * (pad + leads),
                         away * share[LEAD_X],
                         away * share[LEAD_Y],
+                        rise * bow,
                         (here - beneath) * wall,
                     ],
                     window.change,
                 ]
             )
         )
-        if basis is None:
-            averages.append(np.ones(1))
-        else:
-            weight = (basis * top).sum(axis=(1, 2))
-            averages.append(weight / weight.sum() if weight.sum() > 0 else np.full(len(value), 1.0 / len(value)))
     board_share = np.clip(1.0 - covered, 0.0, 1.0)
     return Picture(board_share * board + added, board_share, windows, columns, averages)
+
+
+def board_beneath(scene: Scene, state: State) -> Array:
+    """Radiance (n,) of the board beneath the middle of each body."""
+    knots, weights = scene.field.at(scene.bodies.center_mm[:, :2])
+    return np.asarray((state.board[knots] * weights).sum(axis=1))
+
+
+def _mirrors(scene: Scene, state: State) -> Array:
+    """Radiance (n, 2) that caps, and pads or leads, mirror."""
+    around = board_beneath(scene, state)[:, None]
+    return np.asarray(scene.reflected + priors.MIRRORED_BOARD * (around - scene.reflected) + state.mirrored)
 
 
 def _contrast(scene: Scene, state: State, nodes: Nodes, board: Array) -> Array:
@@ -100,8 +125,12 @@ def _contrast(scene: Scene, state: State, nodes: Nodes, board: Array) -> Array:
     group = bodies.rings.group[nodes.edge]
     beneath = _sample(board, nodes.x, nodes.y)
     mean = np.add.reduceat(state.tops, layout.tops[:-1]) / np.diff(layout.tops)
-    top = mean[body] - beneath
-    metal = scene.reflected + state.mirrored[body]
+    s = nodes.along(bodies.rings.sx, bodies.rings.sx[bodies.rings.following])
+    bent = 1.0 + np.where(bodies.bowed & (bodies.code >= 0), state.bows, 0.0)[body] * np.where(
+        group == TOP, 1.0 / 3.0 - s**2, np.where(group == CAP, BOW_AT_ENDS, 0.0)
+    )
+    top = (mean[body] - beneath) * bent
+    metal = _mirrors(scene, state)[body, np.where(group == CAP, 0, 1)]
     ratio = bodies.metal_ratio[body]
     bare = (1.0 - scene.board_metal_ratio) * (metal - beneath)
     wall = np.where(bodies.walled[body], state.walls[body], 0.0) * top
@@ -125,21 +154,31 @@ def _sample(picture: Array, x: Array, y: Array) -> Array:
     return picture[row, column]
 
 
-def _basis(bodies: Bodies, i: int, window: Window, outlines: Outlines, state: State) -> Array:
-    """Hat functions (knots, h, w) of a top face at the pixels of its window; beyond it those of its nearest place."""
+def _place(bodies: Bodies, i: int, window: Window, outlines: Outlines, state: State) -> Array:
+    """Where the pixels of a window lie on a top face without its ends (2, h, w): −1…1, beyond it its nearest place."""
     h, w = window.share.shape[1:]
-    middle = outlines.center[i]
-    x = np.arange(window.left, window.left + w) - middle[0]
-    y = np.arange(window.top, window.top + h) - middle[1]
+    x = np.arange(window.left, window.left + w) - outlines.center[i, 0]
+    y = np.arange(window.top, window.top + h)[:, None] - outlines.center[i, 1]
     inverse = np.linalg.inv(bodies.px_per_mm[i].T * (bodies.size_mm[i] / 2.0))
-    along = np.array([1.0 - 2.0 * state.cap_of(bodies)[i], 1.0])
+    bare = (1.0 - 2.0 * state.cap_of(bodies)[i], 1.0)
+    return np.stack([np.clip((row[0] * x + row[1] * y) / b, -1.0, 1.0) for row, b in zip(inverse, bare, strict=True)])
+
+
+def _bow(bodies: Bodies, i: int, window: Window, outlines: Outlines, state: State) -> Array:
+    """A parabola (h, w) about its own mean: along a chip, in both directions of other bodies."""
+    along = 1.0 / 3.0 - _place(bodies, i, window, outlines, state) ** 2
+    return along[0] if bodies.code[i] >= 0 else np.asarray(along.mean(axis=0))
+
+
+def _basis(bodies: Bodies, i: int, window: Window, outlines: Outlines, state: State) -> Array:
+    """Hat functions (knots, h, w) of a top face at the pixels of its window."""
+    place = _place(bodies, i, window, outlines, state)
     hats = []
     for axis in (0, 1):
         count = int(bodies.knots[i, axis])
-        place = np.clip((inverse[axis, 0] * x + inverse[axis, 1] * y[:, None]) / along[axis], -1.0, 1.0)
-        steps = (place + 1.0) / 2.0 * (count - 1)
+        steps = (place[axis] + 1.0) / 2.0 * (count - 1)
         hats.append(np.maximum(1.0 - np.abs(steps - np.arange(count)[:, None, None]), 0.0))
-    return np.asarray((hats[0][:, None] * hats[1][None]).reshape(-1, h, w))
+    return np.asarray((hats[0][:, None] * hats[1][None]).reshape(-1, *place.shape[1:]))
 
 
 class _Blocks:

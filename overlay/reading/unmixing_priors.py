@@ -19,7 +19,9 @@ KNOT_STEP_K = 4.0
 BOARD_CURVATURE_K_PER_MM2 = 2.0
 """Second derivative of the bare board's temperature, along either axis."""
 REFLECTED_K = 2.5
-"""What one part's metal mirrors, about the reflected temperature of the whole frame."""
+MIRRORED_BOARD, MIRRORED_BOARD_U = 0.15, 0.10
+"""What one part's caps, and its pads or leads, mirror: so much of it is the warm board and bodies around, the rest
+the room; and each its own deviation, in kelvin."""
 
 METAL_EMISSIVITY = 0.10
 """Of tinned caps, pads and leads: bright tin 0.05, matt solder up to 0.25."""
@@ -30,6 +32,9 @@ PAD_U, PAD_CODE_U = 0.35, 0.25
 LEAD_LENGTH_MM = 0.95
 LEAD_SHARE, LEAD_SHARE_U = 0.2, 0.2
 """Leads and their pads beside a gull-wing body: reach of the skirt, and the share of it that is bare metal."""
+BOW, BOW_U = 0.25, 0.2
+"""Fall from the middle to the ends of an unresolved top face, as a share of its rise above the board: a heated bar
+that is cooled at its ends has a parabola on it."""
 WALL_SHARE, WALL_SHARE_U = 0.5, 0.3
 """Side walls between the board's temperature (0) and the top face's (1)."""
 

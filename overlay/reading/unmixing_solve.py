@@ -32,13 +32,17 @@ class Prior:
     middle: Array
 
 
-def prior_of(scene: Scene, k_in_radiance: float, wide: Array, sigma_px: float, sigma_u: float) -> Prior:
+def prior_of(
+    scene: Scene, k_in_radiance: float, above_room: float, wide: Array, sigma_px: float, sigma_u: float
+) -> Prior:
     """All priors of a frame.
 
     Parameters
     ----------
     k_in_radiance
         Radiance of one kelvin at the frame's typical temperature.
+    above_room
+        Radiance of the board's typical place less that of the room it mirrors.
     wide : (n,)
         Factor on the width of a part's prior about the board.
     sigma_px, sigma_u
@@ -56,8 +60,9 @@ def prior_of(scene: Scene, k_in_radiance: float, wide: Array, sigma_px: float, s
         middle[places[there]] = np.broadcast_to(mean, places.shape)[there]
         width[places[there]] = np.broadcast_to(u, places.shape)[there]
 
-    own(layout.mirrored, 0.0, priors.REFLECTED_K * k_in_radiance)
+    own(layout.mirrored, 0.0, np.hypot(priors.REFLECTED_K * k_in_radiance, priors.MIRRORED_BOARD_U * above_room))
     own(layout.leads, priors.LEAD_SHARE, priors.LEAD_SHARE_U)
+    own(layout.bows, priors.BOW, priors.BOW_U)
     own(layout.walls, priors.WALL_SHARE, priors.WALL_SHARE_U)
     own(layout.shift, 0.0, bodies.shift_u_px[:, None])
     own(layout.grown, 0.0, bodies.size_u_mm)
@@ -118,6 +123,7 @@ def vector_of(scene: Scene, state: State) -> Array:
     for places, values in (
         (layout.mirrored, state.mirrored),
         (layout.leads, state.leads),
+        (layout.bows, state.bows),
         (layout.walls, state.walls),
         (layout.shift, state.shift_px),
         (layout.grown, state.grown_mm),
@@ -144,6 +150,7 @@ def state_of(scene: Scene, vector: Array, before: State) -> State:
         tops=vector[layout.top],
         mirrored=taken(layout.mirrored, before.mirrored),
         leads=np.clip(taken(layout.leads, before.leads), -0.1, 1.0),
+        bows=np.clip(taken(layout.bows, before.bows), -0.3, 0.8),
         walls=np.clip(taken(layout.walls, before.walls), -0.3, 1.3),
         shift_px=np.clip(taken(layout.shift, before.shift_px), -most, most),
         grown_mm=np.clip(grown, -priors.CLIP * bodies.size_u_mm, priors.CLIP * bodies.size_u_mm),

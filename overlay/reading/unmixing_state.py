@@ -22,8 +22,9 @@ class State:
 
     board: Array  # (knots,)
     tops: Array  # (all knots of all top faces,)
-    mirrored: Array  # (n,) what a part's metal mirrors, over the frame's reflected radiance
+    mirrored: Array  # (n, 2) what caps, and pads or leads, mirror over the frame's reflected radiance
     leads: Array  # (n, 2) bare share of the leads along x and along y
+    bows: Array  # (n,) fall from the middle to the ends of a top face, over its rise above the board
     walls: Array  # (n,) walls between board (0) and top face (1)
     shift_px: Array  # (n, 2)
     grown_mm: Array  # (n, 2)
@@ -51,8 +52,9 @@ class Layout:
     tops: Index  # (n + 1,) first knot of each top face, counted from 0
     board: slice
     top: slice
-    mirrored: Index  # (n,)
+    mirrored: Index  # (n, 2)
     leads: Index  # (n, 2)
+    bows: Index  # (n,)
     walls: Index  # (n,)
     shift: Index  # (n, 2)
     grown: Index  # (n, 2)
@@ -77,8 +79,9 @@ def layout_of(bodies: Bodies, knots: int, pose: int) -> Layout:
         place += int(wanted.sum())
         return out
 
-    mirrored = number(bodies.pads | bodies.has_leads.any(axis=1))
+    mirrored = number(np.stack([bodies.code >= 0, bodies.pads | bodies.has_leads.any(axis=1)], axis=1))
     leads = number(bodies.has_leads)
+    bows = number(bodies.bowed)
     walls = number(bodies.own_wall)
     shift = number(np.ones((n, 2), dtype=bool))
     grown = number(bodies.resized & np.stack([np.ones(n, dtype=bool), ~bodies.round], axis=1))
@@ -92,6 +95,7 @@ def layout_of(bodies: Bodies, knots: int, pose: int) -> Layout:
         top=slice(knots, knots + int(tops[-1])),
         mirrored=mirrored,
         leads=leads,
+        bows=bows,
         walls=walls,
         shift=shift,
         grown=grown,
@@ -107,6 +111,7 @@ def layout_of(bodies: Bodies, knots: int, pose: int) -> Layout:
 @dataclass(frozen=True, slots=True, eq=False)
 class Columns:
     """Each body's own columns before they are shared out: body i has ``first[i]`` … ``first[i + 1]`` of them.
+    Before them stand the board's knots.
 
     ``spread`` (all columns, unknowns) says what every column means in terms of the unknowns.
     """
@@ -129,14 +134,14 @@ def columns_of(bodies: Bodies, layout: Layout, pose_px: Array, *, geometry: bool
     first = [knots]
     for i in range(len(bodies)):
         own = list(range(layout.top.start + layout.tops[i], layout.top.start + layout.tops[i + 1]))
-        own += [layout.mirrored[i], *layout.leads[i], layout.walls[i]]
+        own += [*layout.mirrored[i], *layout.leads[i], layout.bows[i], layout.walls[i]]
         shared: list[tuple[int, int, float]] = []
         if geometry:
             own += [*layout.shift[i], *layout.grown[i]]
             code = int(bodies.code[i])
             whole = bool(bodies.whole[i])
             own += [layout.caps.start + code, layout.pads.start + code] if code >= 0 and whole else [-1, -1]
-            own += [layout.blur]
+            own += [layout.blur if bodies.steers[i] else -1]
             if bodies.steers[i]:
                 at = first[-1] + len(own) - CHANGES
                 shared = [
