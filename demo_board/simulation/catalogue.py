@@ -41,7 +41,7 @@ PACKAGES: dict[str, tuple[tuple[float, float, float], float, dict[str, Any]]] = 
     "LQFP-144": ((20.0, 20.0, 1.5), 12, {"leads": "xy", "lead_mm": 1.0, "lead_share": 0.45, "lead_pitch_mm": 0.5}),
     "QFN50P500X500X100-33": ((5.0, 5.0, 0.9), 8, {}),
     "IND-4018": ((4.0, 4.0, 1.8), 30, {"emissivity": 0.9}),
-    "IND-8040": ((8.0, 8.0, 4.0), 24, {"emissivity": 0.9}),
+    "IND-8040": ((8.0, 8.0, 4.0), 36, {"emissivity": 0.9}),
     "IND-1265": ((12.4, 12.4, 6.5), 10, {"emissivity": 0.9}),
     "CAN-6X8": ((6.3, 6.3, 7.7), 45, {"round": True, "emissivity": 0.08, "wall_emissivity": 0.1}),
     "CAN-8X10": ((8.0, 8.0, 10.2), 35, {"round": True, "emissivity": 0.08, "wall_emissivity": 0.1}),

@@ -85,7 +85,7 @@ FILL_BOTTOM = [
 
 # rises over ambient at full load, K; whoever is not here gets no power
 FULL_LOAD_RISE_K = {
-    "R17": 101.0, "R31": 83.0, "R21": 60.0, "D3": 50.0, "U1": 44.0, "L1": 37.0, "U5": 47.0, "Q1": 34.0, "U3": 33.0,
+    "R17": 101.0, "R31": 83.0, "R21": 60.0, "D3": 50.0, "U1": 44.0, "L1": 46.0, "U5": 47.0, "Q1": 34.0, "U3": 33.0,
     "U2": 17.0, "D2": 35.0, "R44": 32.0, "U7": 24.0, "R40": 58.0, "U8": 30.0, "R41": 42.0,
 }  # fmt: skip
 # share of the full load's power that is there while the telemetry idles
@@ -140,13 +140,13 @@ RATINGS: list[dict[str, object]] = [
     {"refdes": "U2", "limit_c": 105, "limit_at": "junction", "psi_jt_k_per_w": 3},
     {"refdes": "U3", "limit_c": 115, "limit_at": "junction", "psi_jt_k_per_w": 2.0, "emissivity": 0.94,
      "emissivity_u": 0.02},
-    {"refdes": "U5", "limit_c": 125, "limit_at": "junction", "psi_jt_k_per_w": 11},
+    {"refdes": "U5", "limit_c": 125, "limit_at": "junction", "psi_jt_k_per_w": 15},
     {"refdes": "U8", "limit_c": 150, "limit_at": "junction", "psi_jt_k_per_w": 9},
     {"refdes": "U4, U6, U10", "limit_c": 85, "limit_at": "ambient"},
     {"refdes": "U7", "limit_c": 85, "limit_at": "surface", "note": "tinned lid"},
     {"refdes": "Q1", "limit_c": 175, "limit_at": "junction", "psi_jt_k_per_w": 3},
     {"refdes": "Q2-Q4", "limit_c": 150, "limit_at": "surface"},
-    {"refdes": "L1", "limit_c": 125, "limit_at": "surface"},
+    {"refdes": "L1", "limit_c": 125, "limit_at": "surface", "emissivity": 0.9, "emissivity_u": 0.03},
     {"refdes": "Y1, Y2", "limit_c": 85, "limit_at": "ambient"},
     {"refdes": "D4, D5", "limit_c": 100, "limit_at": "surface"},
     {"refdes": "F1", "limit_c": 125, "limit_at": "surface"},
