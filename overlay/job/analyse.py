@@ -7,10 +7,13 @@ from collections.abc import Callable
 from pathlib import Path
 
 from overlay.errors import InputError, Problem, input_error, raise_errors
+from overlay.frames.frame import Array
+from overlay.frames.radiometry import leaving_radiance
 from overlay.job.analysis import Analysis, CaptureAnalysis, Input, Job
-from overlay.job.capture import band_of, read_capture_frame, read_cold_frames, register_capture, view_of
+from overlay.job.capture import apparent_of, band_of, read_capture_frame, read_cold_frames, register_capture, view_of
 from overlay.job.contacts import with_contacts
 from overlay.job.settings import CaptureSettings
+from overlay.job.stack import page_of, with_settled_values
 from overlay.margin.derating import read_policy
 from overlay.margin.model import Conditions, Requirement
 from overlay.margin.worst_case import margins
@@ -69,6 +72,7 @@ def analyse(job: Job, progress: Progress | None = None) -> Analysis:
 def analyse_capture(job: Job, capture: CaptureSettings) -> CaptureAnalysis:
     """Register one capture and read every part in it."""
     frame = read_capture_frame(job.folder, capture)
+    page = page_of(frame, capture.frame)
     registration = register_capture(job.folder, capture, job.settings, job.board, frame.shape_px)
     cold = read_cold_frames(job.folder, capture, job.settings, job.board, registration)
     view = view_of(
@@ -76,12 +80,18 @@ def analyse_capture(job: Job, capture: CaptureSettings) -> CaptureAnalysis:
         job.settings,
         job.board,
         registration,
-        frame.temperature_c.mean(axis=0),
-        pages=frame.pages,
+        page.temperature_c,
+        pages=page.averaged,
         emissivity_map=cold,
     )
-    reading, problems = with_contacts(job.folder, capture, view, read_view(view))
-    return CaptureAnalysis(capture, frame, view, reading, problems=problems)
+    band = band_of(job.settings)
+
+    def leaving_of(temperature_c: Array) -> Array:
+        return leaving_radiance(band, view.sight, apparent_of(capture, band, temperature_c))
+
+    reading, notes = with_settled_values(page, view, read_view(view), leaving_of, capture.frame)
+    reading, problems = with_contacts(job.folder, capture, view, reading)
+    return CaptureAnalysis(capture, frame, view, reading, notes, problems)
 
 
 def register_all(job: Job, *, refine: bool = False, progress: Progress | None = None) -> dict[str, Registration]:

@@ -1,0 +1,223 @@
+"""Settled temperatures from a board that is still warming up.
+
+A board with constant powers and constant cooling answers as a sum of exponentials whose time constants belong to
+the whole board: ``T_i(t) = T_i∞ − Σ_m a_im · exp(−t/τ_m)``. So the curves of all parts are fitted together: few
+common time constants, amplitudes and settled values of each part (separable least squares, Golub & Pereyra, SIAM
+J. Numer. Anal. 10 (1973) 413, from memory).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from overlay.frames.frame import Array
+
+MOST_MODES = 3
+# A slowest mode beyond this many lengths of the record has hardly begun: its end would be a guess …
+_LONGEST_TAU_SHARE = 1.5
+# … and so would one whose remaining rise is not known to half of itself (common practice: a ratio of successive
+# equal steps above 0.9 is ill-conditioned).
+_VAGUE_SHARE = 0.5
+_VAGUE_LEAST_K = 1.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class WarmUp:
+    """Settled values of n parts and the time constants they share.
+
+    ``settled_c`` and ``settled_u_c`` are (n,); ``common_k`` is (n, modes): what one standard uncertainty of each time
+    constant does to each settled value, so that parts stay correlated. ``own_u_c`` is what is left private.
+    """
+
+    tau_s: Array
+    tau_u_s: Array
+    settled_c: Array
+    settled_u_c: Array
+    common_k: Array
+    own_u_c: Array
+    last_c: Array  # the fitted curves at the last page
+
+    @property
+    def remaining_k(self) -> Array:
+        """What is still to come of each part's rise, (n,)."""
+        return self.settled_c - self.last_c
+
+
+def fit_warm_up(times_s: Array, curves_c: Array, noise_c: Array) -> WarmUp | str:
+    """Fit all curves together.
+
+    Parameters
+    ----------
+    times_s : (pages,)
+    curves_c : (n, pages) in °C
+    noise_c : (n,) standard deviation of a curve's points
+
+    Returns
+    -------
+    WarmUp, or a reason
+        The reason, in words, where the end cannot be told from what was recorded.
+    """
+    pages = len(times_s)
+    if pages < 5:
+        return f"{pages} pages are too few to tell where the board settles; record at least 5"
+    times = times_s - times_s[0]
+    sigma = np.maximum(noise_c, 0.02)
+    best: tuple[float, Array, Array] | None = None  # (BIC, log τ, residual factor)
+    fits: list[tuple[Array, Array]] = []
+    for modes in range(1, min(MOST_MODES, (pages - 2) // 2) + 1):
+        logs = _fit_modes(times, curves_c, sigma, modes)
+        cost = _cost(times, curves_c, sigma, logs)
+        settled = _solve(times, curves_c, logs)[0]
+        fits.append((logs, settled))
+        count = curves_c.size
+        unknowns = len(curves_c) * (1 + modes) + modes
+        bic = count * math.log(max(cost, 1e-12) / count) + unknowns * math.log(count)
+        if best is None or bic < best[0]:
+            best = (bic, logs, settled)
+    assert best is not None
+    logs = best[1]
+    return _judged(times, curves_c, sigma, logs, _model_spread(fits, best[2]))
+
+
+def _fit_modes(times: Array, curves: Array, sigma: Array, modes: int) -> Array:
+    """Logarithms of the time constants, ascending, that fit best."""
+    from scipy.optimize import minimize
+
+    step, length = float(np.min(np.diff(times))), float(times[-1])
+    low, high = math.log(step / 2), math.log(length * 6)
+    starts = [np.linspace(math.log(length / 8), math.log(length / 1.5), modes)]
+    starts += [
+        np.linspace(math.log(step * 1.5), math.log(length), modes),
+        np.linspace(low, math.log(length / 3), modes),
+    ]
+
+    def cost(logs: Array) -> float:
+        return _cost(times, curves, sigma, np.clip(logs, low, high))
+
+    found = [
+        minimize(cost, start, method="Nelder-Mead", options={"xatol": 1e-4, "fatol": 1e-6, "maxiter": 400})
+        for start in starts
+    ]
+    logs = np.clip(min(found, key=lambda item: float(item.fun)).x, low, high)
+    return np.sort(logs)
+
+
+def _basis(times: Array, logs: Array) -> Array:
+    """Columns 1 and −exp(−t/τ), (pages, 1 + modes)."""
+    return np.column_stack([np.ones(len(times)), *(-np.exp(-times / math.exp(value)) for value in logs)])
+
+
+def _solve(times: Array, curves: Array, logs: Array) -> Array:
+    """Settled values and amplitudes of all curves, (1 + modes, n)."""
+    coefficients, *_ = np.linalg.lstsq(_basis(times, logs), curves.T, rcond=1e-10)
+    return coefficients
+
+
+def _cost(times: Array, curves: Array, sigma: Array, logs: Array) -> float:
+    """Sum of squared residuals in units of each curve's noise."""
+    orthogonal, _ = np.linalg.qr(_basis(times, logs))
+    residual = curves - (curves @ orthogonal) @ orthogonal.T
+    return float(np.sum((residual / sigma[:, None]) ** 2))
+
+
+def _model_spread(fits: Sequence[tuple[Array, Array]], chosen: Array) -> Array:
+    """How much the settled values depend on how many modes are taken, (n,): half the distance to the neighbours.
+
+    Fits whose slowest mode ran away from the record are no second opinion.
+    """
+    others = [np.abs(settled - chosen) / 2 for _, settled in fits if settled is not chosen]
+    near = [other for other in others if float(np.median(other)) < 10.0]
+    return np.min(near, axis=0) if near else np.zeros(len(chosen))
+
+
+def _judged(times: Array, curves: Array, sigma: Array, logs: Array, model_u: Array) -> WarmUp | str:
+    """The fit with its uncertainties; a reason where it says next to nothing."""
+    length = float(times[-1])
+    basis = _basis(times, logs)
+    coefficients = _solve(times, curves, logs)
+    residual = curves - (basis @ coefficients).T
+    freedom = max(len(times) - basis.shape[1], 1)
+    scatter = np.sqrt(np.sum(residual**2, axis=1) / freedom)
+    spread = np.maximum(scatter, sigma)
+    inverse = np.linalg.pinv(basis.T @ basis)
+    own = spread * math.sqrt(max(float(inverse[0, 0]), 0.0))
+    covariance, shifts = _tau_effects(times, curves, spread, logs)
+    root = _root(covariance)
+    common = shifts @ root
+    settled = coefficients[0]
+    last = (basis @ coefficients)[-1]
+    own_u = np.hypot(own, model_u)
+    total_u = np.sqrt(own_u**2 + np.sum(common**2, axis=1))
+    slowest = math.exp(float(logs[-1]))
+    remaining = settled - last
+    lead = int(np.argmax(np.abs(remaining)))
+    vague = total_u[lead] > max(_VAGUE_SHARE * abs(remaining[lead]), _VAGUE_LEAST_K)
+    if slowest > _LONGEST_TAU_SHARE * length or vague:
+        return (
+            f"the record of {length:.0f} s is too short to tell where the board settles (slowest time constant about "
+            f"{slowest:.0f} s); record for at least {2 * min(slowest, 10 * length):.0f} s"
+        )
+    tau = np.exp(logs)
+    return WarmUp(tau, tau * np.sqrt(np.diag(covariance)), settled, total_u, common, own_u, last)
+
+
+def _tau_effects(times: Array, curves: Array, spread: Array, logs: Array) -> tuple[Array, Array]:
+    """Covariance of the time constants' logarithms, and what each does to the settled values, (n, modes)."""
+    step = 1e-3
+    shifts, slopes = [], []
+    for index in range(len(logs)):
+        moved = [logs.copy(), logs.copy()]
+        moved[0][index] += step
+        moved[1][index] -= step
+        high, low = (_solve(times, curves, item) for item in moved)
+        shifts.append((high[0] - low[0]) / (2 * step))
+        curve_high, curve_low = (_basis(times, item) @ c for item, c in zip(moved, (high, low), strict=True))
+        slopes.append(((curve_high - curve_low) / (2 * step) / spread).ravel())
+    jacobian = np.column_stack(slopes)
+    return np.linalg.pinv(jacobian.T @ jacobian), np.column_stack(shifts)
+
+
+def _root(covariance: Array) -> Array:
+    values, vectors = np.linalg.eigh(covariance)
+    return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)))
+
+
+@dataclass(frozen=True, slots=True)
+class Criterion:
+    """A published criterion of steady state: at most ``change_k`` within ``window_s``."""
+
+    source: str
+    window_s: float
+    change_k: float
+
+
+# Each as quoted by the standard named; which of them applies is for the product's own standard to say.
+CRITERIA = (
+    Criterion("IEC 60598-1, 12.4.1 f: less than 1 K in an hour", 3600.0, 1.0),
+    Criterion("IEC 61010-1, OSM decision 23: at most 2 K in an hour", 3600.0, 2.0),
+    Criterion("IEC 61810-7: less than 1 K between readings over 10 minutes", 600.0, 1.0),
+    Criterion("IEC 62282-2: at most 3 K in 15 minutes", 900.0, 3.0),
+)
+
+
+def criteria_words(times_s: Array, curves_c: Array) -> tuple[str, ...]:
+    """For each published criterion whether the record's end meets it, the fastest part deciding.
+
+    ``curves_c`` is (n, pages). A record shorter than a criterion's window cannot show that it is met.
+    """
+    words = []
+    for criterion in CRITERIA:
+        start = times_s[-1] - criterion.window_s
+        inside = times_s >= start - 1e-9
+        change = float(np.max(np.ptp(curves_c[:, inside], axis=1), initial=0.0))
+        if times_s[0] > start + 1e-9:
+            seen = f"not shown, the record is shorter ({change:.1f} K in {times_s[-1] - times_s[0]:.0f} s)"
+            words.append(f"{criterion.source}: {'not met' if change > criterion.change_k else seen}")
+        else:
+            met = "met" if change <= criterion.change_k else "not met"
+            words.append(f"{criterion.source}: {met} ({change:.1f} K)")
+    return tuple(words)
