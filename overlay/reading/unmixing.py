@@ -151,6 +151,15 @@ def _robust(normalised: Array, usable: Mask) -> Array:
     return np.minimum(1.0, ROBUST * scatter / np.maximum(size, 1e-12))
 
 
+def _faults(scene: Scene, state: State) -> Array:
+    """Variances (shared unknowns,) that the shared unknowns have beside those of the solution."""
+    layout = scene.layout
+    out = np.zeros(layout.count)
+    out[layout.caps], out[layout.pads] = priors.CAP_FAULT**2, priors.PAD_FAULT**2
+    out[layout.blur] = (priors.BLUR_FAULT * state.sigma_px) ** 2
+    return out[layout.local :]
+
+
 def _start(scene: Scene, view: View, sigma: float, usable: Mask) -> State:
     bodies, layout = scene.bodies, scene.layout
     n = len(bodies)
@@ -210,7 +219,7 @@ def _result(
     weights = np.concatenate(picture.averages)
     sums = csr_array((weights, (rows, layout.top.start + np.arange(len(rows)))), shape=(n, layout.count))
     leaving = np.asarray(sums @ vector_of(scene, state))
-    covariance = solution.covariance(sums)
+    covariance = solution.covariance(sums, _faults(scene, state))
     size = bodies.size_mm + state.grown_mm
     short_px = (size * np.linalg.norm(bodies.px_per_mm, axis=2)).min(axis=1)
     residual = np.where(usable, (scene.observed - picture.model) / np.sqrt(variance), np.nan)
@@ -222,9 +231,10 @@ def _result(
             wider[i] = max(1.0, 0.5 * float(np.sqrt(np.mean(near**2))))
     covariance = covariance * wider[:, None] * wider[None, :]
     floor = np.where(short_px < 6.0, LEAST_U_K * k_in_radiance, 0.0)
-    covariance[np.arange(n), np.arange(n)] = np.maximum(np.diag(covariance), floor**2)
     knots, share = scene.field.at(around(bodies))
     beneath = (state.board[knots] * share).sum(axis=1).reshape(n, -1).mean(axis=1)
+    fault = np.where(short_px < 6.0, priors.RISE_FAULT * np.abs(leaving - beneath), 0.0)
+    covariance[np.arange(n), np.arange(n)] = np.maximum(np.diag(covariance) + fault**2, floor**2)
     clipped = np.any(np.abs(state.shift_px) >= 0.999 * priors.CLIP * bodies.shift_u_px[:, None], axis=1)
     clipped |= np.any(np.abs(state.grown_mm) >= 0.999 * priors.CLIP * bodies.size_u_mm, axis=1)
     registration, moved, notes = refined(view.registration, state, solution, layout.local, pose_factor, bodies)

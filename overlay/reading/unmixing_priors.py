@@ -16,7 +16,7 @@ PART_TO_BOARD_K = 40.0
 """A part's temperature about that of the board beneath: weak, so that hot small parts are not pulled down."""
 KNOT_STEP_K = 4.0
 """Difference of two neighbouring knots on one face."""
-BOARD_CURVATURE_K_PER_MM2 = 2.0
+BOARD_CURVATURE_K_PER_MM2 = 4.0
 """Second derivative of the bare board's temperature, along either axis."""
 REFLECTED_K = 2.5
 MIRRORED_BOARD, MIRRORED_BOARD_U = 0.15, 0.10
@@ -44,6 +44,11 @@ SIZE_SHARE, SIZE_LEAST_MM = 0.02, 0.03
 """Length and width of one part against the nominal ones: the larger of the two."""
 BLUR_DECLARED_U, BLUR_UNKNOWN_PX, BLUR_UNKNOWN_U = 0.10, 1.2, 0.35
 """Relative uncertainty of a declared blur; start and relative uncertainty for one that nobody has declared."""
+CAP_FAULT, PAD_FAULT, BLUR_FAULT = 0.015, 0.15, 0.05
+"""What the fitted cap shares, pad factors and (relative) blur may be off by however well they seem to be determined:
+faults of the drawing look like them."""
+RISE_FAULT = 0.045
+"""Model fault of an unresolved part's temperature, as a share of its rise above the board."""
 CLIP = 2.5
 """Prior widths beyond which a part's own shift and size are not let go."""
 

@@ -171,8 +171,11 @@ class Solution:
     shared_covariance: Array  # (shared, shared)
     step: Array  # (unknowns,)
 
-    def covariance(self, weights: csr_array) -> Array:
-        """Covariance (m, m) of m weighted sums of the unknowns, given as (m, unknowns)."""
+    def covariance(self, weights: csr_array, faults: Array) -> Array:
+        """Covariance (m, m) of m weighted sums of the unknowns, given as (m, unknowns).
+
+        ``faults`` (shared,): further variances of the shared unknowns.
+        """
         local = len(self.scale)
         own = weights[:, :local] * self.scale
         m = own.shape[0]
@@ -181,7 +184,7 @@ class Solution:
             right = own[start : start + _AT_ONCE].toarray().T
             out[:, start : start + _AT_ONCE] = own @ self.factor.solve(right)
         lever = weights[:, local:].toarray() - own @ self.held.T
-        out += lever @ self.shared_covariance @ lever.T
+        out += lever @ (self.shared_covariance + np.diag(faults)) @ lever.T
         return np.asarray((out + out.T) / 2.0)
 
 
