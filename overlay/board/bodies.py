@@ -84,9 +84,9 @@ def body_of(component: Component, table: Mapping[str, Body], zero_orientation: s
         return None
     kind = kind_of_refdes(component.refdes)
     body = body_from_package(component.package, zero_orientation, kind=kind)
-    # "SMA" names a diode's package and a coaxial connector; the designator tells which
+    # "SMA" names a diode's package and a coaxial connector, "SMC_B" also a capacitor's; the designator tells which
     named = named_package(component.package, kind)
-    if named is not None and named.kind == "diode" and kind == "connector":
+    if named is not None and named.kind == "diode" and kind in ("connector", "capacitor", "inductor", "crystal"):
         return None
     return body
 

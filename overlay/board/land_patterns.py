@@ -42,11 +42,11 @@ _PAIR = re.compile(
 )
 _SPAN = re.compile(
     r"(?P<family>(?:[A-Z]{0,3}?(?:SOIC|SOP|SOJ|SON|SOTFL|SOT)|SO|TO|[A-Z]{0,3}?DFN|CFP))"
-    r"(?P<pitch>\d{1,4})P(?P<across>\d{2,4})(?:X(?P<along>\d{2,4}))?X(?P<height>\d{1,4})" + _TAIL
+    r"(?P<pitch>\d{1,4})P(?P<across>\d{2,4})(?:X(?P<along>\d{2,4}))??(?:X(?P<height>\d{1,4}))?" + _TAIL
 )
 _QUAD = re.compile(
-    r"(?P<family>[A-Z]{0,3}?(?:QFP|QFN|LCC)|(?:RES|CAP|IND|FUS)CA[A-Z])"
-    r"(?P<pitch>\d{1,4})P(?P<across>\d{2,4})X(?P<along>\d{2,4})X(?P<height>\d{1,4})" + _TAIL
+    r"(?P<family>[A-Z]{0,3}?(?:QFP|QFN|LCC)|(?:RES|CAP|IND|FUS)CA[A-Z]{1,2}|OSC[A-Z]{1,2}|XTAL)"
+    r"(?P<pitch>\d{1,4})P(?P<across>\d{2,4})X(?P<along>\d{2,4})(?:X(?P<height>\d{1,4}))?" + _TAIL
 )
 _C_STYLE = re.compile(
     r"(?P<family>[A-Z]{0,3}?(?:SOIC|SOP|SO|SON|DFN|QFN|QFP))(?P<pins>\d{1,3})P(?P<pitch>\d{2,3})_"
@@ -149,7 +149,9 @@ def _body(pattern: LandPattern, kind: str) -> Named | None:
     if family.endswith("RD"):
         return Named(round_body(pattern.across_mm, height, SOURCE.replace("7351", "7251")))
     if family.startswith(("XTAL", "OSC", "CAPCWR")):
-        return None  # one number and a height: no body
+        if pattern.along_mm is None:
+            return None  # one number and a height: no body
+        return Named(Body(pattern.across_mm, pattern.along_mm, height, SOURCE, terminals="none"))
     pitch = pattern.pitch_mm
     assert pitch is not None
     if "DIP" in family:
@@ -242,7 +244,9 @@ def _gull_wing(pattern: LandPattern) -> Named | None:
     span, pitch, pins = pattern.across_mm, pattern.pitch_mm or 0.0, pattern.pins
     if pattern.family.startswith(("SOT", "TO")):
         for outline in packages().values():
-            if not outline.kind and pins is not None and outline.fits(span, pitch, pins):
+            # the row's pitch of a tab package is given with or without its missing middle lead: the span tells
+            tab = pattern.family == "TO" and outline.spans(span)
+            if not outline.kind and pins is not None and (tab or outline.fits(span, pitch, pins)):
                 body = outline.named().body
                 return Named(
                     replace(body, height_mm=pattern.height_mm, source=f"{SOURCE}; body {outline.source}"), True

@@ -35,6 +35,7 @@ _KINDS = {
     "DIO": "diode",
     "DIODE": "diode",
     "LED": "led",
+    "CHIPLED": "led",
     "F": "fuse",
     "FUSE": "fuse",
     "NTC": "thermistor",
@@ -49,7 +50,7 @@ _KINDS = {
 _LAND_PATTERN = ("RESC", "CAPC", "INDC", "LEDC")  # before these the code is metric
 # words that say nothing about the body beside a chip's code
 _IDLE_WORDS = """
-CHIP SMD SMT METRIC INCH IMPERIAL EIA IPC IEC N M K A B L H S HS HAND SOLDER HANDSOLDER HANDSOLDERING HANDSOLDERED
+CHIP SM SMD SMT METRIC INCH IMPERIAL EIA IPC IEC N M K A B L H S HS HAND SOLDER HANDSOLDER HANDSOLDERING HANDSOLDERED
 REFLOW WAVE PASSIVE PASSIVES DEVICE PAD PADS NOM NOMINAL MIN MAX MOST LEAST DENSITY STANDARD STD POL POLARIZED NONPOL
 NP RED GREEN BLUE YELLOW WHITE ORANGE AMBER CLEAR RGB REVERSEMOUNT REVERSE MOUNT CASTELLATED TYPE SIZE CASE PACKAGE
 PKG FOOTPRINT CERAMIC THICK THIN FILM JUMPER RD BI TIGHT NARROW NO SILK NOSILK TERMINAL COMMON AUTO AUTOPLACE X5R X7R
@@ -82,7 +83,7 @@ def named_chip(name: str, kind: str = "") -> Named | None:
     found: Chip | None = None
     metric = False
     said = ""
-    for word in words(_PAD.sub("", name)):
+    for word in words(_PAD.sub("", name.replace("/", " "))):
         pieces = [word] if _CODE.fullmatch(word) else word.split("-")
         for piece in pieces:
             match = _CODE.fullmatch(piece)

@@ -30,26 +30,36 @@ _ROWS: dict[str, tuple[str, ...]] = {
 _LEADLESS_ROWS = r"(?:X[12]|[A-Z]{0,2})(?:DFN|SON)"
 _LEADLESS = r"(?:[UVWXTH]|HV|DHV|PV)?(?:QFN|MLF|MLP|LFCSP|LCC|LGA)|LFCSP|U?F?QFPN"
 _BALLS = r"[A-Z]{0,3}BGA|[A-Z]{0,2}CSP|[A-Z]{0,2}WLB|PGA"
+_GULL_WINGS = rf"(?:E|H|P|W|HT|ET)?(?:{'|'.join(_ROWS)})(?=[-_\s(\d]|$|[NW](?:[-_\s\d]|$))"
 _FAMILY = re.compile(
     rf"(?:^|[_\-\s(]|(?<=\d))(?P<family>{_LEADLESS_ROWS}|{_LEADLESS}|(?:[HTLVCEP]|HT|HL|PT|PL)?QFP|{_BALLS}|"
-    rf"(?:E|H|P|W|PG-|HT|ET)?(?:{'|'.join(_ROWS)})(?!N-?\d*F)(?=[-_\s(\d]|$|[NW][-_\s\d]|[NW]$)|(?:S|P|C|CER|SP|SM|PG-)?(?:DIP|DIL)|[PC]LCC)"
-    r"(?P<letter>[NW](?=[-_\s]?\d))?(?P<pins>[-_\s(]?\d{1,4}(?![.\d]|MM))?(?P<wide>(?:-?W(?:B|IDE)?)(?![A-Z\d.]))?"
+    rf"{_GULL_WINGS}|(?:S|P|C|CER|SP|SM)?(?:DIP|DIL)|[PC]LCC)"
+    r"(?P<letter>[NW](?=[-_\s]?\d))?(?P<pins>[-_\s(]?\d{1,4}(?![.\d]|MM))?(?P<tail>-?W(?:B|IDE)?(?![A-Z\d.])|[A-Z]*)"
+)
+# letters right behind the pins that name the same body; any others name another package of like name
+_SAME_BODY = frozenset(
+    ("", "N", "L", "LD", "LEAD", "LEADS", "EP", "P", "PIN", "PINS", "W", "WB", "WIDE", "M", "D", "X")
 )
 _WIDE = re.compile(r"(?:^|[_\-\s(])(?:WIDE|W|WB|300\s?MIL|300|7\.5\s?MM|7\.50\s?MM)(?:$|[_\-\s)])|^SOW|SOIC-?W|SOICW")
 _EIAJ = re.compile(r"EIAJ|20[89]\s?-?MIL|(?:^|[_\-\s(])(?:208|209|5\.3\s?MM|5\.2\d?\s?MM|5\.3)(?:$|[_\-\s)])")
 _PITCH = re.compile(
     r"(?:^|[_\-\s])P?(0\.\d+|1\.\d+|2\.54)\s?(?:MM|P)(?![\dX])|(?:^|[_\-\s])P(0\.\d+|1\.\d+|2\.54)(?![\dX])"
 )
-_NO_PART = re.compile(r"^(?:HEATSINK|CLIP|SOCKET|ADAPTER|CONN|SW|JUMPER|TEST)")
-_SWITCHED = re.compile(r"(?:^|_)SW_|SWITCH")
+# other things that carry a family's word, and power packages named after a smaller one
+_NO_PART = re.compile(r"^(?:HEATSINK|CLIP|SOCKET|ADAPTER|CONN|SW|JUMPER|TEST)|POWER[-_ ]?(?:PAK|DI|FLAT|SO)|LFPAK")
+_NO_IC = re.compile(
+    r"(?:^|_)SW_|SWITCH|^(?:OSC|CRYSTAL|XTAL|RELAY|CONVERTER|DCDC|DC-DC|TRANSFORMER|DISPLAY|LCD|SOCKET|HDR|HEADER|POT)"
+)
+# pins behind an underscore belong to the name before it
+_LOOSE_PINS = re.compile(r"((?:SOT|SC|TO|TSOT)-?\d{2,3})[_ ](?=\d{1,2}(?:$|[_\-(L ]))")
 
 
 def named_transistor(name: str) -> Named | None:
     """A package known by its name alone (SOT, TO, SOD, DO, SC and the like), read from a normal name."""
     if _NO_PART.search(name):
         return None
-    for word in words(name):
-        found = _known(word)
+    for word in words(_LOOSE_PINS.sub(r"\1-", name)):
+        found = _known(word) or _known(word.rpartition("/")[2])
         if found is not None:
             return _posed(found, name)
     return None
@@ -58,9 +68,9 @@ def named_transistor(name: str) -> Named | None:
 def named_ic(name: str) -> Named | None:
     """An IC by its family's word, read from a normal name; sizes in the name win over the tables."""
     match = _FAMILY.search(name)
-    if match is None or _SWITCHED.search(name):
+    if match is None or _NO_PART.search(name) or _NO_IC.search(name):
         return None
-    family = re.sub(r"^PG-", "", match["family"])
+    family, tail = match["family"], match["tail"].lstrip("-")
     before = re.search(r"(\d{1,3})[-_\s]?(?:LD|LEAD|PINS?)?[-_\s]?$", name[: match.start("family")])
     count = match["pins"] or (before[1] if before else "")
     pins = int(re.sub(r"\D", "", count)) if count else 0
@@ -74,11 +84,17 @@ def named_ic(name: str) -> Named | None:
             return None
         one, two, height = named
         return Named(Body(one, two, height or (0.9 if leadless else None), DIMENSIONS, terminals="none"), rows, "ic")
+    if named is None and tail not in _SAME_BODY:
+        return None
     if quad:
         return _quad(name, family, pins, named)
     if "DIP" in family or "DIL" in family:
         return _dual_in_line(name, pins, named)
-    wide = bool(match["wide"]) or match["letter"] == "W" or _WIDE.search(name) is not None or family.startswith("WSO")
+    if named is None and (
+        (family == "SO" and tail == "L" and pins in (14, 16)) or (family in ("HSOP", "PSOP", "HSOIC") and pins != 8)
+    ):
+        return None  # wide to some, "leads" to others; slugs of copper come in bodies of their own
+    wide = tail.startswith("W") or match["letter"] == "W" or _WIDE.search(name) is not None or family.startswith("WSO")
     return _rows(name, family, pins, named, wide)
 
 
@@ -88,13 +104,13 @@ def _known(word: str) -> Outlined | None:
     table = packages()
     pieces = word.split("-")
     for count in range(len(pieces), 0, -1):
-        if not all(piece.isalnum() and not re.fullmatch(r"\d{3,}", piece) for piece in pieces[max(1, count) :]):
-            continue
-        if any(piece[:1].isdigit() for piece in pieces[count:]):
-            break  # a number that the table does not know beside this name: another package
         found = table.get(re.sub(r"(?<=\d)L(?:EAD|D)?$", "", key("".join(pieces[:count]))))
         if found is not None:
             return found
+        # a number that the table does not know beside this name makes it another package
+        number = re.match(r"\d", pieces[count - 1]) and not re.fullmatch(r"\d+(?:PINS?|EP)", pieces[count - 1])
+        if number and not word.startswith("DO"):  # behind DO it is a lead pitch
+            break
     return None
 
 

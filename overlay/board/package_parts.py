@@ -16,11 +16,14 @@ _CRYSTAL = re.compile(r"^(?:CRYSTAL|XTAL|OSC|OSCILLATOR|RESONATOR|X|Y|QUARTZ|TCX
 _LED = re.compile(r"(?:^|[_\-\s])LED(?=[_\-\s\d]|$)|^(?:SMD|PLCC2?)[-_]?(?:5050|2835|3528|3020)")
 _INDUCTOR = re.compile(r"^(?:L|IND|INDUCTOR|POWER_INDUCTOR|CHOKE)(?=[_\-\s\d])")
 _SWITCH = re.compile(r"^(?:SW|TACT|SWITCH|BUTTON|KEY)(?=[_\-\s])")
-_HEADER = re.compile(r"PIN[_-]?(?P<kind>HEADER|SOCKET)S?[_-](?P<rows>[12])X(?P<count>\d{2})[_-]P(?P<pitch>\d\.\d+)MM")
+_HEADER = re.compile(
+    r"(?<![A-Z])PIN[_-]?(?P<kind>HEADER|SOCKET)S?[_-](?P<rows>[12])X(?P<count>\d{2})[_-]P(?P<pitch>\d\.\d+)MM"
+)
 _AXIAL_CODE = re.compile(
     r"(?:DIN|^|AXIAL[-_])(?P<code>0(?:204|207|309|411|414|516|617))(?:/\d+(?P<end>V)?|(?=[_\-\s]|$))"
 )
 _USB = re.compile(r"USB[-_ ]?(?:TYPE[-_ ]?)?C(?![A-Z])|USB[-_ ]?MICRO[-_ ]?B|MICRO[-_ ]?USB|USB[-_ ]?C[-_ ]")
+_HOLDS_ANOTHER = re.compile(r"HOLDER|CLIP|SOCKET|ADAPTER")  # sizes are those of what it holds
 _MECHANICAL = re.compile(
     r"^MOUNT|MOUNTING[-_ ]?HOLE|FIDUCIAL|(?:^|[_-])FID|TEST[-_ ]?P(?:OINT|AD)|LOGO|SYMBOL|NET[-_ ]?TIE|"
     r"SOLDER[-_ ]?JUMPER|SOLDERWIRE|^HOLE|TOOLING|MOUSE[-_ ]?BITE|BADGE|CARD[-_ ]?EDGE|KEEP[-_ ]?OUT"
@@ -77,13 +80,13 @@ def named_radial(name: str) -> Named | None:
 
 def named_axial(name: str) -> Named | None:
     """A part with a lead at either end, lying (seen along its side) or on end (round from above)."""
-    length, diameter = labelled_mm(name, "L"), labelled_mm(name, "D")
+    length, diameter = labelled_mm(name, "L"), labelled_mm(name, "BD") or labelled_mm(name, "D")
     match = _AXIAL_CODE.search(name)
     if match is not None and ("/" in match[0] or "AXIAL" in name or "DIN" in match[0]):
         source = f"axial size {match['code']} (DIN)"
         code_length, code_diameter, _ = codes("axial")[match["code"]]
         length, diameter = length or code_length, diameter or code_diameter
-    elif "AXIAL" not in name:
+    elif "AXIAL" not in name and (labelled_mm(name, "BD") is None or labelled_mm(name, "W") is not None):
         return None
     else:
         source = DIMENSIONS
@@ -103,7 +106,7 @@ def named_led(name: str) -> Named | None:
     sizes = sizes_mm(name, bare=True)
     if sizes is not None:
         return _box(*sizes, "led")
-    diameter = labelled_mm(name, "D")
+    diameter = labelled_mm(name, "BD") or labelled_mm(name, "D")
     if diameter is None and (match := re.search(r"(?:^|[_\-\s]|LED)(3|5|8|10)(?:\.0)?MM(?:$|[_\-\s])", name)):
         diameter = float(match[1])
     if diameter is not None:
@@ -165,6 +168,8 @@ def named_switch(name: str) -> Named | None:
 
 def named_by_sizes(name: str) -> Named | None:
     """Any other name that states ``WxL(xH)mm``, or labelled length and width."""
+    if _HOLDS_ANOTHER.search(name):
+        return None
     sizes = sizes_mm(name, bare=False)
     if sizes is not None:
         return Named(Body(*sizes, DIMENSIONS))

@@ -78,12 +78,15 @@ class Outlined:
     turns: bool = True
     kind: str = ""
 
+    def spans(self, span_mm: float) -> bool:
+        """Whether its leads reach that far from tip to tip."""
+        return self.span_mm is not None and self.span_mm[0] <= span_mm <= self.span_mm[1]
+
     def fits(self, span_mm: float, pitch_mm: float, pins: int) -> bool:
         """Whether a land pattern of that lead span, pitch and pin count is for this package."""
-        if self.span_mm is None or self.pitch_mm is None:
+        if self.pitch_mm is None or not self.spans(span_mm):
             return False
-        low, high = self.span_mm
-        return low <= span_mm <= high and abs(pitch_mm - self.pitch_mm) <= 0.03 and pins in self.pins
+        return abs(pitch_mm - self.pitch_mm) <= 0.03 and pins in self.pins
 
     def named(self) -> Named:
         body = Body(self.x_mm, self.y_mm, self.height_mm, self.source, terminals=self.terminals)

@@ -226,11 +226,62 @@ BarrelJack_Horizontal = 14.5 x 9.0
 SW_DIP_SPSTx08_Slide_9.78x22.5mm_W7.62mm_P2.54mm = 9.78 x 22.5
 Heatsink_35x26mm_1xFixation3mm = 35.0 x 26.0
 Module_18.0x25.5x3.1mm = 18.0 x 25.5 x 3.1
+SM/R_0805 = 2.0 x 1.25 x 0.55
+SM/SOT23_123 = 1.3 x 2.9
+SOT23_5 = 1.6 x 2.9 x 1.45
+SOT23_3 = 1.3 x 2.9
+SOIC_8 = 3.9 x 4.9
+SO08 = 3.9 x 4.9
+SOIC8N = 3.9 x 4.9
+SOIC-16L = 3.9 x 9.9
+SO16L = -
+SO-8FL = -
+PowerPAK_SO-8_Single = -
+HSOP-20 = -
+HSOP-8-1EP_3.9x4.9mm_P1.27mm_EP2.41x3.1mm = 3.9 x 4.9
+CHIPLED_0603 = 1.6 x 0.8
+HC49/S = 11.4 x 4.65
+Crystal_HC49-U-3Pin_Vertical = 11.05 x 4.65
+DO35-7 = 4.0 x 2.0
+CT3528 = 3.5 x 2.8
+CASE-B_3528 = 3.5 x 2.8 x 2.1
+32-LQFP (7x7) = 7.0 x 7.0
+48-QFN (7x7) = 7.0 x 7.0
+TO-263 (D2Pak) = 9.25 x 10.0
+RES-TH_BD2.4-L6.3-P10.30-D0.6 = 6.3 x 2.4 x 2.4
+DO-41_BD2.4-L4.7-P8.70-D0.9-RD = 4.7 x 2.4
+LED-TH_BD5.0-P2.54-RD = round 5.0
+CP_Axial_L10.0mm_D4.5mm_P15.00mm_Horizontal = 10.0 x 4.5
+L_Toroid_Vertical_L22.4mm_W10.2mm_P7.90mm_Vishay_TJ5 = 22.4 x 10.2
+SW_Push_1P1T_NO_6x6mm_H9.5mm = 6.0 x 6.0 x 9.5
+SOIC127P600-8M = 3.9 x 4.9
+TQFP80P1200X1200-44N = 10.0 x 10.0
+TO457P1000X238-3N = 6.1 x 6.54 x 2.38
+RESCAXS80P320X160X55-8N = 1.6 x 3.2 x 0.55
+XTAL320X250X80N = 3.2 x 2.5 x 0.8
+RESAD1016W52L630D250B = 6.3 x 2.5 x 2.5
+DIPS762W52P254L946H508Q8 = 6.35 x 9.46 x 5.08
+SON50P300X200X80-9T165X238N = 3.0 x 2.0 x 0.8
+PLCC127P1753X1753X457-44N = 16.6 x 16.6 x 4.57
+SOJ127P840X350-28 = 7.6 x 17.78 x 3.5
 """
 
 UNKNOWN = """
 SRP7028A
 SRR1005
+Oscillator_DIP-8
+Relay_DIP-14
+FanPinHeader_1x04_P2.54mm_Vertical
+Fuseholder_Clip-5x20mm_Littelfuse_111
+L_CommonModeChoke_Coilcraft_0603USB
+L_Vishay_IHLP-2525
+Vishay_PowerPAK_1212-8_Single
+Crystal_DS10_D1.0mm_L4.3mm_Horizontal
+SOT-227
+TO-220-11_P3.4x5.08mm_StaggerOdd_Lead4.85mm_Vertical
+C050-030X075
+SOIC-99
+LQFP-99
 L_Bourns-SRR1005
 L_Sunlord_MWSA0402S
 SMA_Amphenol_132134_Vertical
