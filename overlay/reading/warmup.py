@@ -19,10 +19,12 @@ from overlay.frames.frame import Array
 MOST_MODES = 3
 # A slowest mode beyond this many lengths of the record has hardly begun: its end would be a guess …
 _LONGEST_TAU_SHARE = 1.5
-# … and so would one whose remaining rise is not known to half of itself (common practice: a ratio of successive
-# equal steps above 0.9 is ill-conditioned).
+# … and so would a rise still to come that most parts know to no better than half (common practice: a ratio of
+# successive equal steps above 0.9 is ill-conditioned).
 _VAGUE_SHARE = 0.5
 _VAGUE_LEAST_K = 1.0
+_LEAST_APART = math.log(1.6)  # time constants nearer to each other cannot be told apart
+_NOT_APART = 1e30
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -96,7 +98,10 @@ def _fit_modes(times: Array, curves: Array, sigma: Array, modes: int) -> Array:
     ]
 
     def cost(logs: Array) -> float:
-        return _cost(times, curves, sigma, np.clip(logs, low, high))
+        logs = np.sort(np.clip(logs, low, high))
+        if np.any(np.diff(logs) < _LEAST_APART):
+            return _NOT_APART
+        return _cost(times, curves, sigma, logs)
 
     found = [
         minimize(cost, start, method="Nelder-Mead", options={"xatol": 1e-4, "fatol": 1e-6, "maxiter": 400})
@@ -153,9 +158,8 @@ def _judged(times: Array, curves: Array, sigma: Array, logs: Array, model_u: Arr
     own_u = np.hypot(own, model_u)
     total_u = np.sqrt(own_u**2 + np.sum(common**2, axis=1))
     slowest = math.exp(float(logs[-1]))
-    remaining = settled - last
-    lead = int(np.argmax(np.abs(remaining)))
-    vague = total_u[lead] > max(_VAGUE_SHARE * abs(remaining[lead]), _VAGUE_LEAST_K)
+    # a single part may be vague, and then its own uncertainty says so; the board as a whole may not
+    vague = float(np.median(total_u / np.maximum(np.abs(settled - last), _VAGUE_LEAST_K))) > _VAGUE_SHARE
     if slowest > _LONGEST_TAU_SHARE * length or vague:
         return (
             f"the record of {length:.0f} s is too short to tell where the board settles (slowest time constant about "
