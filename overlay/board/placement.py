@@ -13,6 +13,8 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from overlay.board.model import Component, Placement
+from overlay.board.placement_gerber import is_component_layer, read_component_layer
+from overlay.board.placement_interchange import read_interchange
 from overlay.board.placement_rows import Placed
 from overlay.board.placement_table import TableReading, read_sheets
 from overlay.board.placement_text import Sheet, decode, lines_of, page_sheets, workbook_sheets
@@ -70,6 +72,10 @@ def _reading(data: bytes, file: str, units: str | None) -> TableReading:
         return read_sheets(workbook_sheets(data, file), file, units, "workbook")
     text, encoding = decode(data, file)
     head = text[:4000].lstrip()
+    if is_component_layer(text):
+        return read_component_layer(text, file, units)
+    if re.match(r"<\?xml|<!--|<IPC-2581|<[\w.\-]+:", head) and not _is_page(head):
+        return read_interchange(data, file, units)
     if _is_page(head):
         return read_sheets(page_sheets(text), file, units, encoding)
     return read_sheets((Sheet(lines_of(text)),), file, units, encoding)

@@ -35,7 +35,7 @@ def heading_tokens(text: str) -> tuple[Token, ...] | None:
     ``Mid X`` is one heading and ``Ref X Y`` are three: the division with most known headings is taken.
     """
     words = tokens_of(text)
-    if not 3 <= len(words) <= 60:
+    if not 3 <= len(words) <= 60 or any(text.count(delimiter) >= 3 for delimiter in ",;|!"):
         return None
     wide = sum(b.start - a.end > 1 for a, b in itertools.pairwise(words))
     # where gaps of several blanks are the rule, a single one belongs to the heading
@@ -50,6 +50,8 @@ def _worth(words: Sequence[Token]) -> int:
     if not heading_score(columns):
         return 0
     known = sum(column.known for column in columns)
+    if 2 * known <= len(columns):
+        return 0  # a sentence about X and Y
     named = sum(column.rank("refdes") is not None for column in columns)
     xs = sorted(column.kind for column in columns if column.rank("x") is not None)
     ys = sorted(column.kind for column in columns if column.rank("y") is not None)
@@ -116,7 +118,7 @@ Spans = tuple[tuple[int, int], ...]
 def column_spans(
     heads: Sequence[Token], rows: Sequence[Sequence[Token]], ruler: Sequence[Token] | None
 ) -> Spans | None:
-    """Where each column's text lies, from a ruler or from the blanks all rows share; None where rows are not aligned."""
+    """Where each column's text lies, by a ruler or by the blanks all rows share; None for rows not aligned."""
     if ruler is not None and len(ruler) == len(heads):
         spans = tuple((word.start, word.end) for word in ruler)
         if rows and sum(sliced(row, spans) is not None for row in rows) >= 0.5 * len(rows):

@@ -87,11 +87,10 @@ _TABLES: tuple[dict[str, tuple[Role, int]], ...] = (
         "footprint pcbfootprint landpattern footprintname componentfootprint partfootprint footprints",
         "pcbdecal partdecal decal pattern patternname landpatternname",
         "package pkg packagename packagetype packageref packages packagefootprint footprintpackage 封装"
-        " 封装名称 元件封装 封装形式 корпус посадочноеместо パッケージ フットプリント gehäuse gehaeuse bauform empreinte boîtier boitier"
-        " encapsulado huella contenitore",
+        " 封装名称 元件封装 封装形式 корпус посадочноеместо パッケージ フットプリント"
+        " gehäuse gehaeuse bauform empreinte boîtier boitier encapsulado huella contenitore",
         "symname symbolname symbol comppackage cell cellname geometry geometryname case casesize casecode shape"
-        " shapename"
-        " module modulename 形状",
+        " shapename module modulename 形状",
         "outline packagesize",
     ),
     _ranked(

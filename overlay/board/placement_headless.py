@@ -91,8 +91,11 @@ def _columns(rows: Sequence[Sequence[str]]) -> tuple[Column, ...] | str:
         return f"which of the {len(numbers)} columns of numbers are X, Y and rotation cannot be told"
     roles = {names[0]: "Designator", places[0]: "X", places[1]: "Y", turned[0]: "Rotation"}
     sides = [i for i, cells in enumerate(by_place) if i not in roles and all(map(side_of_word, cells))]
+    marks = [i for i, cells in enumerate(by_place) if {cell.casefold() for cell in cells} == {"", "m"}]
     if len(sides) == 1:
         roles[sides[0]] = "Side"
+    elif not sides and len(marks) == 1:
+        roles[marks[0]] = "Mirror"
     rest = [i for i in range(width) if i not in roles]
     packages = [i for i in rest if sum(map(looks_like_package, by_place[i])) >= 0.6 * len(rows)]
     if len(packages) == 1:
@@ -100,7 +103,7 @@ def _columns(rows: Sequence[Sequence[str]]) -> tuple[Column, ...] | str:
         rest.remove(packages[0])
         if len(rest) == 1:
             roles[rest[0]] = "Value"
-    meaning = {"Designator": "refdes", "X": "x", "Y": "y", "Rotation": "rotation", "Side": "side"}
+    meaning = {"Designator": "refdes", "X": "x", "Y": "y", "Rotation": "rotation", "Side": "side", "Mirror": "mirror"}
     return tuple(_column(roles.get(i, f"column {i + 1}"), meaning) for i in range(width))
 
 

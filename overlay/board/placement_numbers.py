@@ -49,7 +49,7 @@ def looks_numeric(text: str) -> bool:
     (True, True, False, False)
     """
     parts = _parts(text)
-    return parts is not None and re.fullmatch(r"0\d+", parts[1]) is None
+    return parts is not None and parts[1][-1] != "," and re.fullmatch(r"0\d+", parts[1]) is None
 
 
 def number_style(texts: Iterable[str]) -> Style | None:
@@ -79,7 +79,7 @@ def number_style(texts: Iterable[str]) -> Style | None:
         else:
             commas += 1
     if commas:
-        return "comma"
+        return "comma" if commas >= points else "point"
     if doubtful and not points:
         return "comma" if plain_large else None
     return "point"

@@ -16,8 +16,8 @@ from overlay.board.placement_aligned import (
 )
 from overlay.board.placement_headings import Column, column_of, heading_score
 from overlay.board.placement_marks import is_unassigned, looks_like_refdes
-from overlay.board.placement_numbers import looks_numeric
-from overlay.board.placement_sides import Stated, side_of_name, stated_side
+from overlay.board.placement_numbers import looks_numeric, parse_angle
+from overlay.board.placement_sides import Stated, side_of_name, side_of_word, stated_side
 from overlay.board.placement_split import DELIMITERS, cells_of, fitted
 from overlay.board.placement_text import Line, Sheet
 from overlay.board.placement_units import Unit, unit_of_word
@@ -84,6 +84,22 @@ def has_place(cells: Sequence[str], columns: Sequence[Column]) -> bool:
         return True
     pairs = [cell for cell, column in zip(cells, columns, strict=False) if column.rank("xy") is not None]
     return not xs and any(re.fullmatch(r"\(?\s*[-+\d.,]+\s*\w*[\s,;/]+[-+\d.,]+\s*\w*\s*\)?", cell) for cell in pairs)
+
+
+def _is_sound(cells: Sequence[str], columns: Sequence[Column]) -> bool:
+    """Whether a row holds numbers, angles and sides where its headings ask for them."""
+    for cell, column in zip(cells, columns, strict=False):
+        if _is_coordinate(column) and cell and not looks_numeric(cell):
+            return False
+        if column.rank("rotation") == 0 and cell and not _fits_angle(cell):
+            return False
+        if column.rank("side") == 0 and cell and side_of_word(cell) is None and not cell.isdigit():
+            return False
+    return has_place(cells, columns)
+
+
+def _fits_angle(cell: str) -> bool:
+    return parse_angle(cell, "point") is not None or parse_angle(cell, "comma") is not None
 
 
 def best_cut(sheet: Sheet) -> Cut | None:
@@ -220,14 +236,16 @@ def _row(lines: Sequence[Line], index: int, section: Section, container: str) ->
                 if len(whole) == count and has_place(whole, section.columns):
                     cells, used = whole, more
                 break
-    fit = fitted(cells, section.columns, container, lambda some: has_place(some, section.columns))
+    fit = fitted(cells, section.columns, container, lambda some: _is_sound(some, section.columns))
     if fit is not None and has_place(fit, section.columns):
         return tuple(fit), used
     names = [cell for cell, column in zip(cells, section.columns, strict=False) if column.rank("refdes") is not None]
     names = names or cells[:1]
     filled = sum(bool(cell.strip()) for cell in cells)
-    if filled >= 3 and any(looks_like_refdes(name) for name in names):
+    if any(looks_like_refdes(name) for name in names):
         # a row all the same: what is wrong with it is told later
+        return (() if fit is None else tuple(fit)), used
+    if filled >= max(3, count - 2) and len(cells) >= count and names[0] and line.cells is None:
         return (() if fit is None else tuple(fit)), used
     if filled >= 3 and any(name and is_unassigned(name) for name in names) and len(cells) >= count - 1:
         return tuple((*cells, *[""] * count)[:count]), used
@@ -256,7 +274,8 @@ def _may_be_row(text: str) -> bool:
     words = tokens_of(text)
     numbers = sum(looks_numeric(word.text) for word in words)
     paired = any(word.text.startswith("(") and " " in word.text for word in words)
-    return len(words) >= 3 and (numbers >= 2 or paired or looks_like_refdes(words[0].text.strip('"')))
+    named = looks_like_refdes(words[0].text.strip('"'))
+    return (len(words) >= 2 and named) or (len(words) >= 3 and (numbers >= 2 or paired))
 
 
 def _unit_tokens(text: str) -> bool:

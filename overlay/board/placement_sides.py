@@ -9,20 +9,22 @@ from typing import Literal
 from overlay.board.model import Side
 
 _TOP = (
-    "t top tops toplayer topside front frontside f f.cu fcu primary primaryside componentside compside component comp"
-    " cs topcopper coppertop topassembly assemblytop smttop topsmt topmount oben oberseite dessus superior arriba"
-    " sopra 顶层 顶面 顶 正面 正 上 上面 表 表面 部品面 顶层面 t面 верх верхняя верхний"
+    "t top tops toplayer componentlayer topside front frontside f f.cu fcu primary primaryside "
+    "componentside compside component comp cs topcopper coppertop topassembly assemblytop "
+    "smttop topsmt topmount oben oberseite dessus superior arriba sopra 顶层 顶面 顶 正面 正 上 上面 表 表面 "
+    "部品面 顶层面 t面 верх верхняя верхний"
 )
 _BOTTOM = (
-    "b bot bottom bottoms bottomlayer botlayer bottomside botside back backside b.cu bcu secondary secondaryside"
-    " solderside solder ss bottomcopper copperbottom bottomassembly assemblybottom smtbottom bottomsmt bottommount"
-    " unten unterseite dessous inferior abajo sotto 底层 底面 底 反面 背面 反 背 下 下面 裏 裏面 はんだ面 半田面"
-    " ハンダ面 b面 низ нижняя нижний m mirror mirrored"
+    "b bot bottom bottoms bottomlayer botlayer bottomside botside back backside b.cu bcu "
+    "secondary secondaryside solderside solderlayer solder ss bottomcopper copperbottom "
+    "bottomassembly assemblybottom smtbottom bottomsmt bottommount unten unterseite dessous "
+    "inferior abajo sotto 底层 底面 底 反面 背面 反 背 下 下面 裏 裏面 はんだ面 半田面 ハンダ面 b面 низ нижняя нижний m "
+    "mirror mirrored"
 )
 _SIDE_OF: dict[str, Side] = dict.fromkeys(_TOP.split(), "top") | dict.fromkeys(_BOTTOM.split(), "bottom")
 # words that name a side inside a longer layer name, such as SMT_TOP or "Layer 1 Top"
-_TOP_INSIDE = {"top", "front", "oben", "верх"}
-_BOTTOM_INSIDE = {"bottom", "bot", "back", "unten", "низ"}
+_TOP_INSIDE = {"top", "front", "oben", "верх", "primary"}
+_BOTTOM_INSIDE = {"bottom", "bot", "back", "unten", "низ", "secondary"}
 _YES = {"y", "yes", "true", "1", "m", "mirror", "mirrored", "x", "ja", "oui", "si", "on", "是", "bottom", "b", "bot"}
 _NO = {"n", "no", "false", "0", "none", "nein", "non", "off", "-", "否", "top", "t", "not mirrored", "unmirrored"}
 

@@ -19,7 +19,6 @@ DELIMITER_NAMES = {
     "^": "caret",
     "~": "tilde",
     "aligned": "blanks (aligned columns)",
-    "cells": "cells",
 }
 
 
@@ -113,8 +112,8 @@ def fitted(
     extra = len(cells) - count
     found: list[list[str]] = []
     for index, column in enumerate(columns):
-        if {"x", "y", "rotation", "refdes"} & {role for role, rank in column.roles if role != "rotation" or rank == 0}:
-            continue
+        if {"x", "y", "rotation", "refdes", "side", "mirror"} & {role for role, rank in column.roles if rank == 0}:
+            continue  # no free text stands there
         glue = delimiter if delimiter != "\t+" else " "
         joined = glue.join(cells[index : index + extra + 1])
         candidate = [*cells[:index], joined, *cells[index + extra + 1 :]]

@@ -51,8 +51,9 @@ def read_sheets(sheets: Sequence[Sheet], file: str, units: str | None, encoding:
             what = "no heading row of a placement was found"
             reading.problems.append(Problem("error", file, None, what, _EXPORT_HEADING))
         return reading
-    containers = dict.fromkeys(DELIMITER_NAMES.get(cut.container, repr(cut.container)) for _, cut in cuts)
-    reading.notes.append(f"read as {encoding}, columns divided by {', '.join(containers)}")
+    marks = [DELIMITER_NAMES.get(cut.container, repr(cut.container)) for _, cut in cuts if cut.container != "cells"]
+    divided = f", columns divided by {', '.join(dict.fromkeys(marks))}" if marks else ", a table of cells"
+    reading.notes.append(f"read as {encoding}{divided}")
     prose = [line for _, cut in cuts for line in cut.prose]
     sections = [section for _, cut in cuts for section in cut.sections]
     if any(section.rows for section in sections):
