@@ -18,6 +18,7 @@ from overlay.board.outline_strokes import Array, Drawing, Stroke, arc_points, sw
 from overlay.errors import InputError, Problem
 
 _MOST_STROKES = 500_000
+_MOST_FLASHES = 20  # a profile has none; a few may mark holes
 _FIELD = re.compile(r"([A-Z])([+-]?[0-9.]*)")
 # words that mean nothing for a centre line, or nothing at the values given here
 _HARMLESS = re.compile(
@@ -53,7 +54,7 @@ class _Reader:
         self.contours: list[Array] = []
         self.open: list[tuple[str, tuple[float, ...], Image]] = [("file", (), Image())]
         self.blocks: dict[int, Image] = {}
-        self.aperture = 0
+        self.aperture = self.flashes = 0
         self.transformed = False
         self.ended = False
         self.told: set[str] = set()
@@ -162,7 +163,7 @@ class _Reader:
 
     def _repeat(self, numbers: tuple[float, ...], block: Image) -> None:
         columns, rows, dx, dy = int(numbers[0]), int(numbers[1]), numbers[2], numbers[3]
-        if columns * rows * (len(block.strokes) + len(block.regions)) > _MOST_STROKES:
+        if columns * rows * block.size > _MOST_STROKES:
             self._error(None, "step and repeat makes more than 500 000 lines", "export the board's edge alone")
             return
         for column in range(columns):
@@ -271,7 +272,16 @@ class _Reader:
         elif self.operation == 3 and self.aperture in self.blocks:
             if self.transformed:
                 self._error(word, "a mirrored, turned or scaled block aperture", "export without block apertures")
-            self.open[-1][2].add(self.blocks[self.aperture].moved(end[0] * self.unit_mm, end[1] * self.unit_mm))
+            block = self.blocks[self.aperture]
+            if block.size + self.open[-1][2].size > _MOST_STROKES:
+                self._error(word, "block apertures make more than 500 000 lines", "export the board's edge alone")
+                return
+            self.open[-1][2].add(block.moved(end[0] * self.unit_mm, end[1] * self.unit_mm))
+        elif self.operation == 3:
+            self.flashes += 1
+            if self.flashes == _MOST_FLASHES:
+                what = "flashes many pads, so it may be another layer than the board's edge"
+                self._warn(word, what, "give the profile layer")
         elif self.operation == 0:
             self._error(word, "coordinates without an operation code", "export the file again")
 

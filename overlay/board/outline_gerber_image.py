@@ -21,6 +21,11 @@ class Image:
     strokes: list[Stroke] = field(default_factory=list)
     regions: list[tuple[Array, bool]] = field(default_factory=list)  # ring, dark
 
+    @property
+    def size(self) -> int:
+        """How many lines and regions it holds."""
+        return len(self.strokes) + len(self.regions)
+
     def moved(self, dx: float, dy: float) -> Image:
         by = np.array([dx, dy])
         return Image(

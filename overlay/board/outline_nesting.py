@@ -27,19 +27,19 @@ class Ring:
 
 def without_repeats(shapes: Sequence[Ring]) -> list[Ring]:
     """Each contour once: a copy drawn from other pieces differs by a few micrometres."""
-    kept: list[Ring] = []
-    for shape in shapes:  # largest first: a copy follows close behind
-        twin = False
-        for other in reversed(kept):
-            if other.polygon.area > 1.02 * shape.polygon.area + 0.1:
-                break
-            apart = np.abs(np.subtract(other.polygon.bounds, shape.polygon.bounds)).max()
-            if apart < 0.02 and other.polygon.exterior.hausdorff_distance(shape.polygon.exterior) < 0.02:
-                twin = True
-                break
-        if not twin:
-            kept.append(shape)
-    return kept
+    import shapely
+
+    if len(shapes) < 2:
+        return list(shapes)
+    centers = shapely.centroid([shape.polygon for shape in shapes])
+    dropped: set[int] = set()
+    for first, second in shapely.STRtree(centers).query(centers, predicate="dwithin", distance=0.02).T:
+        if first < second and first not in dropped and second not in dropped:
+            one, other = shapes[first].polygon, shapes[second].polygon
+            apart = np.abs(np.subtract(one.bounds, other.bounds)).max()
+            if apart < 0.02 and one.exterior.hausdorff_distance(other.exterior) < 0.02:
+                dropped.add(int(second))
+    return [shape for index, shape in enumerate(shapes) if index not in dropped]
 
 
 def nest(shapes: Sequence[Ring]) -> list[Ring]:

@@ -163,15 +163,16 @@ def _assemble(shapes: Sequence[Ring], file: str) -> tuple[Area | None, list[Prob
     largest = rings[outer[0]].polygon
     marks = [i for i in outer if rings[i].polygon.area < max(LEAST_AREA_MM2, _PANEL_SHARE * largest.area)]
     crossing = [i for i in outer[1:] if _overlap(rings[i].polygon, rings[outer[0]].polygon)]
-    for index in crossing:
-        share = rings[index].polygon.area / largest.area
-        if share > _CROSSING_SHARE:
-            what = f"two contours cross near {millimetres(rings[index].polygon.centroid.coords[0])}"
-            remedy = "leave only the board's edge and its cut-outs in the file"
-            problems.append(Problem("error", file, rings[index].line, what, remedy))
-        else:
-            what = f"a small contour crosses the edge near {millimetres(rings[index].polygon.centroid.coords[0])}"
-            problems.append(Problem("warning", file, rings[index].line, f"{what}; taken as a cut-out", "check it"))
+    large = [i for i in crossing if rings[i].polygon.area > _CROSSING_SHARE * largest.area]
+    for index in large:
+        what = f"two contours cross near {millimetres(rings[index].polygon.centroid.coords[0])}"
+        remedy = "leave only the board's edge and its cut-outs in the file"
+        problems.append(Problem("error", file, rings[index].line, what, remedy))
+    small = [rings[i] for i in crossing if i not in large]
+    if small:
+        what = f"{_count(len(small), 'small contour')} across the edge taken as cut-outs, the first near "
+        what += millimetres(small[0].polygon.centroid.coords[0])
+        problems.append(Problem("warning", file, _first_line(small), what, "check the board's cut-outs"))
     beside = [i for i in marks if i not in crossing and i != outer[0]]
     if beside:
         what = f"{_count(len(beside), 'small contour')} beside the board left out"
@@ -186,7 +187,11 @@ def _assemble(shapes: Sequence[Ring], file: str) -> tuple[Area | None, list[Prob
         what = f"holds {len(boards)} separate contours, taken as the boards of a panel"
         problems.append(Problem("warning", file, None, what, "remove what is not part of the board's edge"))
     cut = [ring.polygon for ring in rings if ring.depth == 1] + [rings[i].polygon for i in crossing]
-    edge = shapely.union_all([rings[i].polygon for i in boards]).difference(shapely.union_all(cut))
+    removed = shapely.union_all(cut)
+    if sum(polygon.area for polygon in cut) > 1.01 * removed.area + 0.1:
+        what = "cut-outs overlap one another, so the file may hold other drawings besides the board's edge"
+        problems.append(Problem("warning", file, None, what, "leave only the board's edge and its cut-outs in it"))
+    edge = shapely.union_all([rings[i].polygon for i in boards]).difference(removed)
     return _only_areas(edge), problems
 
 

@@ -30,6 +30,7 @@ from overlay.errors import InputError, Problem, input_error
 
 _UNITS_MM = {"mm": 1.0, "um": 1e-3, "mil": 0.0254, "inch": 25.4}
 _MOST_SHAPES = 200_000
+_MOST_USES = 10_000  # of use elements: they may multiply without end
 _DEEPEST = 200  # also through use elements, which may refer to one another in a circle
 
 
@@ -67,7 +68,7 @@ class _Reader:
         self.strokes: list[Stroke] = []
         self.unpainted: list[Stroke] = []
         self.paper: list[Stroke] = []
-        self.shapes = 0
+        self.shapes = self.uses = 0
         elements = list(root.walk())
         self.by_id = {element.get("id"): element for element in reversed(elements) if element.get("id")}
         self.rules = style_rules(element for element in elements if element.tag == "style")
@@ -184,6 +185,11 @@ class _Reader:
                 self._draw(child, inner)
 
     def _use(self, element: Element, place: _Place) -> None:
+        self.uses += 1
+        if self.uses > _MOST_USES:
+            if self.uses == _MOST_USES + 1:
+                self._problem("error", element.line, "uses elements too many times", "export the board's edge alone")
+            return
         target = self.by_id.get(element.get("href").lstrip("#"))
         if target is None:
             return

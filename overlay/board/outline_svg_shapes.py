@@ -23,11 +23,16 @@ UNIT_MM = {
     "pc": 25.4 / 6,
 }
 PX_MM = 25.4 / 96  # likewise; also the user unit of a document that states its size but no viewBox
-_NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
+_NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
 _LENGTH = re.compile(rf"({_NUMBER})\s*(%|[a-zA-Z]*)")
 _PATH = re.compile(r"[MmZzLlHhVvCcSsQqTtAa0-9eE+\-.,\s]*")
-_NO_ARC = re.compile(rf"a\s*{_NUMBER}[\s,]*{_NUMBER}[\s,]*{_NUMBER}[\s,]*[01][\s,]*[01][\s,]*[+-]?0*\.?0+[\s,]+"
-                     r"[+-]?0*\.?0+(?=\s*[A-Za-z]|\s*$)")  # fmt: skip
+_BLANK = r"[\s,]*"
+_ARC = rf"{_BLANK}{_NUMBER}{_BLANK}{_NUMBER}{_BLANK}{_NUMBER}{_BLANK}[01]{_BLANK}[01]{_BLANK}"
+# an arc to its own start, which draws nothing (SVG 1.1, F.6.2) but which the parser of path data does not take
+_NO_ARC = (
+    re.compile(rf"a{_ARC}[+-]?0*\.?0+[\s,]+[+-]?0*\.?0+(?=\s*[A-Za-z]|\s*$)"),
+    re.compile(rf"(?P<at>(?<![\d.]){_NUMBER}[\s,]+{_NUMBER})\s*A{_ARC}(?P=at)(?=\s*[A-Za-z]|\s*$)"),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,7 +163,8 @@ def _path(element: Element, viewport: Viewport, scale: float) -> list[Array]:
         return []
     if _PATH.fullmatch(text) is None:
         raise ValueError("the path data hold what is no command")
-    text = _NO_ARC.sub("", text)  # an arc to its own start is to be left out, SVG 1.1 section F.6.2
+    if "a" in text or "A" in text:
+        text = _NO_ARC[1].sub(r"\g<at>", _NO_ARC[0].sub("", text))
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # an arc of no radius is a line, as the standard wants it

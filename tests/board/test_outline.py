@@ -1,6 +1,7 @@
 """Outlines of any format: what holds for all of them."""
 
 import io
+import itertools
 import math
 from pathlib import Path
 from typing import Any
@@ -43,7 +44,7 @@ def segments(board: Any, order: int) -> list[tuple[Any, Any]]:
     sides = []
     for ring in (board.exterior, *board.interiors):
         points = list(ring.coords)
-        sides += [pair if random.random() < 0.5 else pair[::-1] for pair in zip(points, points[1:], strict=False)]
+        sides += [pair if random.random() < 0.5 else pair[::-1] for pair in itertools.pairwise(points)]
     return [sides[index] for index in random.permutation(len(sides))]
 
 
@@ -86,8 +87,9 @@ def test_a_polygon_written_as_svg_lines_under_transforms_comes_back(
             for x, y in ((x - shift, -y - shift) for x, y in ends)
         ]
         lines.append(f'<path d="M{x1!r} {y1!r}L{x2!r},{y2!r}" fill="none" stroke="red"/>')
-    body = f'<g transform="translate({shift} {shift})"><g transform="scale({zoom}) rotate({-turn})">{"".join(lines)}</g></g>'
-    same(tmp_path, "edge.svg", f'<svg viewBox="0 0 9 9">{body}</svg>', board)
+    inner = f'<g transform="scale({zoom}) rotate({-turn})">{"".join(lines)}</g>'
+    outer = f'<g transform="translate({shift} {shift})">{inner}</g>'
+    same(tmp_path, "edge.svg", f'<svg viewBox="0 0 9 9">{outer}</svg>', board)
 
 
 @settings(QUICK, max_examples=10)
@@ -104,8 +106,19 @@ def test_a_polygon_written_as_dxf_lines_comes_back(board: Any, order: int, tmp_p
     same(tmp_path, "edge.dxf", stream.getvalue(), board)
 
 
-STARTS = [b"", b"<svg ", b"<svg><path d='M0 0", b"%FSLAX24Y24*%%MOIN*%X", b"0\nSECTION\n2\nENTITIES\n0\nLINE\n"]
-STARTS += [b"<IPC-2581><Ecad><CadHeader units='INCH'/><Step><Profile><Polygon>", b"\x1f\x8b", b"AutoCAD Binary DXF\r\n\x1a\0"]  # fmt: skip
+STARTS = [
+    b"",
+    b"<svg ",
+    b"<svg><path d='M0 0",
+    b"%FSLAX24Y24*%%MOIN*%X",
+    b"0\nSECTION\n2\nENTITIES\n0\nLINE\n",
+    b"<IPC-2581><Ecad><CadHeader units='INCH'/><Step><Profile><Polygon>",
+    b"\x1f\x8b",
+    b"AutoCAD Binary DXF\r\n\x1a\0",
+]
+NAMES = ["d", "x", "y", "width", "height", "rx", "ry", "points", "transform", "viewBox", "style", "class", "r", "cx"]
+NAMES += ["fill", "href", "id"]
+TAGS = ["path", "rect", "circle", "polygon", "use", "g", "svg", "symbol", "ellipse", "line"]
 
 
 @settings(QUICK, max_examples=200)
@@ -120,11 +133,11 @@ def test_any_bytes_give_an_outline_or_problems(start: bytes, rest: bytes, tmp_pa
 @QUICK
 @given(
     attributes=st.dictionaries(
-        st.sampled_from("d x y width height rx ry points transform viewBox style class r cx fill href id".split()),
+        st.sampled_from(NAMES),
         st.text("0123456789.-e %,mMzLaAcq()nonepx#;:", max_size=25),
         max_size=6,
     ),
-    tag=st.sampled_from("path rect circle polygon use g svg symbol ellipse line".split()),
+    tag=st.sampled_from(TAGS),
 )
 def test_any_attributes_give_an_outline_or_problems(attributes: dict[str, str], tag: str, tmp_path: Path) -> None:
     path = tmp_path / "edge.svg"

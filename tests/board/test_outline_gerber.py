@@ -23,7 +23,10 @@ def read(folder: Path, content: str | bytes) -> tuple[Outline | None, list[Probl
 
 RECT = (10.0, 20.0, 70.0, 60.0)
 # 4.6 digits: 10 mm is 10000000
-BODY = "X10000000Y20000000D02*\nX70000000Y20000000D01*\nX70000000Y60000000D01*\nX10000000Y60000000D01*\nX10000000Y20000000D01*\n"
+BODY = (
+    "X10000000Y20000000D02*\nX70000000Y20000000D01*\nX70000000Y60000000D01*\nX10000000Y60000000D01*\n"
+    "X10000000Y20000000D01*\n"
+)
 UNORDERED = (
     "X10000000Y20000000D02*\nG01*\nX70000000Y20000000D01*\nX10000000Y60000000D02*\nX10000000Y20000000D01*\n"
     "X70000000Y60000000D02*\nX70000000Y20000000D01*\nX10000000Y60000000D02*\nX70000000Y60000000D01*\n"
@@ -50,7 +53,8 @@ SAME_RECTANGLE = {
     "incremental": "%FSLIX33Y33*%%MOMM*%X10000Y20000D02*X60000D01*Y40000D01*X-60000D01*Y-40000D01*M02*",
     "more decimals along y": "%FSLAX33Y34*%%MOMM*%X10000Y200000D02*X70000D01*Y600000D01*X10000D01*Y200000D01*M02*",
     "region": HEAD + "G36*\n" + BODY + "G37*\n" + END,
-    "macro, name and comments": "G04 made by hand, 100 % *%INEDGE*%%LNOutline layer*%\n%AMOC8*\n5,1,8,0,0,1.08,22.5*\n%\n"
+    "macro, name and comments": "G04 made by hand, 100 % *%INEDGE*%%LNOutline layer*%\n"
+    + "%AMOC8*\n5,1,8,0,0,1.08,22.5*\n%\n"
     + HEAD
     + "%ADD11OC8,0.5*%%LPD*%%LMN*%%LR0.0*%%LS1.0*%%TA.AperFunction,Profile*%%TO.N,none*%%TD*%\n"
     + BODY
@@ -190,6 +194,13 @@ def test_a_mechanical_layer_is_read_with_a_warning(tmp_path: Path) -> None:
     assert [(problem.line, problem.severity) for problem in problems] == [(1, "warning")]
 
 
+def test_a_layer_of_pads_without_file_function_is_doubted(tmp_path: Path) -> None:
+    pads = "".join(f"X{index}000000Y5000000D03*\n" for index in range(11, 41))
+    outline, problems = read(tmp_path, HEAD.partition("\n")[2] + pads + BODY + END)
+    assert outline is not None
+    assert "flashes many pads" in problems[0].what
+
+
 def test_a_file_without_its_end_is_doubted(tmp_path: Path) -> None:
     outline, problems = read(tmp_path, HEAD + BODY)
     assert outline is not None
@@ -231,14 +242,13 @@ def test_what_cannot_be_used_is_named_with_its_line(name: str, tmp_path: Path) -
     assert error.remedy
 
 
-WORDS = st.sampled_from(
-    "X10000 Y-5000 D01 D02 D03 D10 G01 G02 G03 G36 G37 G74 G75 I5000 J0 * * * % %FSLAX33Y33*% %MOMM*% %SRX2Y2I1J1*% %SR*%"
-    " %ABD12*% %AB*% D12 %LPC*% M02 X99999999999999999999 \n".split(" ")
-)
+WORDS = ["X10000", "Y-5000", "I5000", "J0", "X99999999999999999999", "*", "*", "*", "%", "\n", "M02"]
+WORDS += ["D01", "D02", "D03", "D10", "D12", "G01", "G02", "G03", "G36", "G37", "G74", "G75"]
+WORDS += ["%FSLAX33Y33*%", "%MOMM*%", "%SRX2Y2I1J1*%", "%SR*%", "%ABD12*%", "%AB*%", "%LPC*%"]
 
 
 @settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
-@given(words=st.lists(WORDS, max_size=60))
+@given(words=st.lists(st.sampled_from(WORDS), max_size=60))
 def test_any_words_give_an_answer_or_problems(words: list[str], tmp_path: Path) -> None:
     outline, problems = read(tmp_path, "%FSLAX33Y33*%%MOMM*%" + "".join(words))
     assert outline is not None or problems

@@ -22,7 +22,8 @@ CIRCLE = (
 def document(profile: str, units: str = "MILLIMETER") -> str:
     return (
         '<?xml version="1.0"?>\n<IPC-2581 revision="C" xmlns="http://webstds.ipc.org/2581"><Ecad><CadHeader '
-        f'units="{units}"/><CadData>\n<Step name="board"><Profile>{profile}</Profile></Step></CadData></Ecad></IPC-2581>'
+        f'units="{units}"/><CadData>\n<Step name="board"><Profile>{profile}</Profile></Step></CadData></Ecad>'
+        "</IPC-2581>"
     )
 
 

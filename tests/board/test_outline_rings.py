@@ -102,8 +102,11 @@ def test_boards_that_share_an_edge_are_one_outline() -> None:
 
 def test_lines_that_overshoot_their_corners_are_cut_at_the_crossings() -> None:
     area, problems = edge(
-        stroke((-0.5, 0), (40.5, 0)), stroke((40, -0.5), (40, 30.5)), stroke((40.5, 30), (-0.5, 30)), stroke((0, 30.5), (0, -0.5))
-    )  # fmt: skip
+        stroke((-0.5, 0), (40.5, 0)),
+        stroke((40, -0.5), (40, 30.5)),
+        stroke((40.5, 30), (-0.5, 30)),
+        stroke((0, 30.5), (0, -0.5)),
+    )
     assert area.area == pytest.approx(1200)  # type: ignore[attr-defined]
     assert "cross each other" in problems[0].what
 
@@ -127,6 +130,12 @@ def test_a_hole_across_the_edge_is_cut_out_and_told() -> None:
     area, problems = edge(box(0, 0, 40, 30), box(-2, 10, 3, 20, line=8))
     assert area.area == pytest.approx(1170)  # type: ignore[attr-defined]
     assert (problems[0].severity, problems[0].line) == ("warning", 8)
+
+
+def test_cut_outs_that_overlap_are_doubted() -> None:
+    area, problems = edge(box(0, 0, 40, 30), box(5, 5, 10, 10), box(8, 8, 15, 15))
+    assert area.area == pytest.approx(1200 - 25 - 49 + 4)  # type: ignore[attr-defined]
+    assert "overlap" in problems[0].what
 
 
 def test_two_large_contours_that_cross_are_refused() -> None:

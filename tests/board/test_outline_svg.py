@@ -156,6 +156,7 @@ ARCS = {
     "smooth quadratic": ('<path d="M10 40Q25 20 40 40T70 40L70 60L10 60Z"/>', 1200.0),
     "cubic": ('<path d="M10 60C10 20 70 20 70 60Z"/>', 0.6 * 60 * 40),
     "smooth cubic": ('<path d="M10 40C20 20 30 20 40 40S60 60 70 40V70H10Z"/>', 1800.0),
+    "zero-length absolute arc left out": ('<path d="M10 20L70 20A5 5 0 0 1 70 20L70,60 10 60Z"/>', 2400.0),
     "zero-length arc left out": ('<path d="M10 20h60a0,0 0 0 1 0,0v40h-60z"/>', 2400.0),
 }
 
