@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import math
 
-from overlay.margin.model import Requirement, Verdict
+from overlay.errors import Problem, raise_errors
+from overlay.margin.model import VERDICTS, Requirement, Verdict
 
 
 def probability_within(limit: float, value: float, u: float) -> float:
@@ -38,3 +39,21 @@ def verdict_of(margin_c: float, probability: float, requirement: Requirement) ->
     if probability < confidence:
         return "undecided"
     return "near" if margin_c < requirement.margin_c else "clear"
+
+
+def verdicts_named(text: str) -> frozenset[Verdict]:
+    """The verdicts of a list such as ``over,undecided``; an empty text names none.
+
+    Raises
+    ------
+    InputError
+        With every word that is no verdict.
+    """
+    words = [word.strip() for word in text.split(",") if word.strip()]
+    known = {str(verdict): verdict for verdict in VERDICTS}
+    raise_errors(
+        Problem("error", "--fail-on", None, f"{word!r} is no verdict", f"write one or more of {', '.join(VERDICTS)}")
+        for word in words
+        if word not in known
+    )
+    return frozenset(known[word] for word in words)

@@ -45,3 +45,14 @@ def test_a_value_one_guard_band_from_the_limit_is_just_decided(confidence: float
 def test_more_uncertainty_never_makes_a_kept_limit_surer(margin_c: float, u: float, more: float) -> None:
     sure, unsure = probability_within(margin_c, 0.0, u), probability_within(margin_c, 0.0, u + more)
     assert (unsure <= sure) if margin_c >= 0.0 else (unsure >= sure)
+
+
+def test_verdicts_are_named_in_a_list_and_what_is_none_is_told() -> None:
+    from overlay.errors import InputError
+    from overlay.margin.verdict import verdicts_named
+
+    assert verdicts_named("over, undecided") == {"over", "undecided"}
+    assert verdicts_named("") == frozenset()
+    with pytest.raises(InputError) as caught:
+        verdicts_named("over,hot,cold")
+    assert [problem.what for problem in caught.value.problems] == ["'hot' is no verdict", "'cold' is no verdict"]
