@@ -1,6 +1,6 @@
 """A board's edge from a Gerber file: the centre line of what is drawn, and painted regions.
 
-Source: Ucamco, The Gerber Layer Format Specification, revision 2021.02, with the deprecated forms of RS-274X that
+Source: Ucamco, The Gerber Layer Format Specification (from memory), with the deprecated forms of RS-274X that
 files still hold. What would change the image and is not understood is an error, never passed over.
 """
 

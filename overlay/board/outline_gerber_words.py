@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from overlay.errors import Problem
 
-# file functions that are never the board's edge, The Gerber Layer Format Specification, section 5.6.3
+# file functions that are never the board's edge, The Gerber Layer Format Specification (list from memory)
 NO_EDGE = {
     "copper": "a copper layer",
     "soldermask": "a solder mask layer",

@@ -2,7 +2,7 @@
 
 User units become millimetres by the document's physical size and its viewBox; y is turned up. The origin stays that
 of the user units: where the viewBox begins moves nothing. Without a physical size (``px`` is none) one user unit is
-one millimetre. Source: W3C, Scalable Vector Graphics (SVG) 1.1 (Second Edition), chapters 7 to 9.
+one millimetre. Source: W3C, Scalable Vector Graphics (SVG) 1.1 (from memory).
 """
 
 from __future__ import annotations

@@ -13,7 +13,7 @@ import numpy as np
 from overlay.board.outline_strokes import CHORD_ERROR_MM, Array, chords
 from overlay.board.outline_xml import Element
 
-# millimetres of the absolute units, CSS Values and Units Module Level 3, section 6.2
+# millimetres of the absolute units, CSS Values and Units Module Level 3 (from memory)
 UNIT_MM = {
     "mm": 1.0,
     "cm": 10.0,
@@ -28,7 +28,7 @@ _LENGTH = re.compile(rf"({_NUMBER})\s*(%|[a-zA-Z]*)")
 _PATH = re.compile(r"[MmZzLlHhVvCcSsQqTtAa0-9eE+\-.,\s]*")
 _BLANK = r"[\s,]*"
 _ARC = rf"{_BLANK}{_NUMBER}{_BLANK}{_NUMBER}{_BLANK}{_NUMBER}{_BLANK}[01]{_BLANK}[01]{_BLANK}"
-# an arc to its own start, which draws nothing (SVG 1.1, F.6.2) but which the parser of path data does not take
+# an arc to its own start, which draws nothing (SVG 1.1, from memory) but which the parser of path data does not take
 _NO_ARC = (
     re.compile(rf"a{_ARC}[+-]?0*\.?0+[\s,]+[+-]?0*\.?0+(?=\s*[A-Za-z]|\s*$)"),
     re.compile(rf"(?P<at>(?<![\d.]){_NUMBER}[\s,]+{_NUMBER})\s*A{_ARC}(?P=at)(?=\s*[A-Za-z]|\s*$)"),
