@@ -132,7 +132,7 @@ def expand_designators(text: str) -> tuple[str, ...]:
     ('R1', 'R2', 'R3', 'R7', 'C2', 'C3')
     """
     names: dict[str, None] = {}
-    for piece in re.split(r"[,;\s]+", _BETWEEN.sub(lambda m: "-", text).strip()):
+    for piece in re.split(r"[,;\s]+", _BETWEEN.sub("-", " ".join(text.split()))):
         if not piece:
             continue
         match = _RANGE.fullmatch(piece)

@@ -1,6 +1,8 @@
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from overlay.board.model import Board, BoardFiles
 from overlay.board.read import read_board
@@ -141,3 +143,21 @@ def test_a_board_larger_than_usual_is_read_whole(tmp_path: Path) -> None:
     assert len(board.components) == 1000
     assert all(component.body is not None for component in board.components)
     assert problems == []
+
+
+@given(st.binary(max_size=200), st.sampled_from(["placement", "bodies", "parts", "outline"]))
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=60, deadline=None)
+def test_any_bytes_in_any_file_give_a_board_or_problems(tmp_path: Path, data: bytes, damaged: str) -> None:
+    texts = {
+        "placement": PLACEMENT,
+        "bodies": "package,length_mm,width_mm,height_mm\nSECRET,3,4,1\n",
+        "parts": "refdes,limit_c\nU1,100\n",
+        "outline": OUTLINE,
+    }
+    for key, text in texts.items():
+        (tmp_path / key).write_bytes(
+            text.encode()[: 40 if key == damaged else None] + (data if key == damaged else b"")
+        )
+    board, problems = read_board(tmp_path, BoardFiles("placement", outline="outline", parts="parts", bodies="bodies"))
+    assert board is not None or any(problem.severity == "error" for problem in problems)
+    assert all(problem.remedy for problem in problems)
