@@ -73,7 +73,7 @@ CONTACTS = (
     ("U3", 0.8, "middle of the package"),
     ("U5", 0.8, "middle of the package"),
 )
-WARM_UP_PERIOD_S, WARM_UP_PAGES = 25.0, 12
+WARM_UP_PERIOD_S, WARM_UP_PAGES = 35.0, 12
 TABLE = BandTable(8.0, 14.0)
 # a lamp high up at the left, a person behind the bench
 LOBES = (Lobe((-0.5, 0.35, 0.8), 38.0, 12.0), Lobe((0.1, -0.9, 0.45), 31.0, 18.0))
