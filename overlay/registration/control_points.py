@@ -10,7 +10,7 @@ from overlay.errors import Problem, raise_errors
 from overlay.registration.model import ControlPoint
 from overlay.tables import Row, read_table
 
-COLUMNS = ("pixel_x", "pixel_y", "at", "board_x_mm", "board_y_mm", "z_mm", "pixel_u")
+COLUMNS = ("pixel_x", "pixel_y", "at", "board_x_mm", "board_y_mm", "z_mm", "pixel_u", "clicked_x", "clicked_y")
 DEFAULT_PIXEL_U = 0.5
 """Standard uncertainty of a hand-picked pixel where the file gives none, in px (common practice)."""
 HIGHEST_MM = 200.0
@@ -21,7 +21,8 @@ def read_control_points(path: Path, file: str, board: Board, side: Side) -> tupl
 
     Each row has ``pixel_x``, ``pixel_y`` and then either ``at`` (a refdes: the centre of its body's top face,
     at that face's height) or ``board_x_mm``, ``board_y_mm`` (the board's surface). ``z_mm`` gives another
-    height; ``pixel_u`` the standard uncertainty of the pixel (default 0.5 px).
+    height; ``pixel_u`` the standard uncertainty of the pixel (default 0.5 px). ``clicked_x``, ``clicked_y`` only
+    remember where a hand put a point that has been moved to the frame's contrast since.
 
     Raises
     ------
@@ -51,6 +52,7 @@ def _point(
     pixel_y = row.number("pixel_y", problems, required=True)
     z_mm = row.number("z_mm", problems, low=-HIGHEST_MM, high=HIGHEST_MM)
     pixel_u = row.number("pixel_u", problems, low=1e-3, high=1e3)
+    clicked_x, clicked_y = row.number("clicked_x", problems), row.number("clicked_y", problems)
     at = row.text("at")
     x_text, y_text = row.text("board_x_mm"), row.text("board_y_mm")
     place: tuple[float, float] | None = None
@@ -63,10 +65,7 @@ def _point(
         if component is not None:
             place = component.center_mm
             if z_mm is None:
-                # a fiducial or a hole without a body lies in the surface itself
-                flat = component.mechanical and component.body is None
-                height_known = flat or component.height_mm is not None
-                z_mm = component.height_mm or 0.0
+                z_mm, height_known = height_at(component)
     elif x_text or y_text:
         x_mm = row.number("board_x_mm", problems, required=True)
         y_mm = row.number("board_y_mm", problems, required=True)
@@ -84,7 +83,15 @@ def _point(
         at=at or None,
         line=row.line,
         height_known=height_known,
+        clicked_px=None if clicked_x is None or clicked_y is None else (clicked_x, clicked_y),
     )
+
+
+def height_at(component: Component) -> tuple[float, bool]:
+    """Height in mm at which a point given by refdes lies, and whether it is known (0 stands for an unknown one)."""
+    # a fiducial or a hole without a body lies in the surface itself
+    flat = component.mechanical and component.body is None
+    return component.height_mm or 0.0, flat or component.height_mm is not None
 
 
 def _component(

@@ -31,6 +31,7 @@ class ControlPoint:
     at: str | None  # refdes, None for a point given by coordinates
     line: int
     height_known: bool = True  # False: a refdes of unknown height, z_mm is then 0
+    clicked_px: tuple[float, float] | None = None  # where a hand put it, if the frame's contrast has moved it since
 
     @property
     def name(self) -> str:
