@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from overlay.frames.emissivity import SHINY_BELOW
 from overlay.frames.frame import Array
@@ -15,15 +16,57 @@ from overlay.reading.emission import Emission
 from overlay.reading.model import Reading, View
 from overlay.reading.regions import pixel_weights_of
 from overlay.reading.surroundings import Mask
+from overlay.reading.terms import kelvin_per_emissivity
 from overlay.reading.tops import Top
+from overlay.uncertainty import combined_k
 
 # What a maximum must stand out by at the least.
 LEAST_PROMINENCE_K = 1.0
+LEAST_SHARE_OF_RISE = 0.06
+_EXCESS_SIGMAS = 2.0
 SMOOTHING_PX = 0.8
 METAL_SHARE = 0.1  # a pixel with more bare metal in it is no witness of the surface
 _SHINY_SHARE = 0.02
 _WHOLLY = 0.98
 _FADE_K, _FADE_K_PER_PX = 0.2, 0.05
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Known:
+    """What is known of each body's own temperature, (n,) in the order of the tops; nan where nothing is."""
+
+    peak_c: Array
+    relative_u_c: Array  # against the board's
+    excess_k: Array  # its mean above the warmest of the bare board in a ring around it
+    stands_out: NDArray[np.bool_]  # by more than the prominence rule asks for
+
+
+def known_of(view: View, tops: Sequence[Top], readings: Mapping[str, Reading], around_c: Mapping[str, float]) -> Known:
+    """Gather what the readings say of each body.
+
+    ``around_c`` is the warmest of the bare board in a ring around each body, where it is seen.
+    """
+    peak, mean, around, u = (np.full(len(tops), np.nan) for _ in range(4))
+    for i, top in enumerate(tops):
+        reading = readings.get(top.face.component.refdes)
+        if reading is None or reading.state not in ("read", "small") or reading.peak_c is None:
+            continue
+        peak[i], mean[i] = reading.peak_c, np.nan if reading.mean_c is None else reading.mean_c
+        around[i] = around_c.get(reading.refdes, np.nan)
+        u[i] = _relative_u_c(reading)
+    of_board = kelvin_per_emissivity(view, around, np.full(len(tops), view.board_emissivity.value))
+    least = np.maximum(LEAST_PROMINENCE_K, LEAST_SHARE_OF_RISE * (peak - view.ambient_c))
+    least = np.maximum(least, _EXCESS_SIGMAS * np.hypot(u, of_board * view.board_emissivity.u))
+    excess = mean - around
+    with np.errstate(invalid="ignore"):
+        return Known(peak, u, excess, excess >= least)
+
+
+def _relative_u_c(reading: Reading) -> float:
+    """Standard uncertainty of a part's temperature against others of the frame: without what the frame shares."""
+    return combined_k(
+        tuple(term for term in reading.budget if not term.shared or term.shared.startswith("emissivity:"))
+    )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -37,8 +80,7 @@ class Scene:
     beyond: Mask  # (rows, cols): neither board nor part
     fittings: Mask  # (rows, cols): bare metal around holes and fiducials, in all likelihood
     readings: Mapping[str, Reading]
-    around_c: Mapping[str, float]  # warmest of the bare board in a ring around each body, where it is seen
-    relative_u_c: Mapping[str, float]  # of each body's temperature, against the board's
+    known: Known
 
 
 def shiny_shares(scene: Scene, bodies: Bodies) -> tuple[Array, Array]:

@@ -10,7 +10,8 @@ import numpy as np
 from overlay.frames.emissivity import SHINY_BELOW
 from overlay.frames.frame import Array, Emissivity
 from overlay.reading.model import View
-from overlay.reading.regions import Weights, pixel_weights_of
+from overlay.reading.regions import Weights
+from overlay.reading.shares import painted
 from overlay.reading.tops import DIRECT_FROM_PX, SMALL_BELOW_PX, Top
 
 # Tin on the ends of a chip, 0.05–0.15 (common practice).
@@ -33,28 +34,21 @@ def pixel_emissivity(view: View, tops: Sequence[Top], sigma_px: float) -> Emissi
     Mixed in this way a board of one temperature has one temperature all over the surface map; painted with
     sharp edges it would show a ridge along every body. Where the view has an emissivity map, that is taken.
     """
-    from scipy.ndimage import gaussian_filter
     from shapely import make_valid
 
     shape = view.registration.shape_px
     board = view.board_emissivity.value
-    regions, values, is_end = [], [], []
+    regions, values = [], []
     for top in tops:
         if top.face.visible_px.is_empty:
             continue
         # Ends of a few pixels are not told apart: painted a little aside, they would make spots out of nothing.
         ends = top.ends if top.readable_px >= DIRECT_FROM_PX else ()
         regions += [top.seen if ends else make_valid(top.face.visible_px), *ends]
-        values += [view.emissivity[top.face.component.refdes].value] + [END_EMISSIVITY] * len(ends)
-        is_end += [False] + [True] * len(ends)
-    surface, metal = np.full(shape, board), np.zeros(shape)
-    for weights, value, end in zip(pixel_weights_of(regions, shape), values, is_end, strict=True):
-        surface[weights.rows, weights.cols] += weights.weight * (value - board)
-        if end:
-            metal[weights.rows, weights.cols] += weights.weight
-    if sigma_px > 0.0:
-        surface = gaussian_filter(surface, sigma_px, mode="nearest")
-        metal = gaussian_filter(metal, sigma_px, mode="nearest")
+        values += [(view.emissivity[top.face.component.refdes].value - board, 0.0)]
+        values += [(END_EMISSIVITY - board, 1.0)] * len(ends)
+    planes = painted(regions, np.array(values).reshape(-1, 2), shape, sigma_px)
+    surface, metal = board + planes[0], planes[1]
     surface = np.clip(surface, 0.01, 1.0)
     if view.emissivity_map is not None:
         mapped = view.emissivity_map.value

@@ -1,4 +1,4 @@
-"""One top face's radiance and temperature, by the way that suits its size.
+"""Each top face's radiance and temperature, by the way that suits its size.
 
 Short side from 6 px: straight from the frame, away from the edges. Below: from the joint solution of all parts and
 the board; between 3 and 6 px together with the part's best filled pixel as a second opinion. Below 3 px, and where
@@ -7,6 +7,8 @@ there is no joint solution, one opinion has to do, and its uncertainty says so.
 
 from __future__ import annotations
 
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -26,7 +28,10 @@ PEAK_OVER_MEAN = 0.12
 PEAK_OVER_MEAN_U = 0.08
 # Real lenses have tails that no Gaussian has: what is unmixed is never better than this.
 LEAST_UNMIXED_U_K = 0.3
+# One part alone knows neither its pads nor its neighbours: this share of the contrast it has to fill in.
+_ALONE_U = 0.2
 _DISAGREE_SIGMAS = 2.5
+_RIM_WORTH_SAYING_K = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +41,20 @@ class Joint:
     leaving: float  # mean of the visible top face
     u: float
     beneath: float
+
+
+@dataclass(frozen=True, slots=True)
+class Opinion:
+    """Peak and mean radiance of a top face as one way of reading has them."""
+
+    leaving: float  # at the peak
+    mean: float
+    u: Mapping[str, float]  # standard uncertainties of ``leaving`` by name
+    at_px: tuple[float, float]
+    pixel: tuple[int, int]
+    peak_over_mean_u_k: float = 0.0
+    kelvin_per_unit: float = 1.0
+    why: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,134 +71,133 @@ class Estimate:
     why: tuple[str, ...]
 
 
-def from_frame(view: View, top: Top, peak: Peak, emissivity: Emissivity, position_u: tuple[float, float]) -> Estimate:
+def from_frame(peak: Peak, position_u: tuple[float, float]) -> Opinion:
     """A resolved face, read directly.
 
     ``position_u``: what another place within the registration's, and within the placement's uncertainty, would
     read, as radiances.
     """
-    why = []
-    radiances = {"noise": peak.noise, "control points": position_u[0], "position": position_u[1], "face edge": peak.rim}
-    estimate = _estimate(view, top, emissivity, peak.leaving, peak.mean, radiances, (), peak.at_px, peak.pixel)
-    rim_k = peak.rim * _gain(view, estimate.peak_c, emissivity)
-    if rim_k > 0.5:
-        why.append(
-            f"gets hotter towards the edge of its top face: the hottest place may lie there, some {rim_k:.1f} K above"
-        )
-    return _with(estimate, why)
+    u = {"noise": peak.noise, "control points": position_u[0], "position": position_u[1], "face edge": peak.rim}
+    return Opinion(peak.leaving, peak.mean, u, peak.at_px, peak.pixel)
 
 
-def from_few_pixels(
-    view: View, top: Top, joint: Joint | None, little: Little | None, emissivity: Emissivity, around: float | None
-) -> Estimate | None:
+def from_few_pixels(top: Top, joint: Opinion | None, little: Little | None, around: float | None) -> Opinion | None:
     """A face of a few pixels; None where neither way has an answer."""
-    options = []
-    if joint is not None:
-        options.append(_from_joint(view, top, joint, emissivity))
-    if little is not None and (joint is None or top.readable_px >= SMALL_BELOW_PX):
-        options.append(_from_pixel(view, top, little, emissivity, around))
-    options = [option for option in options if np.isfinite(option.peak_c)] or options[:1]
-    if not options:
-        return None
-    if len(options) == 1:
-        return options[0]
-    return _agreed(view, top, options[0], options[1], emissivity)
+    if joint is None:
+        return None if little is None else _from_pixel(little, around)
+    if little is None or top.readable_px < SMALL_BELOW_PX:
+        return joint
+    return _agreed(joint, _from_pixel(little, around))
 
 
-def _from_joint(view: View, top: Top, joint: Joint, emissivity: Emissivity) -> Estimate:
+def from_joint(
+    view: View, tops: Sequence[Top], solved: Mapping[str, Joint], emissivity: Sequence[Emissivity]
+) -> list[Opinion | None]:
+    """What the joint solution says of each face; None where it says nothing."""
+    known = [i for i, top in enumerate(tops) if top.face.component.refdes in solved]
+    result: list[Opinion | None] = [None] * len(tops)
+    if not known:
+        return result
+    joints = [solved[tops[i].face.component.refdes] for i in known]
+    value = np.array([emissivity[i].value for i in known])
+    mean, beneath = np.array([j.leaving for j in joints]), np.array([j.beneath for j in joints])
     reflected = float(view.band.radiance(view.reflected_c))
-    mean_c = float(surface_temperature_c(view.band, joint.leaving, emissivity.value, reflected))
-    board_c = float(surface_temperature_c(view.band, joint.beneath, view.board_emissivity.value, reflected))
-    share = 1.0 if top.long_readable_px < 2.0 * SMALL_BELOW_PX else 0.5
-    excess = max(mean_c - board_c, 0.0) if np.isfinite(mean_c - board_c) else 0.0
-    peak_c = mean_c + share * PEAK_OVER_MEAN * excess
-    leaving = float(object_radiance(view.band, peak_c, emissivity.value, view.reflected_c))
-    gain = _gain(view, peak_c, emissivity)
-    u = max(joint.u, LEAST_UNMIXED_U_K / gain) if gain > 0.0 else joint.u
-    over_mean = (Term("peak over mean", share * PEAK_OVER_MEAN_U * excess),) if excess > 0.0 else ()
-    center = np.mean(top.face.polygon_px, axis=0)
-    return _estimate(
-        view,
-        top,
-        emissivity,
-        leaving if np.isfinite(peak_c) else joint.leaving,
-        joint.leaving,
-        {"fill and blur": u},
-        over_mean,
-        (float(center[0]), float(center[1])),
-        _pixel_at(view, center),
-    )
+    mean_c = surface_temperature_c(view.band, mean, value, reflected)
+    board_c = surface_temperature_c(view.band, beneath, view.board_emissivity.value, reflected)
+    unresolved = np.array([tops[i].long_readable_px < 2.0 * SMALL_BELOW_PX for i in known])
+    excess = np.where(unresolved, 1.0, 0.5) * np.nan_to_num(np.maximum(mean_c - board_c, 0.0))
+    peak_c = mean_c + PEAK_OVER_MEAN * excess
+    leaving = object_radiance(view.band, peak_c, value, view.reflected_c)
+    gain = kelvin_per_radiance(view, peak_c, value)
+    u = np.fmax([j.u for j in joints], LEAST_UNMIXED_U_K / gain)
+    for k, i in enumerate(known):
+        if not math.isfinite(peak_c[k]):
+            result[i] = Opinion(
+                joints[k].leaving, joints[k].leaving, {"fill and blur": joints[k].u}, *_middle(view, tops[i])
+            )
+            continue
+        result[i] = Opinion(
+            float(leaving[k]),
+            joints[k].leaving,
+            {"fill and blur": float(u[k])},
+            *_middle(view, tops[i]),
+            peak_over_mean_u_k=float(PEAK_OVER_MEAN_U * excess[k]),
+            kelvin_per_unit=float(gain[k]),
+        )
+    return result
 
 
-def _from_pixel(view: View, top: Top, little: Little, emissivity: Emissivity, around: float | None) -> Estimate:
-    floor = 0.0
-    if around is not None:
-        # one part alone cannot know its pads and neighbours
-        floor = 0.2 * (1.0 - little.fill) * abs(little.leaving - around)
-    radiances = {"fill and blur": float(np.hypot(little.fill_u, floor)), "noise": little.noise}
-    radiances["control points"] = little.position_u
-    return _estimate(view, top, emissivity, little.leaving, little.leaving, radiances, (), little.at_px, little.pixel)
+def _from_pixel(little: Little, around: float | None) -> Opinion:
+    alone = 0.0 if around is None else _ALONE_U * (1.0 - little.fill) * abs(little.leaving - around)
+    u = {"fill and blur": math.hypot(little.fill_u, alone), "noise": little.noise, "control points": little.position_u}
+    return Opinion(little.leaving, little.leaving, u, little.at_px, little.pixel)
 
 
-def _agreed(view: View, top: Top, joint: Estimate, pixel: Estimate, emissivity: Emissivity) -> Estimate:
+def _agreed(joint: Opinion, pixel: Opinion) -> Opinion:
     """Both opinions weighed by their own variances; sharing frame and geometry, neither lowers the other's."""
-    gain = _gain(view, joint.peak_c, emissivity)
-    u_joint = float(np.hypot(joint.leaving_u, _term_k(joint.budget, "peak over mean") / gain))
-    u_pixel = float(np.hypot(pixel.leaving_u, LEAST_UNMIXED_U_K / gain))
+    gain = joint.kelvin_per_unit
+    u_joint = math.hypot(_private(joint), joint.peak_over_mean_u_k / gain)
+    u_pixel = math.hypot(_private(pixel), LEAST_UNMIXED_U_K / gain)
     weight = u_pixel**2 / (u_joint**2 + u_pixel**2)
-    leaving = weight * joint.leaving + (1.0 - weight) * pixel.leaving
-    u = weight * u_joint + (1.0 - weight) * u_pixel
     apart = abs(joint.leaving - pixel.leaving)
-    radiances, why = {"fill and blur": u}, list(joint.why)
-    if apart > _DISAGREE_SIGMAS * float(np.hypot(u_joint, u_pixel)):
-        radiances["two ways of reading"] = 0.5 * apart
-        why.append(
+    u, why = {"fill and blur": weight * u_joint + (1.0 - weight) * u_pixel}, joint.why
+    if apart > _DISAGREE_SIGMAS * math.hypot(u_joint, u_pixel):
+        u["two ways of reading"] = 0.5 * apart
+        why += (
             f"all parts solved together, and its own best pixel, differ by {apart * gain:.1f} K: check the body's "
-            "size, its place and the control points"
+            "size, its place and the control points",
         )
-    mean = float(object_radiance(view.band, joint.mean_c, emissivity.value, view.reflected_c))
-    estimate = _estimate(view, top, emissivity, leaving, mean, radiances, (), pixel.at_px, pixel.pixel)
-    return _with(estimate, why)
+    leaving = weight * joint.leaving + (1.0 - weight) * pixel.leaving
+    return replace(pixel, leaving=leaving, mean=joint.mean, u=u, why=why)
 
 
-def _estimate(
-    view: View,
-    top: Top,
-    emissivity: Emissivity,
-    leaving: float,
-    mean: float,
-    radiances: dict[str, float],
-    further: Budget,
-    at_px: tuple[float, float],
-    pixel: tuple[int, int],
-) -> Estimate:
+def estimates_of(
+    view: View, tops: Sequence[Top], opinions: Sequence[Opinion | None], emissivity: Sequence[Emissivity]
+) -> list[Estimate | None]:
+    """Temperatures and budgets of all faces that somebody has an opinion of."""
+    told = [i for i, opinion in enumerate(opinions) if opinion is not None]
+    chosen = [opinion for opinion in opinions if opinion is not None]
+    result: list[Estimate | None] = [None] * len(tops)
+    if not told:
+        return result
+    surfaces = [emissivity[i] for i in told]
+    value = np.array([surface.value for surface in surfaces])
+    leaving = np.array([opinion.leaving for opinion in chosen])
     reflected = float(view.band.radiance(view.reflected_c))
-    peak_c, mean_c = (
-        float(surface_temperature_c(view.band, value, emissivity.value, reflected)) for value in (leaving, mean)
-    )
-    budget: Budget = ()
-    u = float(np.sqrt(sum(value**2 for value in radiances.values())))
-    if np.isfinite(peak_c):
-        budget = (
-            *common_terms(view, peak_c, leaving, emissivity, top.face.component.refdes),
-            *private_terms(view, peak_c, emissivity.value, radiances),
-            *further,
+    peak_c = surface_temperature_c(view.band, leaving, value, reflected)
+    mean_c = surface_temperature_c(view.band, np.array([opinion.mean for opinion in chosen]), value, reflected)
+    gain = kelvin_per_radiance(view, peak_c, value)
+    common = common_terms(view, peak_c, leaving, surfaces, [tops[i].face.component.refdes for i in told])
+    for k, (i, opinion) in enumerate(zip(told, chosen, strict=True)):
+        budget: Budget = ()
+        why = opinion.why
+        if math.isfinite(peak_c[k]):
+            budget = (*common[k], *private_terms(float(gain[k]), opinion.u))
+            if opinion.peak_over_mean_u_k > 0.0:
+                budget += (Term("peak over mean", opinion.peak_over_mean_u_k),)
+            rim_k = opinion.u.get("face edge", 0.0) * float(gain[k])
+            if rim_k > _RIM_WORTH_SAYING_K:
+                why += (f"gets hotter towards the edge of its top face: may be some {rim_k:.1f} K hotter there",)
+        result[i] = Estimate(
+            peak_c=float(peak_c[k]),
+            mean_c=float(mean_c[k]),
+            leaving=opinion.leaving,
+            leaving_u=_private(opinion),
+            at_px=opinion.at_px,
+            pixel=opinion.pixel,
+            budget=budget,
+            why=why,
         )
-    return Estimate(peak_c, mean_c, leaving, u, at_px, pixel, budget, ())
+    return result
 
 
-def _with(estimate: Estimate, why: list[str]) -> Estimate:
-    return replace(estimate, why=(*estimate.why, *why))
+def _private(opinion: Opinion) -> float:
+    return math.sqrt(math.fsum(u**2 for u in opinion.u.values()))
 
 
-def _gain(view: View, surface_c: float, emissivity: Emissivity) -> float:
-    return kelvin_per_radiance(view, surface_c, emissivity.value) if np.isfinite(surface_c) else 0.0
-
-
-def _term_k(budget: Budget, name: str) -> float:
-    return sum(term.contribution_k for term in budget if term.name == name)
-
-
-def _pixel_at(view: View, place: Array) -> tuple[int, int]:
+def _middle(view: View, top: Top) -> tuple[tuple[float, float], tuple[int, int]]:
+    """Place of a face's middle, and its pixel."""
     rows, cols = view.registration.shape_px
-    return min(max(round(place[1]), 0), rows - 1), min(max(round(place[0]), 0), cols - 1)
+    center: Array = np.mean(top.face.polygon_px, axis=0)
+    pixel = (min(max(round(center[1]), 0), rows - 1), min(max(round(center[0]), 0), cols - 1))
+    return (float(center[0]), float(center[1])), pixel

@@ -14,10 +14,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from overlay.frames.frame import Array, Emissivity
+from overlay.frames.frame import Array
 from overlay.reading.attribution import HOT_BODY_ODDS, LEAST_BODY_ODDS, Bodies, bodies_of, candidates_at
 from overlay.reading.detection import (
     LEAST_PROMINENCE_K,
+    LEAST_SHARE_OF_RISE,
     METAL_SHARE,
     SMOOTHING_PX,
     Scene,
@@ -25,22 +26,21 @@ from overlay.reading.detection import (
     is_shiny,
     shiny_shares,
 )
-from overlay.reading.model import Candidate, HotSpot, Reading, View
+from overlay.reading.model import Candidate, HotSpot, View
 from overlay.reading.prominence import maxima_of
-from overlay.reading.terms import common_terms, noise_radiance
+from overlay.reading.terms import common_terms, kelvin_per_emissivity, noise_radiance
 from overlay.reading.tops import Top
 from overlay.registration.project import board_covariance, board_from_pixels, pixel_covariance
 from overlay.uncertainty import combined_k
 
 NOISE_SIGMAS = 5.0
-LEAST_SHARE_OF_RISE = 0.06
 EMISSIVITY_SIGMAS = 0.5
 MOST = 50
+_CONSIDERED = 150  # the highest maxima; more only a board has on which every part is hot
 _LEAST_RISE_K = 1.0
 
 _LEAST_PLACE_U_PX, _MOST_PLACE_U_PX = 0.2, 6.0
 _SUMMIT_SHARE, _SUMMIT_K, _SUMMIT_REACH_PX = 0.1, 1.0, 40
-_EXCESS_SIGMAS = 2.0
 _MAY_WELL_BE = 0.1
 _EDGE_PX = 2  # a maximum this close to the board's edge may be something hot beyond it
 
@@ -89,7 +89,7 @@ def _spots(scene: Scene, surface_c: Array) -> list[_Spot]:
     maxima = maxima_of(surface_c)
     rise = maxima.value - view.ambient_c
     least = np.maximum(LEAST_PROMINENCE_K, LEAST_SHARE_OF_RISE * rise)
-    keep = np.flatnonzero((maxima.prominence >= least) & (rise >= _LEAST_RISE_K))
+    keep = np.flatnonzero((maxima.prominence >= least) & (rise >= _LEAST_RISE_K))[:_CONSIDERED]
     spots = []
     for i in keep:
         row, col, seen = int(maxima.row[i]), int(maxima.col[i]), float(maxima.value[i])
@@ -152,37 +152,16 @@ def _candidates(scene: Scene, bodies: Bodies, spot: _Spot) -> tuple[Candidate, .
     if not np.isfinite(board_mm).all():
         return (Candidate(None, 1.0),)
     board = pixel_covariance(registration, np.array([[*board_mm[0], 0.0]]))[0]
-    odds = np.array([_odds(scene, top, spot) for top in bodies.tops])
-    return candidates_at(bodies, spot.place_px, spot.covariance_px2, board, odds)
+    return candidates_at(bodies, spot.place_px, spot.covariance_px2, board, _odds(scene, spot))
 
 
-def _odds(scene: Scene, top: Top, spot: _Spot) -> float:
-    """Prior odds that a body is the source of a spot: less where it is colder, more where it is known to be hot."""
-    refdes = top.face.component.refdes
-    reading = scene.readings.get(refdes)
-    if reading is None or reading.state not in ("read", "small") or reading.peak_c is None:
-        return 1.0
+def _odds(scene: Scene, spot: _Spot) -> Array:
+    """Prior odds (n,) that a body is a spot's source: less where it is colder, more where it is known to be hot."""
+    known = scene.known
     slack = max(1.0, 0.05 * (spot.seen_c - scene.view.ambient_c))
-    u = float(np.hypot(scene.relative_u_c.get(refdes, 1.0), slack))
-    shortfall = max(0.0, (spot.seen_c - reading.peak_c) / u)
-    stands_out = _excess_k(scene, reading) >= _least_excess_k(scene, reading)
-    return float(max(LEAST_BODY_ODDS, np.exp(-0.5 * shortfall**2) * (HOT_BODY_ODDS if stands_out else 1.0)))
-
-
-def _excess_k(scene: Scene, reading: Reading) -> float:
-    """By how much a body's mean stands above the warmest of the bare board around it; −inf where nobody knows."""
-    around = scene.around_c.get(reading.refdes)
-    return -np.inf if around is None or reading.mean_c is None else reading.mean_c - around
-
-
-def _least_excess_k(scene: Scene, reading: Reading) -> float:
-    """From where a body's excess counts."""
-    around, peak_c = scene.around_c.get(reading.refdes), reading.peak_c
-    if around is None or peak_c is None:
-        return np.inf
-    view = scene.view
-    u = float(np.hypot(scene.relative_u_c[reading.refdes], _emissivity_k(view, around, view.board_emissivity)))
-    return max(LEAST_PROMINENCE_K, LEAST_SHARE_OF_RISE * (peak_c - view.ambient_c), _EXCESS_SIGMAS * u)
+    shortfall = np.maximum(0.0, (spot.seen_c - known.peak_c) / np.hypot(known.relative_u_c, slack))
+    odds = np.exp(-0.5 * shortfall**2) * np.where(known.stands_out, HOT_BODY_ODDS, 1.0)
+    return np.where(np.isfinite(known.peak_c), np.maximum(odds, LEAST_BODY_ODDS), 1.0)
 
 
 def _feignable_k(scene: Scene, spot: _Spot, first: Candidate) -> float:
@@ -191,10 +170,9 @@ def _feignable_k(scene: Scene, spot: _Spot, first: Candidate) -> float:
     reading = scene.readings.get(first.refdes) if first.refdes is not None else None
     if reading is None or reading.state != "read" or reading.emissivity is None or reading.emissivity_u is None:
         return 0.0
-    body = Emissivity(reading.emissivity, reading.emissivity_u, "")
-    of_body = _emissivity_k(view, spot.seen_c, body)
-    of_board = _emissivity_k(view, spot.seen_c, view.board_emissivity)
-    return float(np.hypot(of_body, of_board))
+    board = view.board_emissivity
+    slopes = kelvin_per_emissivity(view, np.full(2, spot.seen_c), np.array([reading.emissivity, board.value]))
+    return float(np.hypot(*(slopes * np.array([reading.emissivity_u, board.u]))))
 
 
 def _overlooked(
@@ -204,25 +182,19 @@ def _overlooked(
     result = []
     # a maximum that may well be the body's own is enough
     known = {name.refdes for _, names in named for name in names if name.probability >= _MAY_WELL_BE}
-    for top in bodies.tops:
-        reading = scene.readings.get(top.face.component.refdes)
-        if reading is None or reading.refdes in known or reading.state not in ("read", "small"):
-            continue
-        excess = _excess_k(scene, reading)
-        if excess < _least_excess_k(scene, reading) or reading.peak_c is None or reading.leaving_radiance is None:
+    for i in np.flatnonzero(scene.known.stands_out):
+        top = bodies.tops[i]
+        reading = scene.readings[top.face.component.refdes]
+        if reading.refdes in known or reading.peak_c is None or reading.leaving_radiance is None:
             continue
         center = np.asarray(top.face.visible_px.representative_point().coords[0])
         spread = max(_LEAST_PLACE_U_PX, 0.2 * top.short_px) ** 2 * np.eye(2)
+        excess = float(scene.known.excess_k[i])
         spot = _Spot((float(center[0]), float(center[1])), spread, reading.peak_c, reading.leaving_radiance, excess)
         names = _candidates(scene, bodies, spot)
         if names[0].refdes == reading.refdes:
             result.append((spot, names))
     return result
-
-
-def _emissivity_k(view: View, surface_c: float, emissivity: Emissivity) -> float:
-    contrast = abs(float(view.band.radiance(surface_c) - view.band.radiance(view.reflected_c)))
-    return contrast * emissivity.u / (emissivity.value * float(view.band.slope(surface_c)))
 
 
 def _hot_spot(scene: Scene, spot: _Spot, names: tuple[Candidate, ...], shiny: Array) -> HotSpot:
@@ -245,7 +217,8 @@ def _hot_spot(scene: Scene, spot: _Spot, names: tuple[Candidate, ...], shiny: Ar
     else:
         emissivity = view.board_emissivity
         temperature = spot.seen_c
-        u = combined_k(common_terms(view, temperature, spot.leaving, emissivity, ""))
+        here = (np.array([temperature]), np.array([spot.leaving]))
+        u = combined_k(common_terms(view, *here, [emissivity], ["board"])[0])
         if (top is not None and is_shiny(scene, top)) or shiny[row, col] > 0.2:
             why.append(
                 f"may be a reflection of something warm (a hand, a lamp): {first.refdes or 'the surface'} is shiny "

@@ -13,7 +13,7 @@ import numpy as np
 
 from overlay.frames.frame import Array
 from overlay.reading.emission import END_EMISSIVITY
-from overlay.reading.regions import pixel_weights_of
+from overlay.reading.shares import blurred, drawn_finer, window_around
 from overlay.reading.statistics import expected_maximum
 from overlay.reading.tops import Top
 
@@ -21,6 +21,16 @@ from overlay.reading.tops import Top
 _FILL_SLACK = 0.02
 # Standard uncertainty of the unfilled share, from blur (15 % of its width), pads and walls.
 _UNFILLED_U = 0.25
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Fill:
+    """Shares of blurred pixels in a window of the frame, (window rows, window cols) each."""
+
+    own: Array  # that come from the face
+    caps: Array  # that come from its metal ends
+    row: int  # first row and column of the window
+    col: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,29 +46,19 @@ class Little:
     pixel: tuple[int, int]
 
 
-def fills_of(tops: Sequence[Top], shape_px: tuple[int, int], sigma_px: float) -> list[tuple[Array, Array, int, int]]:
-    """For each face the blurred shares of (face, metal ends) in a window, and that window's first row and column."""
-    from scipy.ndimage import gaussian_filter
-
-    rows, cols = shape_px
+def fills_of(tops: Sequence[Top], shape_px: tuple[int, int], sigma_px: float) -> list[Fill]:
+    """Each face's fill of the pixels around it."""
     pad = int(np.ceil(3.0 * sigma_px)) + 1
-    faces = pixel_weights_of([top.seen for top in tops], shape_px)
-    ends = [pixel_weights_of(list(top.ends), shape_px) for top in tops]
-    result = []
-    for face, metal in zip(faces, ends, strict=True):
-        top, bottom, left, right = face.window
-        first_row, first_col = max(top - pad, 0), max(left - pad, 0)
-        size = (max(min(bottom + pad, rows) - first_row, 0), max(min(right + pad, cols) - first_col, 0))
-        own, caps = np.zeros(size), np.zeros(size)
-        own[face.rows - first_row, face.cols - first_col] = face.weight
-        for end in metal:
-            r, c = end.rows - first_row, end.cols - first_col
-            here = (r >= 0) & (r < size[0]) & (c >= 0) & (c < size[1])
-            caps[r[here], c[here]] += end.weight[here]
-        if sigma_px > 0.0 and own.size:
-            own = gaussian_filter(own, sigma_px, mode="nearest")
-            caps = gaussian_filter(caps, sigma_px, mode="nearest") if metal else caps
-        result.append((own, caps, first_row, first_col))
+    counts = [1 + len(top.ends) for top in tops]
+    regions = [region for top in tops for region in (top.seen, *top.ends)]
+    drawn = drawn_finer(regions, shape_px)
+    result, k = [], 0
+    for count in counts:
+        face, ends = drawn[k], drawn[k + 1 : k + count]
+        k += count
+        window = window_around([face, *ends], pad, shape_px)
+        caps = blurred(ends, window, sigma_px)
+        result.append(Fill(blurred([face], window, sigma_px), caps, window[0], window[2]))
     return result
 
 
@@ -68,7 +68,7 @@ def read_little(
     around: float,
     mirrored: float,
     emissivity: float,
-    fill: tuple[Array, Array, int, int],
+    fill: Fill,
     place_u_px: float,
 ) -> Little | None:
     """Unmix the best filled pixel of a small face; None where the face fills nothing.
@@ -83,7 +83,7 @@ def read_little(
     place_u_px
         Standard uncertainty of the face's place along either axis.
     """
-    own, caps, row0, col0 = fill
+    own, caps, row0, col0 = fill.own, fill.caps, fill.row, fill.col
     if not own.size or own.max() <= 0.02:
         return None
     window = radiance[row0 : row0 + own.shape[0], col0 : col0 + own.shape[1]]

@@ -55,6 +55,18 @@ def small(short_px: float) -> str:
     )
 
 
+def misfit() -> str:
+    """That a part does not look like its body."""
+    return "its place or size in the frame does not fit its body: check the package and the placement"
+
+
+def inseparable(others: Sequence[str]) -> str:
+    """That only the sum of several parts is known."""
+    return (
+        f"too close to {', '.join(others)} to be told apart: their sum is known better than each, or their difference"
+    )
+
+
 def uneven(peak_c: float, mean_c: float, ambient_c: float) -> str | None:
     """How much lower the rest of an unevenly warm top face is."""
     below = peak_c - mean_c

@@ -9,11 +9,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from overlay.frames.frame import Array
+from overlay.frames.frame import Array, Emissivity
+from overlay.frames.radiometry import surface_temperature_c
 from overlay.reading.model import View
 from overlay.reading.regions import pixel_weights, pixel_weights_of
+from overlay.reading.terms import common_terms
 from overlay.reading.tops import Top
 from overlay.registration.project import pixels_from_board
+from overlay.uncertainty import combined_k
 
 if TYPE_CHECKING:
     from shapely import MultiPolygon, Polygon
@@ -148,6 +151,35 @@ def rings(view: View, tops: Sequence[Top], bare: Mask, emissivity: Array) -> tup
             )
         )
     return tuple(result)
+
+
+@dataclass(frozen=True, slots=True)
+class RingTemperature:
+    """Surface temperature of the board around one part."""
+
+    mean_c: float
+    mean_u_c: float
+    high_c: float  # 95 % of the ring are colder
+
+
+def ring_temperatures(view: View, around: Sequence[Ring | None]) -> tuple[RingTemperature | None, ...]:
+    """Temperatures of rings; None where there is no ring, or no temperature fits."""
+    known = [ring for ring in around if ring is not None]
+    if not known:
+        return (None,) * len(around)
+    leaving, high = np.array([ring.leaving for ring in known]), np.array([ring.high for ring in known])
+    value = np.array([ring.emissivity for ring in known])
+    reflected = float(view.band.radiance(view.reflected_c))
+    mean_c, high_c = (surface_temperature_c(view.band, j, value, reflected) for j in (leaving, high))
+    board = view.board_emissivity
+    budgets = common_terms(
+        view, mean_c, leaving, [Emissivity(v, board.u, board.source) for v in value], ["board"] * len(known)
+    )
+    temperatures = iter(
+        RingTemperature(float(mean), combined_k(budget), float(top)) if np.isfinite(mean + top) else None
+        for mean, top, budget in zip(mean_c, high_c, budgets, strict=True)
+    )
+    return tuple(None if ring is None else next(temperatures) for ring in around)
 
 
 def _skirt_mm(top: Top) -> float:

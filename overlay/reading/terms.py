@@ -1,16 +1,19 @@
-"""The uncertainty budget of a reading, term by term, in kelvin.
+"""The uncertainty budget of readings, term by term, in kelvin.
 
 With J the radiance that leaves the board, T = W⁻¹([J − (1−ε)·W_reflected]/ε): each input's standard uncertainty
 times its sensitivity, signs kept. Inputs that are one draw for all parts of a frame carry a key of their own and
 are shared; all else is private to the part (JCGM 100:2008, 5.1.2 and 5.2.2, clause numbers from memory).
+Arrays are of shape (n,), one entry a reading: a frame's readings are worked out together.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
-from overlay.frames.frame import Emissivity
+import numpy as np
+
+from overlay.frames.frame import Array, Emissivity
 from overlay.frames.radiometry import apparent_temperature_c, sight_partials
 from overlay.reading.model import View
 from overlay.uncertainty import Budget, Term
@@ -24,46 +27,56 @@ def noise_radiance(view: View) -> float:
     return view.noise_c * float(view.band.slope(NOISE_AT_C)) / view.sight.gain
 
 
-def kelvin_per_radiance(view: View, surface_c: float, emissivity: float) -> float:
+def kelvin_per_radiance(view: View, surface_c: Array, emissivity: Array) -> Array:
     """Change of the surface temperature for a unit change of the radiance that leaves it: 1/(ε·W′)."""
-    return 1.0 / (emissivity * float(view.band.slope(surface_c)))
+    return np.asarray(1.0 / (emissivity * view.band.slope(surface_c)))
 
 
-def camera_u_c(view: View, apparent_c: float) -> float:
+def kelvin_per_emissivity(view: View, surface_c: Array, emissivity: Array) -> Array:
+    """Change of the surface temperature for a unit change of its emissivity: −[W(T) − W_reflected]/(ε·W′)."""
+    contrast = view.band.radiance(surface_c) - view.band.radiance(view.reflected_c)
+    return np.asarray(-contrast * kelvin_per_radiance(view, surface_c, emissivity))
+
+
+def camera_u_c(view: View, apparent_c: Array) -> Array:
     """Standard uncertainty of the camera's scale at a reading: the larger limit, taken as a rectangle (a/√3)."""
-    return max(view.accuracy_c, view.accuracy_percent / 100.0 * abs(apparent_c)) / math.sqrt(3.0)
+    limit = np.maximum(view.accuracy_c, view.accuracy_percent / 100.0 * np.abs(apparent_c))
+    return np.asarray(limit / math.sqrt(3.0))
 
 
-def common_terms(view: View, surface_c: float, leaving: float, emissivity: Emissivity, refdes: str) -> Budget:
+def common_terms(
+    view: View, surface_c: Array, leaving: Array, emissivity: Sequence[Emissivity], names: Sequence[str]
+) -> tuple[Budget, ...]:
     """Terms of the measurement equation: camera, emissivity, reflected, air and window.
 
     Camera, reflected temperature, air and window are shared by all parts of the capture. The emissivity of a part
-    is the same draw in every capture that sees it.
+    is the same draw in every capture that sees it. ``names`` are designators, ``board`` for the board itself; a
+    reading without a temperature (nan) has no terms.
     """
     band, sight = view.band, view.sight
-    gain = kelvin_per_radiance(view, surface_c, emissivity.value)
-    apparent = float(apparent_temperature_c(band, sight, leaving))
+    value, value_u = np.array([e.value for e in emissivity]), np.array([e.u for e in emissivity])
+    gain = kelvin_per_radiance(view, surface_c, value)
+    apparent = apparent_temperature_c(band, sight, leaving)
     partials = sight_partials(band, sight, apparent)
-    contrast = float(band.radiance(surface_c) - band.radiance(view.reflected_c))
-    terms = [
-        Term("camera", gain * float(partials.apparent_c) * camera_u_c(view, apparent), f"camera:{view.capture}"),
-        Term("emissivity", -contrast * gain * emissivity.u, f"emissivity:{refdes or 'board'}"),
-        Term(
-            "reflected",
-            -(1.0 - emissivity.value) * float(band.slope(view.reflected_c)) * gain * view.reflected_u_c,
-            f"reflected:{view.capture}",
-        ),
-        Term("air", gain * float(partials.air_transmittance) * sight.air_transmittance_u, f"air:{view.capture}"),
-        Term(
-            "window",
-            gain * float(partials.window_transmittance) * sight.window_transmittance_u,
-            f"window:{view.capture}",
-        ),
-    ]
-    return tuple(term for term in terms if term.contribution_k != 0.0)
+    columns = (
+        ("camera", gain * partials.apparent_c * camera_u_c(view, apparent)),
+        ("emissivity", kelvin_per_emissivity(view, surface_c, value) * value_u),
+        ("reflected", -(1.0 - value) * band.slope(view.reflected_c) * gain * view.reflected_u_c),
+        ("air", gain * partials.air_transmittance * sight.air_transmittance_u),
+        ("window", gain * partials.window_transmittance * sight.window_transmittance_u),
+    )
+    rows = np.column_stack([column for _, column in columns]).tolist()
+    budgets = []
+    for row, part in zip(rows, names, strict=True):
+        terms = []
+        for (name, _), contribution in zip(columns, row, strict=True):
+            if math.isfinite(contribution) and contribution != 0.0:
+                key = f"emissivity:{part}" if name == "emissivity" else f"{name}:{view.capture}"
+                terms.append(Term(name, contribution, key))
+        budgets.append(tuple(terms))
+    return tuple(budgets)
 
 
-def private_terms(view: View, surface_c: float, emissivity: float, radiances: Mapping[str, float]) -> Budget:
+def private_terms(kelvin_per_unit: float, radiances: Mapping[str, float]) -> Budget:
     """Terms of the part alone, from standard uncertainties of its leaving radiance by name; zeros are left out."""
-    gain = kelvin_per_radiance(view, surface_c, emissivity)
-    return tuple(Term(name, gain * u) for name, u in radiances.items() if u > 0.0)
+    return tuple(Term(name, kelvin_per_unit * u) for name, u in radiances.items() if u > 0.0)

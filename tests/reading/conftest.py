@@ -7,22 +7,26 @@ with the code that reads it, except the band's radiance.
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 import numpy as np
+import pytest
 import shapely
 from scipy.ndimage import gaussian_filter
 
 from overlay.board.model import Board, Body, Component, Outline, Side
 from overlay.frames.frame import Emissivity, EmissivityMap
 from overlay.frames.radiometry import Band, Sight, apparent_temperature_c, leaving_radiance
-from overlay.reading.model import View
+from overlay.reading.model import FrameReading, View
+from overlay.reading.read_components import read_view
+from overlay.reading.unmixing import Unmixed
 from overlay.registration.faces import project_faces
 from overlay.registration.fit import fit_registration
 from overlay.registration.model import ControlPoint
 
 BAND = Band(8.0, 14.0)
 AMBIENT_C = 23.0
-SUB = 5  # sub-pixels a side
+SUB = 4  # sub-pixels a side: edges at quarters of a pixel are drawn exactly
 
 
 @dataclass(frozen=True)
@@ -143,3 +147,52 @@ def view_of(parts: Sequence[Part], setting: Setting | None = None, emissivity_ma
         noise_c=setting.noise_c,
         blur_px=setting.blur_px,
     )
+
+
+def unsolved(view: View) -> Unmixed:
+    """A joint solution that has nothing to say, so that the rest can be looked at by itself."""
+    none = np.zeros(0)
+    return Unmixed(
+        refdes=(),
+        leaving=none,
+        leaving_u=none,
+        covariance=np.zeros((0, 0)),
+        beneath=none,
+        short_px=none,
+        shift_mm=np.zeros((0, 2)),
+        clipped=(),
+        inseparable=(),
+        registration=view.registration,
+        refined=False,
+        blur_px=1.3 if view.blur_px is None else view.blur_px,
+        blur_source="test",
+        notes=(),
+    )
+
+
+class Bench:
+    """Parts, the view of them, and what is read: without the joint solution unless that is asked for."""
+
+    ambient_c = AMBIENT_C
+    band = BAND
+
+    @staticmethod
+    def part(refdes: str, center_mm: tuple[float, float], size_mm: tuple[float, float], *more: Any, **kw: Any) -> Part:
+        return Part(refdes, center_mm, size_mm, *more, **kw)
+
+    @staticmethod
+    def view(*parts: Part, emissivity_map: EmissivityMap | None = None, **setting: Any) -> View:
+        return view_of(parts, Setting(**setting), emissivity_map)
+
+    def read(self, *parts: Part, joint: bool = False, **setting: Any) -> FrameReading:
+        view = self.view(*parts, **setting)
+        return read_view(view, None if joint else unsolved(view))
+
+    @staticmethod
+    def unsolved(view: View) -> Unmixed:
+        return unsolved(view)
+
+
+@pytest.fixture(scope="session")
+def bench() -> Bench:
+    return Bench()

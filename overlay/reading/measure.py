@@ -1,0 +1,99 @@
+"""Measure every top face of a frame: who reads it, and how far its place may be off."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from overlay.frames.frame import Emissivity
+from overlay.reading.estimate import Estimate, Joint, estimates_of, from_few_pixels, from_frame, from_joint
+from overlay.reading.little import fills_of, read_little
+from overlay.reading.model import View
+from overlay.reading.regions import Weights, pixel_weights_of
+from overlay.reading.statistics import Smoothed, highest, peak_of, smoothed
+from overlay.reading.surroundings import Ring
+from overlay.reading.terms import noise_radiance
+from overlay.reading.tops import DIRECT_FROM_PX, Top
+from overlay.reading.unmixing import Unmixed
+
+# Place of a part on the board against its placement, either axis (common practice for machine-placed parts).
+PLACEMENT_U_MM = 0.06
+_DIRECTIONS = np.array([[1.0, 0.0], [-1.0, 0.0], [0.0, 1.0], [0.0, -1.0]])
+
+
+def measure(
+    view: View,
+    tops: Sequence[Top],
+    inner: Sequence[Weights],
+    emissivity: Sequence[Emissivity],
+    around: Sequence[Ring | None],
+    joint: Unmixed,
+    sigma_px: float,
+) -> list[Estimate | None]:
+    """Temperature and budget of every top face, in the order of the tops; None where nothing of it can be read.
+
+    ``inner`` are the pixels of each face away from its edges, ``around`` the board around it, ``sigma_px`` the
+    standard deviation of the blur.
+    """
+    noise = noise_radiance(view)
+    maps = smoothed(view.leaving_radiance, noise)
+    moved = _moved_peaks(view, tops, inner, maps)
+    solved = _solved(joint)
+    opinions = from_joint(view, tops, solved, emissivity)
+    few = []
+    for i, top in enumerate(tops):
+        peak = None
+        if top.readable_px >= DIRECT_FROM_PX:
+            peak = peak_of(maps, inner[i], top.readable_px, top.margin_px)
+        if peak is None:
+            few.append(i)
+        else:
+            opinions[i] = from_frame(peak, moved[i])
+    mirrored = float(view.band.radiance(view.reflected_c))
+    for i, fill in zip(few, fills_of([tops[i] for i in few], view.registration.shape_px, sigma_px), strict=True):
+        top, ring = tops[i], around[i]
+        part = solved.get(top.face.component.refdes)
+        beneath = part.beneath if part is not None else None if ring is None else ring.leaving
+        place_u = float(np.hypot(top.face.pixel_u, PLACEMENT_U_MM * top.px_per_mm))
+        surround = mirrored if beneath is None else beneath
+        little = read_little(view.leaving_radiance, noise, surround, mirrored, emissivity[i].value, fill, place_u)
+        opinions[i] = from_few_pixels(top, opinions[i], little, beneath)
+    return estimates_of(view, tops, opinions, emissivity)
+
+
+def _solved(joint: Unmixed) -> dict[str, Joint]:
+    return {
+        refdes: Joint(float(leaving), float(u), float(beneath))
+        for refdes, leaving, u, beneath in zip(joint.refdes, joint.leaving, joint.leaving_u, joint.beneath, strict=True)
+        if np.isfinite(leaving) and np.isfinite(u) and np.isfinite(beneath)
+    }
+
+
+def _moved_peaks(
+    view: View, tops: Sequence[Top], inner: Sequence[Weights], maps: Smoothed
+) -> list[tuple[float, float]]:
+    """By how much peaks change when faces move by one standard uncertainty: (of registration, of placement)."""
+    import shapely
+
+    registration_u = np.array([top.face.pixel_u for top in tops])
+    placement_u = np.array([PLACEMENT_U_MM * top.px_per_mm for top in tops])
+    step = np.hypot(registration_u, placement_u)
+    direct = np.array([i for i, top in enumerate(tops) if top.readable_px >= DIRECT_FROM_PX], dtype=np.intp)
+    total = np.zeros(len(tops))
+    if len(direct):
+        regions = np.array([tops[i].inner for i in direct], dtype=object)
+        corners, owner = shapely.get_coordinates(regions, return_index=True)
+        moved = [
+            shapely.set_coordinates(regions.copy(), corners + step[direct][owner][:, None] * direction)
+            for direction in _DIRECTIONS
+        ]
+        weights = pixel_weights_of(list(np.concatenate(moved)), view.registration.shape_px)
+        for k, there in enumerate(weights):
+            i = int(direct[k % len(direct)])
+            values = maps.for_side(tops[i].readable_px)[0]
+            change = highest(values, there) - highest(values, inner[i])
+            if np.isfinite(change):
+                total[i] += change**2 / 2.0  # two axes, each with the mean square of its two directions
+    shares = np.sqrt(total)[:, None] * np.column_stack([registration_u, placement_u]) / np.maximum(step, 1e-12)[:, None]
+    return [(float(a), float(b)) for a, b in shares]
