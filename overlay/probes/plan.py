@@ -109,15 +109,16 @@ def _place(rank: int, bits: float, subject: Subject, awg: int, zero_orientation:
         on = "top face"
         place = np.asarray(reading.peak_at_mm) if trusted and reading and reading.peak_at_mm is not None else centre
     expected = reading.peak_c if trusted and reading is not None else _guess_c(subject)
+    expected_u = reading.u_c if trusted and reading is not None else _UNREAD_U_K
+    if on == "pad" and trusted and reading is not None and reading.mean_c is not None and reading.ring_c is not None:
+        # a pad lies between its part and the board around it; where, only the bead can tell
+        expected = (reading.mean_c + reading.ring_c) / 2.0
+        expected_u = abs(reading.mean_c - reading.ring_c) / 4.0 + (reading.u_c or 0.0)
     ambient = None if subject.conditions is None else subject.conditions.ambient_c
     rise = None if expected is None or ambient is None else expected - ambient
     cost: tuple[float | None, float | None, float | None] = (None, None, None)
     if trusted and expected is not None:
-        at_place = expected
-        if on == "pad":
-            beside = float(_board_surface_c(subject, place[None])[0])
-            at_place = beside if np.isfinite(beside) else expected
-        cost = misplacement_cost_k(at_place, place, lambda at: _surface_c(subject, at))
+        cost = misplacement_cost_k(expected, place, lambda at: _surface_c(subject, at, with_face=on != "pad"))
     pixel = _pixel(subject, place)
     return ProbePlace(
         rank=rank,
@@ -130,7 +131,7 @@ def _place(rank: int, bits: float, subject: Subject, awg: int, zero_orientation:
         from_edges="half-way up its side, away from the vent" if on == "side" else edge_words(part, place),
         from_pin_1="" if on == "side" else pin_1_words(part, place, zero_orientation),
         expected_c=expected,
-        expected_u_c=reading.u_c if trusted and reading is not None else _UNREAD_U_K,
+        expected_u_c=expected_u,
         cost_k=cost,
         wire_error_k=None if rise is None else max(rise, 0.0) * _wire_share(part, rise, awg),
         settles=bits,
@@ -151,8 +152,11 @@ def _reason(subject: Subject) -> str:
     """Why this part is in the plan, in a sentence."""
     margin, reading = subject.margin, subject.reading
     if margin.verdict == "unseen":
-        why = reading.why[0] if reading is not None and reading.why else "no capture shows it"
-        return f"unseen: {why}"
+        if reading is None:
+            return "unseen: no capture shows its side"
+        if reading.state == "shiny":
+            return f"unseen: shiny (emissivity {reading.emissivity or 0.0:.2f}), infrared sees what it mirrors"
+        return f"unseen: {reading.why[0]}" if reading.why else "unseen: no trustworthy reading"
     words = []
     if margin.verdict == "undecided":
         words.append("its limit lies within the uncertainty")
@@ -182,8 +186,11 @@ def _pixel(subject: Subject, place_mm: Array) -> tuple[float, float] | None:
     return (float(x), float(y)) if np.isfinite([x, y]).all() else None
 
 
-def _surface_c(subject: Subject, places_mm: Array) -> Array:
-    """Surface temperature at board places (n, 2): on the part's own face where it lies there, else on the board."""
+def _surface_c(subject: Subject, places_mm: Array, *, with_face: bool) -> Array:
+    """Surface temperature at board places (n, 2): on the part's own face where it lies there, else on the board.
+
+    Without the face, places on it are not known: a bead meant for the pad is not lost by sliding onto the part.
+    """
     on_board = _board_surface_c(subject, places_mm)
     if subject.face is None or subject.view is None or subject.surface_c is None or subject.reading is None:
         return on_board
@@ -191,7 +198,9 @@ def _surface_c(subject: Subject, places_mm: Array) -> Array:
 
     face = shapely.Polygon(subject.face.polygon_mm)
     inside = shapely.contains_xy(face, places_mm[:, 0], places_mm[:, 1])
-    if subject.reading.state == "small":
+    if not with_face:
+        on_face = np.full(len(places_mm), np.nan)
+    elif subject.reading.state == "small":
         on_face = np.full(len(places_mm), subject.reading.mean_c if subject.reading.mean_c is not None else np.nan)
     else:
         on_face = _sampled(subject, places_mm, subject.face.z_mm)

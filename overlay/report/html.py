@@ -18,7 +18,7 @@ from overlay.report.palette import LOOKS
 from overlay.report.results import summary, tool_version
 from overlay.report.svg import HATCHES, escaped, svg_text
 
-_TABLE = (  # heading, attribute of the row, whether it is a number
+PART_COLUMNS = (  # heading, attribute of the row, whether it is a number
     ("part", "refdes", False),
     ("verdict", "verdict", False),
     ("margin K", "margin_text", True),
@@ -82,7 +82,7 @@ confidence {requirement.confidence:.0%}{_derating(requirement.derating)}.</p>
 </tbody></table></section>
 </main>
 {HATCHES}
-<script type="application/json" id="details">{json_text({row.refdes: _detail(row) for row in rows})}</script>"""
+<script type="application/json" id="details">{json_text({row.refdes: part_detail(row) for row in rows})}</script>"""
     return page(f"Margin map: {name}", body, "margin_map.css", "margin_map.js")
 
 
@@ -144,12 +144,12 @@ def _choice(verdict: str) -> str:
 
 
 def _headings() -> str:
-    return "".join(f'<th scope="col"{" class=number" if number else ""}>{text}</th>' for text, _, number in _TABLE)
+    return "".join(f'<th scope="col"{" class=number" if number else ""}>{text}</th>' for text, _, number in PART_COLUMNS)
 
 
 def _row(row: PartRow) -> str:
     cells = []
-    for _, attribute, number in _TABLE:
+    for _, attribute, number in PART_COLUMNS:
         text = escaped(getattr(row, attribute))
         if attribute == "refdes":
             cells.append(f'<th scope="row">{text}</th>')
@@ -161,7 +161,7 @@ def _row(row: PartRow) -> str:
     return f'<tr tabindex="0" {data}>{"".join(cells)}</tr>\n'
 
 
-def _detail(row: PartRow) -> dict[str, Any]:
+def part_detail(row: PartRow) -> dict[str, Any]:
     """What the panel says of a part; all of it text."""
     facts: list[tuple[str, str]] = [
         ("verdict", f"{row.verdict}: {LOOKS[row.verdict].meaning}"),

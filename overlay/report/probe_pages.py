@@ -267,7 +267,7 @@ def _centred(
 def _clipped(ring: Array, sheet: Any, fill: str | None, stroke: str, width: float) -> list[Mark]:
     """What of a closed ring lies on the sheet; its cut edges along the sheet's border are drawn too."""
     cut = shapely.intersection(shapely.make_valid(shapely.Polygon(ring)), sheet)
-    polygons = [part for part in shapely.get_parts(cut) if part.geom_type == "Polygon"]
+    polygons = [part for part in shapely.get_parts(cut) if part.geom_type == "Polygon" and not part.is_empty]
     return [Area((np.asarray(part.exterior.coords),), fill, stroke, width) for part in polygons]
 
 
