@@ -48,11 +48,11 @@ def find_suspects(seen: Sightings, names: Sequence[str], fit: Callable[[Sighting
 
     Each explanation is a fit of its own: linear formulas mislead where a point is far off.
     """
-    from scipy.stats import chi2 as chi2_law
+    from scipy.special import chdtrc
 
     count = len(seen)
     whole = fit(seen)
-    if chi2_law.sf(whole.chi2, max(whole.dof, 1)) > SUSPICIOUS_P:
+    if chdtrc(max(whole.dof, 1), whole.chi2) > SUSPICIOUS_P:
         return Suspicion({}, ())
     singles = [_explain(fit, seen.without(i), (i,), False) for i in range(count)] if count >= 5 else []
     singles.sort(key=lambda item: item.chi2)
@@ -90,12 +90,12 @@ def _explain(fit: Callable[[Sightings], Fit], seen: Sightings, indices: tuple[in
 
 def _significant(whole: Fit, best: _Explanation, count: int) -> bool:
     """Whether leaving out (or exchanging) takes away more misfit than the worst of good points would."""
-    from scipy.stats import f as f_law
+    from scipy.special import fdtrc
 
     freed = 2 * len(best.indices)
     tries = math.comb(count, len(best.indices))
     gain = (whole.chi2 - best.chi2) / freed / best.reduced
-    return bool(f_law.sf(gain, freed, 4 + best.dof) * tries < SUSPICIOUS_P)
+    return bool(fdtrc(freed, 4 + best.dof, gain) * tries < SUSPICIOUS_P)
 
 
 def _suspicion(whole: Fit, explanations: Sequence[_Explanation], names: Sequence[str], count: int) -> Suspicion:
