@@ -26,8 +26,10 @@ from overlay.reading.unmixing_solve import Prior, Solution, prior_of, solve, sta
 from overlay.reading.unmixing_state import State, columns_of, layout_of
 from overlay.registration.model import Registration
 
-ROUNDS = 4
-"""Linear first, then with geometry, each from where the last one ended."""
+MOST_ROUNDS = 6
+"""Linear first, then with geometry, each from where the last one ended …"""
+SETTLED_K = 0.4
+"""… until nearly all small top faces move less than this."""
 ROBUST = 3.0
 """Residuals beyond this many of their own standard deviations lose weight: traces, holes, labels."""
 LEAST_U_K = 0.3
@@ -83,17 +85,26 @@ def unmix(view: View) -> Unmixed:
     state = _start(scene, view, sigma, usable)
     if len(bodies) == 0:
         return _result(view, scene, state, None, None, k_in_radiance, variance, usable, pose_factor)
-    state, solution, picture = _rounds(view, scene, prior, state, variance, usable, pose_factor)
+    state, solution, picture = _rounds(view, scene, prior, state, variance, usable, pose_factor, k_in_radiance)
     return _result(view, scene, state, solution, picture, k_in_radiance, variance, usable, pose_factor)
 
 
 def _rounds(
-    view: View, scene: Scene, prior: Prior, state: State, variance: Array, usable: Mask, pose_factor: Array
+    view: View,
+    scene: Scene,
+    prior: Prior,
+    state: State,
+    variance: Array,
+    usable: Mask,
+    pose_factor: Array,
+    k_in_radiance: float,
 ) -> tuple[State, Solution, Picture]:
     layout, bodies = scene.layout, scene.bodies
     pose_px = bodies.by_pose @ pose_factor
+    single = layout.tops[:-1][np.diff(layout.tops) == 1]
     solution: Solution | None = None
-    for number in range(ROUNDS):
+    picture: Picture | None = None
+    for number in range(MOST_ROUNDS):
         geometry = number > 0
         picture = picture_of(scene, state, _outlines(view, bodies, state, pose_factor), geometry=geometry)
         weight = np.where(usable, 1.0 / variance, 0.0)
@@ -109,8 +120,10 @@ def _rounds(
             fixed[layout.local :] = True
         solution = solve(normal + prior.precision, right + prior.precision @ (prior.middle - now), layout.local, fixed)
         state = state_of(scene, now + solution.step, state)
-    assert solution is not None
-    picture = picture_of(scene, state, _outlines(view, bodies, state, pose_factor), geometry=False)
+        moved = np.abs(solution.step[layout.top][single])
+        if number > 1 and (not len(moved) or np.percentile(moved, 98) < SETTLED_K * k_in_radiance):
+            break
+    assert solution is not None and picture is not None
     return state, solution, picture
 
 
@@ -233,7 +246,7 @@ def _result(
     floor = np.where(short_px < 6.0, LEAST_U_K * k_in_radiance, 0.0)
     knots, share = scene.field.at(around(bodies))
     beneath = (state.board[knots] * share).sum(axis=1).reshape(n, -1).mean(axis=1)
-    fault = np.where(short_px < 6.0, priors.RISE_FAULT * np.abs(leaving - beneath), 0.0)
+    fault = priors.RISE_FAULT * np.select([short_px < 1.5, short_px < 6.0], [2.0, 1.0], 0.0) * np.abs(leaving - beneath)
     covariance[np.arange(n), np.arange(n)] = np.maximum(np.diag(covariance) + fault**2, floor**2)
     clipped = np.any(np.abs(state.shift_px) >= 0.999 * priors.CLIP * bodies.shift_u_px[:, None], axis=1)
     clipped |= np.any(np.abs(state.grown_mm) >= 0.999 * priors.CLIP * bodies.size_u_mm, axis=1)

@@ -68,6 +68,7 @@ class Bodies:
     size_mm: Array  # (n, 2)
     round: Mask
     px_per_mm: Array  # (n, 2, 2) pixels per mm along the body's x and y axis, as rows
+    to_face: Array  # (n, 2, 2) from pixels off the centre to half lengths and half widths
     by_pose: Array  # (n, 2, p) derivatives of its pixel by the registration's parameters
     scale: Array  # px per mm
     metal_ratio: Array  # emissivity of metal over that of the top face
@@ -148,6 +149,7 @@ def bodies_of(view: View) -> Bodies:
         size_mm=size,
         round=np.array([_is_round(f) for f in faces], dtype=bool),
         px_per_mm=px_per_mm,
+        to_face=np.linalg.inv((px_per_mm * (size / 2.0)[:, :, None]).transpose(0, 2, 1)),
         by_pose=camera_jacobian(registration, center),
         scale=scale,
         metal_ratio=np.array(
@@ -163,7 +165,7 @@ def bodies_of(view: View) -> Bodies:
         own_wall=has[:, HULL] & (lean > OWN_WALL_PX),
         knots=knots,
         short_px=sides_px.min(axis=1, initial=np.inf),
-        resized=(sides_px < priors.RESIZED_PX) & (whole & body_known)[:, None],
+        resized=np.tile((sides_px.min(axis=1, initial=np.inf) < priors.RESIZED_PX) & whole & body_known, (2, 1)).T,
         steers=(center[:, 2] <= priors.STEERING_HEIGHT_MM)
         & body_known
         & np.array([f.height_known for f in faces], dtype=bool),

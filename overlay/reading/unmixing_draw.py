@@ -51,7 +51,7 @@ def draw(
     """
     n = len(bodies)
     body = bodies.rings.body[nodes.edge]
-    reach = 4.0 * np.hypot(max(sigma_px, 0.2), 0.29) + 0.5
+    reach = 3.4 * np.hypot(max(sigma_px, 0.2), 0.29) + 0.5
     low = np.full((n, 2), np.inf)
     high = np.full((n, 2), -np.inf)
     np.minimum.at(low, bodies.rings.body, outlines.start)

@@ -26,7 +26,7 @@ Mask = NDArray[np.bool_]
 SHARPEST_PX = 0.2
 """Smallest standard deviation of the blur that is drawn; a sharper one is not told from it through a square pixel."""
 _NODES = 4  # Gauss–Legendre nodes on a piece of an edge …
-_PIECE_SIGMAS = 2.4  # … and the longest piece, in standard deviations of blur and pixel together
+_PIECE_SIGMAS = 3.2  # … and the longest piece, in standard deviations of blur and pixel together
 _NODE, _WEIGHT = np.polynomial.legendre.leggauss(_NODES)
 
 

@@ -159,15 +159,21 @@ def _place(bodies: Bodies, i: int, window: Window, outlines: Outlines, state: St
     h, w = window.share.shape[1:]
     x = np.arange(window.left, window.left + w) - outlines.center[i, 0]
     y = np.arange(window.top, window.top + h)[:, None] - outlines.center[i, 1]
-    inverse = np.linalg.inv(bodies.px_per_mm[i].T * (bodies.size_mm[i] / 2.0))
-    bare = (1.0 - 2.0 * state.cap_of(bodies)[i], 1.0)
-    return np.stack([np.clip((row[0] * x + row[1] * y) / b, -1.0, 1.0) for row, b in zip(inverse, bare, strict=True)])
+    along, across = bodies.to_face[i]
+    code = int(bodies.code[i])
+    bare = 1.0 - 2.0 * float(state.caps[code]) if code >= 0 else 1.0
+    place = np.empty((2, h, w))
+    np.add((along[0] / bare) * x, (along[1] / bare) * y, out=place[0])
+    np.add(across[0] * x, across[1] * y, out=place[1])
+    return np.clip(place, -1.0, 1.0, out=place)
 
 
 def _bow(bodies: Bodies, i: int, window: Window, outlines: Outlines, state: State) -> Array:
     """A parabola (h, w) about its own mean: along a chip, in both directions of other bodies."""
-    along = 1.0 / 3.0 - _place(bodies, i, window, outlines, state) ** 2
-    return along[0] if bodies.code[i] >= 0 else np.asarray(along.mean(axis=0))
+    place = _place(bodies, i, window, outlines, state)
+    if bodies.code[i] >= 0:
+        return np.asarray(1.0 / 3.0 - place[0] ** 2)
+    return np.asarray(1.0 / 3.0 - 0.5 * (place**2).sum(axis=0))
 
 
 def _basis(bodies: Bodies, i: int, window: Window, outlines: Outlines, state: State) -> Array:
@@ -216,10 +222,12 @@ def normal_equations(scene: Scene, picture: Picture, weight: Array, columns: Col
     blocks = _Blocks()
     _board_block(scene.field, picture, weight, residual, right, blocks)
     bounds = _bounds(picture.windows)
+    owns: list[Array] = []
     weighted: list[Array] = []
     for i, window in enumerate(picture.windows):
-        own = picture.columns[i]
+        own = picture.columns[i][columns.used[i]]
         k = len(own)
+        owns.append(own)
         at = window.slices
         heavy = own * weight[at]
         weighted.append(heavy)
@@ -231,7 +239,7 @@ def normal_equations(scene: Scene, picture: Picture, weight: Array, columns: Col
         blocks.block(ids, touched, product, mirror=True)
     for i, j in _overlaps(bounds):
         low, high = np.maximum(bounds[i, :2], bounds[j, :2]), np.minimum(bounds[i, 2:], bounds[j, 2:])
-        one, other = _cut(weighted[i], bounds[i], low, high), _cut(picture.columns[j], bounds[j], low, high)
+        one, other = _cut(weighted[i], bounds[i], low, high), _cut(owns[j], bounds[j], low, high)
         first, second = (np.arange(columns.first[n], columns.first[n + 1]) for n in (i, j))
         blocks.block(first, second, one @ other.T, mirror=True)
     spread = columns.spread

@@ -35,7 +35,7 @@ LEAD_SHARE, LEAD_SHARE_U = 0.2, 0.2
 BOW, BOW_U = 0.25, 0.2
 """Fall from the middle to the ends of an unresolved top face, as a share of its rise above the board: a heated bar
 that is cooled at its ends has a parabola on it."""
-WALL_SHARE, WALL_SHARE_U = 0.5, 0.3
+WALL_SHARE, WALL_SHARE_U = 0.5, 0.15
 """Side walls between the board's temperature (0) and the top face's (1)."""
 
 SHIFT_MM = 0.06
@@ -48,7 +48,7 @@ CAP_FAULT, PAD_FAULT, BLUR_FAULT = 0.015, 0.15, 0.05
 """What the fitted cap shares, pad factors and (relative) blur may be off by however well they seem to be determined:
 faults of the drawing look like them."""
 RISE_FAULT = 0.045
-"""Model fault of an unresolved part's temperature, as a share of its rise above the board."""
+"""Model fault of an unresolved part's temperature, as a share of its rise above the board; twice that below 1.5 px."""
 CLIP = 2.5
 """Prior widths beyond which a part's own shift and size are not let go."""
 
@@ -60,8 +60,8 @@ FLOOR_EDGE_PX = 0.06
 STEERING_HEIGHT_MM = 1.5
 """Taller bodies do not steer the pose: their walls are drawn too roughly for that."""
 KNOT_EVERY_PX, ONE_KNOT_PX, MOST_KNOTS = 4.0, 5.5, 7
-RESIZED_PX = 14.0
-"""Sides longer than this keep their nominal size: their edges do not reach the middle of their faces."""
+RESIZED_PX = 7.0
+"""Bodies whose short side is longer keep their nominal size: their edges do not reach the middle of their faces."""
 
 _TWO_TERMINAL = ("resistor", "capacitor", "inductor", "fuse", "thermistor", "diode", "led")
 _LONGEST_CHIP_MM = 7.2

@@ -9,7 +9,6 @@ import numpy as np
 
 from overlay.frames.frame import Array
 from overlay.reading.unmixing_bodies import Bodies
-from overlay.reading.unmixing_draw import CHANGES
 from overlay.reading.unmixing_masks import Index, Mask
 
 if TYPE_CHECKING:
@@ -111,12 +110,14 @@ def layout_of(bodies: Bodies, knots: int, pose: int) -> Layout:
 @dataclass(frozen=True, slots=True, eq=False)
 class Columns:
     """Each body's own columns before they are shared out: body i has ``first[i]`` … ``first[i + 1]`` of them.
-    Before them stand the board's knots.
+
+    Before them stand the board's knots. ``used`` says which of a body's drawn columns they are.
 
     ``spread`` (all columns, unknowns) says what every column means in terms of the unknowns.
     """
 
     first: Index
+    used: list[Index]
     spread: csr_array
 
 
@@ -131,36 +132,32 @@ def columns_of(bodies: Bodies, layout: Layout, pose_px: Array, *, geometry: bool
     rows: list[Index] = [np.arange(knots)]
     targets: list[Index] = [np.arange(knots)]
     values: list[Array] = [np.ones(knots)]
-    first = [knots]
+    first, used = [knots], []
+    poses = np.arange(layout.pose.start, layout.pose.stop)
     for i in range(len(bodies)):
         own = list(range(layout.top.start + layout.tops[i], layout.top.start + layout.tops[i + 1]))
         own += [*layout.mirrored[i], *layout.leads[i], layout.bows[i], layout.walls[i]]
-        shared: list[tuple[int, int, float]] = []
+        shift = len(own)
         if geometry:
             own += [*layout.shift[i], *layout.grown[i]]
             code = int(bodies.code[i])
-            whole = bool(bodies.whole[i])
-            own += [layout.caps.start + code, layout.pads.start + code] if code >= 0 and whole else [-1, -1]
+            shaped = code >= 0 and bodies.whole[i]
+            own += [layout.caps.start + code, layout.pads.start + code] if shaped else [-1, -1]
             own += [layout.blur if bodies.steers[i] else -1]
-            if bodies.steers[i]:
-                at = first[-1] + len(own) - CHANGES
-                shared = [
-                    (at + axis, layout.pose.start + j, float(pose_px[i, axis, j]))
-                    for axis in (0, 1)
-                    for j in range(pose_px.shape[2])
-                ]
         target = np.array(own, dtype=np.intp)
-        kept = np.flatnonzero(target >= 0)
-        rows.append(first[-1] + kept)
+        kept = np.flatnonzero(target >= 0).astype(np.intp)
+        place = first[-1] + np.arange(len(kept))
+        rows.append(place)
         targets.append(target[kept])
         values.append(np.ones(len(kept)))
-        if shared:
-            r, c, v = zip(*shared, strict=True)
-            rows.append(np.array(r, dtype=np.intp))
-            targets.append(np.array(c, dtype=np.intp))
-            values.append(np.array(v))
-        first.append(first[-1] + len(own))
+        if geometry and bodies.steers[i]:
+            both = place[np.searchsorted(kept, [shift, shift + 1])]
+            rows.append(np.repeat(both, len(poses)))
+            targets.append(np.tile(poses, 2))
+            values.append(pose_px[i].ravel())
+        used.append(kept)
+        first.append(first[-1] + len(kept))
     shape = (first[-1], layout.count)
     data = np.concatenate(values)
     spread = csr_array((data, (np.concatenate(rows), np.concatenate(targets))), shape=shape)
-    return Columns(np.array(first, dtype=np.intp), spread)
+    return Columns(np.array(first, dtype=np.intp), used, spread)
