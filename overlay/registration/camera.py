@@ -46,13 +46,13 @@ class Pinhole:
     def pixels(self, parameters: Array, xyz_mm: Array) -> Array:
         """Pixels (n, 2) of board points (n, 3); nan behind the camera or where the lens would fold the picture."""
         _, _, x, bend = self._seen(parameters, xyz_mm)
-        return np.asarray(math.exp(parameters[6]) * x * bend[:, None] + np.array(self.center_px))
+        return np.asarray(_focal_px(parameters) * x * bend[:, None] + np.array(self.center_px))
 
     def jacobian(self, parameters: Array, xyz_mm: Array) -> Array:
         """Derivatives (n, 2, 8) of pixels by parameters."""
         turned, depth, x, bend = self._seen(parameters, xyz_mm)
         by_camera = self._by_camera(parameters, depth, x, bend)
-        focal = math.exp(parameters[6])
+        focal = _focal_px(parameters)
         out = np.empty((len(xyz_mm), 2, 8))
         out[:, :, 0:3] = by_camera @ (-_cross(turned) @ _left_jacobian(parameters[:3]))
         out[:, :, 3:6] = by_camera
@@ -68,7 +68,7 @@ class Pinhole:
 
     def board(self, parameters: Array, uv_px: Array, z_mm: Array) -> Array:
         """Board points (n, 2) at heights ``z_mm`` (n,) seen at pixels (n, 2); nan where the ray misses that plane."""
-        bent = (uv_px - np.array(self.center_px)) / math.exp(parameters[6])
+        bent = (uv_px - np.array(self.center_px)) / _focal_px(parameters)
         x = _unbend(bent, parameters[7])
         rotation = rotation_matrix(parameters[:3])
         rays = np.concatenate([x, np.ones((len(x), 1))], axis=1) @ rotation
@@ -86,7 +86,7 @@ class Pinhole:
         return Camera(
             rotation=rotation,
             translation_mm=parameters[3:6] - rotation @ middle,
-            focal_px=math.exp(parameters[6]),
+            focal_px=_focal_px(parameters),
             center_px=self.center_px,
             radial=float(parameters[7]),
             side=self.side,
@@ -126,12 +126,16 @@ class Pinhole:
 
     def _by_camera(self, parameters: Array, depth: Array, x: Array, bend: Array) -> Array:
         """Derivatives (n, 2, 3) of pixels by places in camera axes."""
-        focal, radial = math.exp(parameters[6]), parameters[7]
+        focal, radial = _focal_px(parameters), parameters[7]
         by_tangents = np.eye(2) * bend[:, None, None] + 2.0 * radial * x[:, :, None] * x[:, None, :]
         by_place = np.zeros((len(x), 2, 3))
         by_place[:, 0, 0] = by_place[:, 1, 1] = 1.0 / depth
         by_place[:, :, 2] = -x / depth[:, None]
         return np.asarray(focal * by_tangents @ by_place)
+
+
+def _focal_px(parameters: Array) -> float:
+    return math.exp(min(float(parameters[6]), 100.0))  # a solver astray must not overflow
 
 
 def rotation_matrix(vector: Array) -> Array:

@@ -13,7 +13,7 @@ from overlay.frames.frame import Array
 from overlay.registration.camera import Pinhole
 from overlay.registration.model import ControlPoint
 from overlay.registration.planar import Planar
-from overlay.registration.solve import Fit
+from overlay.registration.solve import Fit, Sightings
 
 _SLENDER = 0.02  # width over length of a set of points that passes for a line
 _APART_PX = 1.0
@@ -63,7 +63,8 @@ def _coincident(points: Sequence[ControlPoint], file: str) -> list[Problem]:
     problems = []
     for one, other in itertools.combinations(points, 2):
         near_px = np.hypot(*np.subtract(one.pixel, other.pixel)) < _APART_PX
-        near_mm = np.hypot(*np.subtract(one.board_mm, other.board_mm)) < _APART_MM and one.z_mm == other.z_mm
+        near_mm = np.hypot(*np.subtract(one.board_mm, other.board_mm)) < _APART_MM
+        near_mm &= one.z_mm == other.z_mm or len(points) == 2  # foot and top of a post are two places among others
         if near_px or near_mm:
             where = "at the same pixel" if near_px else "at the same place of the board"
             what = f"{one.name} (line {one.line}) and {other.name} lie {where}"
@@ -136,14 +137,18 @@ def _turn(points: Array, triples: Array) -> Array:
     return np.asarray((b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0]))
 
 
-def view_problems(fit: Fit, file: str, hint: str) -> list[Problem]:
-    """Errors for a fit that no view of a board can be: its horizon in the frame, or the board behind the camera."""
+def view_problems(fit: Fit, seen: Sightings, file: str, hint: str) -> list[Problem]:
+    """Errors for a fit that no view of a board can be: its horizon in the frame, or points behind the camera."""
     projection: Planar | Pinhole = fit.projection
     rows, cols = projection.shape_px
     corners = np.array([(x, y) for x in (-0.5, cols - 0.5) for y in (-0.5, rows - 0.5)])
-    if np.isfinite(projection.board(fit.parameters, corners, np.zeros(4))).all():
+    places = np.vstack([seen.xyz_mm, [[*projection.center_mm, 0.0]]])
+    if not np.isfinite(projection.pixels(fit.parameters, places)).all():
+        what = "the fit puts some of the points beyond the horizon or behind the camera, where nothing is seen"
+    elif not np.isfinite(projection.board(fit.parameters, corners, np.zeros(4))).all():
+        what = "the fit puts the horizon of the board's surface inside the frame, which no picture of a board shows"
+    else:
         return []
-    what = "the fit puts the horizon of the board's surface inside the frame, which no picture of a board shows"
     remedy = (
         hint or "one of the points is wrong, or they lie too close together: check them, spread them over the board"
     )

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import math
-
-import numpy as np
+from dataclasses import replace
 
 from overlay.board.model import Side
 from overlay.frames.frame import Array
@@ -80,5 +79,4 @@ def _planar(seen: Sightings, side: Side, shape_px: tuple[int, int]) -> Planar:
 
 def _about_center(planar: Planar, parameters: Array) -> Array:
     """The matrix from mm about the points' middle to pixels."""
-    x, y = planar.center_mm
-    return np.asarray(planar.matrix(parameters) @ np.array([[1.0, 0, x], [0, 1.0, y], [0, 0, 1.0]]))
+    return replace(planar, center_mm=(0.0, 0.0)).matrix(parameters)

@@ -24,6 +24,7 @@ LEAN_U = 0.27
 UNKNOWN_HEIGHT_U_MM = 1.5
 """Standard uncertainty of the height of a part nobody knows, in mm (common practice: most parts are under 3 mm)."""
 DISAGREES = 3.0  # standard uncertainties between stated and fitted distance
+LENS_OFF = 0.03  # relative difference of focal lengths worth a word
 HOPELESS = 0.05  # rms of the residuals over the frame's diagonal
 
 
@@ -86,10 +87,12 @@ def fit_registration(
         widened = _widened(seen, points, LEAN_U)
         used = widened.without(*suspicion.left_out)
         fit = fit_camera(used, side, shape_px, priors)
+        raise_errors(view_problems(fit, widened, file, suspicion.hint))
+        warnings += _lens_warnings(fit, priors, used)
         if distance_m is not None:
             priors, fit, warning = _with_distance(used, fit, priors, distance_m)
             warnings += warning
-    raise_errors(view_problems(fit, file, suspicion.hint))
+    raise_errors(view_problems(fit, widened, file, suspicion.hint))
     registration = _registration(points, widened, suspicion, fit, priors, lean_u)
     _refuse_hopeless(registration, suspicion, file)
     return replace(registration, warnings=(*warnings, *_warnings(registration, fit)))
@@ -141,6 +144,27 @@ def _with_distance(
         )
         return priors, fit, [warning]
     return stated, refit(fit, seen, stated), []
+
+
+def _lens_warnings(fit: Fit, priors: CameraPriors, seen: Sightings) -> list[str]:
+    """What the points say against the stated field of view, or of a lens that bends more than most."""
+    warnings = []
+    if len(seen) >= 5:
+        rows, cols = fit.projection.shape_px
+        free = fit_camera(seen, fit.projection.side, (rows, cols), loose_priors((rows, cols)))
+        longer = float(free.parameters[6]) - math.log(priors.focal_px)
+        if abs(longer) > max(DISAGREES * math.hypot(math.sqrt(free.covariance[6, 6]), priors.focal_u), LENS_OFF):
+            field_deg = math.degrees(2.0 * math.atan(cols / 2.0 / math.exp(free.parameters[6])))
+            stated_deg = math.degrees(2.0 * math.atan(cols / 2.0 / priors.focal_px))
+            warnings.append(
+                f"hfov_deg = {stated_deg:g} does not suit the points, which ask for about {field_deg:.0f}: "
+                "check which lens was on, and whether the frame was cropped"
+            )
+    if abs(fit.parameters[7]) > DISAGREES * priors.radial_u:
+        warnings.append(
+            f"the points ask for a strongly distorting lens (radial term {fit.parameters[7]:.2f}): check them"
+        )
+    return warnings
 
 
 def _registration(

@@ -82,7 +82,8 @@ class Planar:
         x, y = self.center_mm
         to_units = np.array([[1, 0, -x], [0, 1, -y], [0, 0, self.scale_mm]]) / self.scale_mm
         product = to_pixels @ np.append(parameters, 1.0).reshape(3, 3) @ to_units
-        return np.asarray(product / product[2, 2])
+        # where the board's origin is itself on the horizon no scale makes the last entry 1
+        return np.asarray(product / product[2, 2] if product[2, 2] else product)
 
     def parameters_of(self, matrix: Array) -> Array:
         """The eight parameters of a (3, 3) matrix from board mm to pixels."""

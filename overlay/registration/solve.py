@@ -168,7 +168,7 @@ def symmetric_inverse(matrix: Array) -> Array:
 
     Directions nobody knows anything of get a huge variance rather than none.
     """
-    scale = np.sqrt(np.maximum(np.diag(matrix), 1e-300))
+    scale = np.sqrt(np.maximum(np.diag(matrix), 1e-30))
     values, vectors = np.linalg.eigh(matrix / np.outer(scale, scale))
     values = np.maximum(values, 1e-14)
     return np.asarray((vectors / values) @ vectors.T / np.outer(scale, scale))

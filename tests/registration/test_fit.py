@@ -4,10 +4,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
 from overlay.errors import InputError
 from overlay.registration.fit import UNKNOWN_HEIGHT_U_MM, fit_registration
+from overlay.registration.model import ControlPoint
 from overlay.registration.project import board_jacobian, pixel_covariance, pixels_from_board
 
 SHAPE = (240, 320)
@@ -72,6 +75,13 @@ def test_a_wrong_distance_is_told_and_not_used(look, control):
     found = fit_registration(points, "top", SHAPE, hfov_deg=28.0, distance_m=0.8)
     assert any("distance_m = 0.8 contradicts hfov_deg" in warning for warning in found.warnings)
     assert found.rms_px < 0.03
+
+
+def test_a_field_of_view_that_does_not_suit_the_points_is_told(look, control):
+    points = control(SPREAD, look(SPREAD, eye_mm=(150.0, -30.0, 150.0), hfov_deg=50.0), 0.2)
+    wrong = fit_registration(points, "top", SHAPE, hfov_deg=42.0)
+    assert any("hfov_deg = 42 does not suit the points, which ask for about 50" in text for text in wrong.warnings)
+    assert not fit_registration(points, "top", SHAPE, hfov_deg=50.0).warnings
 
 
 def test_heights_without_a_known_lens_weaken_a_point(look, control):
@@ -176,3 +186,35 @@ def test_a_board_placed_far_from_its_origin_fits_as_well(look, control):
     here = fit_registration(control(SPREAD, uv), "top", SHAPE, hfov_deg=28.0)
     there = fit_registration(control(SPREAD + shift, uv), "top", SHAPE, hfov_deg=28.0)
     assert_allclose(pixels_from_board(there, SPREAD + shift), pixels_from_board(here, SPREAD), atol=1e-4)
+
+
+PLACES_MM = st.sampled_from([0.0, 1e-3, 5.0, 50.0, 51.0, -20.0, 1e5])
+
+
+@settings(deadline=None, max_examples=60)
+@given(
+    rows=st.lists(
+        st.tuples(
+            st.floats(-0.5, 319.5) | st.sampled_from([0.0, 100.0]),
+            st.floats(-0.5, 239.5),
+            PLACES_MM | st.floats(-100.0, 100.0),
+            PLACES_MM | st.floats(-100.0, 100.0),
+            st.sampled_from([0.0, 1.6, 300.0, -5.0]),
+            st.sampled_from([1e-3, 0.5, 100.0]),
+        ),
+        max_size=6,
+    ),
+    side=st.sampled_from(["top", "bottom"]),
+    hfov_deg=st.sampled_from([None, 1.5, 28.0, 149.0]),
+    distance_m=st.sampled_from([None, 1e-3, 0.3]),
+)
+def test_any_points_give_finite_numbers_or_an_input_error(rows, side, hfov_deg, distance_m):
+    points = [ControlPoint((u, v), (x, y), z, pixel_u, None, 2) for u, v, x, y, z, pixel_u in rows]
+    try:
+        found = fit_registration(points, side, SHAPE, hfov_deg=hfov_deg, distance_m=distance_m)
+    except InputError as error:
+        assert error.problems
+    else:
+        assert np.isfinite(found.pixel_from_board).all()
+        assert np.isfinite(found.covariance).all()
+        assert np.isfinite([found.rms_px, found.rms_mm, found.mm_per_px]).all()
