@@ -112,8 +112,20 @@ def best_cut(sheet: Sheet) -> Cut | None:
     stated = re.fullmatch(r'\s*"?sep=(.)"?\s*', first.text) if first else None
     if stated is not None:
         containers = (stated.group(1), *(each for each in containers if each != stated.group(1)))
-    cuts = [cut for cut in (_cut(sheet, container) for container in containers) if cut.sections]
+    used = [each for each in containers if each == "aligned" or _divides(each, sheet)]
+    cuts = [cut for cut in (_cut(sheet, container) for container in used) if cut.sections]
     return max(cuts, key=lambda cut: cut.worth) if cuts else None
+
+
+def _divides(container: str, sheet: Sheet) -> bool:
+    """Whether a delimiter stands often enough in some line to make a table."""
+    return any(line.text.count(container[0]) >= 2 for line in sheet.lines)
+
+
+def _may_be_heading(text: str) -> bool:
+    lowered = text.casefold()
+    axes = ("x" in lowered and "y" in lowered) or ("х" in lowered and "у" in lowered)
+    return len(text) <= 2000 and (axes or re.search(r"坐标|座標|pos|loc|coord|cent", lowered) is not None)
 
 
 def _cut(sheet: Sheet, container: str) -> Cut:
@@ -188,8 +200,10 @@ def _cells(line: Line, container: str, count: int | None) -> list[str]:
 def _heading(lines: Sequence[Line], index: int, container: str) -> tuple[list[tuple[Column, Token]] | None, int]:
     """The heading that starts at a line, and how many lines it takes; None where none does."""
     line = lines[index]
-    lowered = line.text.casefold()
-    if len(line.text) > 2000 or not re.search(r"x|坐标|座標|х|pos|loc|coord|cent", lowered):
+    group = "\n".join(each.text for each in lines[index : index + 6]) if line.text.count('"') % 2 else line.text
+    if not _may_be_heading(group) and not (
+        index + 1 < len(lines) and _may_be_heading(lines[index + 1].text) and not any(map(str.isdigit, line.text))
+    ):
         return None, 1
     bare = _COMMENT.sub(lambda match: " " * len(match.group()), line.text)
     if container == "aligned":

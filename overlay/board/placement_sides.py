@@ -9,17 +9,19 @@ from typing import Literal
 from overlay.board.model import Side
 
 _TOP = (
-    "t top tops toplayer componentlayer topside front frontside f f.cu fcu primary primaryside "
-    "componentside compside component comp cs topcopper coppertop topassembly assemblytop "
-    "smttop topsmt topmount oben oberseite dessus superior arriba sopra 顶层 顶面 顶 正面 正 上 上面 表 表面 "
-    "部品面 顶层面 t面 верх верхняя верхний"
+    "t top tops toplayer componentlayer topside front frontside f f.cu fcu "
+    "primary primaryside componentside compside component comp cs topcopper "
+    "coppertop topassembly assemblytop smttop topsmt topmount oben oberseite "
+    "dessus superior arriba sopra 顶层 顶面 顶 正面 正 上 上面 表 表面 部品面 顶层面 t面 верх "
+    "верхняя верхний"
 )
 _BOTTOM = (
-    "b bot bottom bottoms bottomlayer botlayer bottomside botside back backside b.cu bcu "
-    "secondary secondaryside solderside solderlayer solder ss bottomcopper copperbottom "
-    "bottomassembly assemblybottom smtbottom bottomsmt bottommount unten unterseite dessous "
-    "inferior abajo sotto 底层 底面 底 反面 背面 反 背 下 下面 裏 裏面 はんだ面 半田面 ハンダ面 b面 низ нижняя нижний m "
-    "mirror mirrored"
+    "b bot bottom bottoms bottomlayer botlayer bottomside botside back "
+    "backside b.cu bcu secondary secondaryside solderside solderlayer solder "
+    "ss bottomcopper copperbottom bottomassembly assemblybottom smtbottom "
+    "bottomsmt bottommount unten unterseite dessous inferior abajo sotto 底层 "
+    "底面 底 反面 背面 反 背 下 下面 裏 裏面 はんだ面 半田面 ハンダ面 b面 низ нижняя нижний m mirror "
+    "mirrored"
 )
 _SIDE_OF: dict[str, Side] = dict.fromkeys(_TOP.split(), "top") | dict.fromkeys(_BOTTOM.split(), "bottom")
 # words that name a side inside a longer layer name, such as SMT_TOP or "Layer 1 Top"
@@ -99,6 +101,8 @@ def stated_side(line: str) -> Stated | None:
         return None
     if len(words) == 1 and len(words[0]) < 3 and not any(char > "\u3000" for char in text):
         return None  # a lone letter is no title
+    if re.search(r"\b(top|bottom) board\b", text, re.IGNORECASE) and "side" not in words:
+        return None  # the upper one of two boards
     return _side_of_words(text, words)
 
 

@@ -32,13 +32,19 @@ def cells_of(text: str, delimiter: str, count: int | None = None) -> list[str]:
         return [_unquoted(cell) for cell in re.split(r"\t+", text.strip())]
     if '"' not in text:
         return [cell.strip() for cell in text.split(delimiter)]
-    readings = [cells for cells in (_by_the_book(text, delimiter), _tolerant(text, delimiter)) if cells is not None]
-    readings.append([_unquoted(cell) for cell in text.split(delimiter)])
-    if count is not None:
-        for cells in readings:
-            if len(_without_empty_end(cells, count)) == count:
-                return cells
-    return readings[0]
+    first: list[str] | None = None
+    for reading in (_by_the_book, _tolerant, _plain):
+        cells = reading(text, delimiter)
+        if cells is None:
+            continue
+        if count is None or len(_without_empty_end(cells, count)) == count:
+            return cells
+        first = first or cells
+    return first or []
+
+
+def _plain(text: str, delimiter: str) -> list[str]:
+    return [_unquoted(cell) for cell in text.split(delimiter)]
 
 
 def _unquoted(cell: str) -> str:

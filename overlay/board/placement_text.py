@@ -111,9 +111,23 @@ def _known_foreign_words(text: str) -> int:
     return sum(column_of(cell).known for cell in foreign)
 
 
+_LONGEST = 20_000  # characters of a line; no row of a table is longer
+
+
 def lines_of(text: str) -> tuple[Line, ...]:
-    """Numbered lines of a text."""
-    return tuple(Line(number, line) for number, line in enumerate(text.split("\n"), start=1))
+    """Numbered lines of a text; those too long for a row are left blank.
+
+    Where every line is one quoted cell (a table saved once too often), the quotes are taken off.
+    """
+    lines = [line if len(line) <= _LONGEST else "" for line in text.split("\n")]
+    filled = [line.strip() for line in lines if line.strip()]
+    if len(filled) > 1 and all(_WHOLE.fullmatch(line) for line in filled):
+        lines = [line.strip()[1:-1].replace('""', '"') for line in lines]
+    return tuple(Line(number, line) for number, line in enumerate(lines, start=1))
+
+
+# a quoted line in which no quote stands beside a delimiter
+_WHOLE = re.compile(r'"(?:[^"]|""|(?<![,;\t|])"(?![,;\t|]))*[,;\t|](?:[^"]|"")*"')
 
 
 def workbook_sheets(data: bytes, file: str) -> tuple[Sheet, ...]:
@@ -161,33 +175,33 @@ class _Tables(html.parser.HTMLParser):
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         if tag == "tr":
-            self._end_row()
+            self.end_row()
             self.cells, self.start = [], self.getpos()[0]
         elif tag in ("td", "th"):
             self.text = []
         elif tag in ("br", "p", "div", "table", "h1", "h2", "h3", "li"):
-            self._end_prose()
+            self.end_prose()
 
     def handle_endtag(self, tag: str) -> None:
         if tag in ("td", "th") and self.cells is not None:
             self.cells.append(" ".join("".join(self.text).split()))
             self.text = []
         elif tag in ("tr", "table"):
-            self._end_row()
+            self.end_row()
         elif tag in ("p", "div", "h1", "h2", "h3", "title", "li"):
-            self._end_prose()
+            self.end_prose()
 
     def handle_data(self, data: str) -> None:
         if self.cells is None and not self.text:
             self.start = self.getpos()[0]
         self.text.append(data)
 
-    def _end_row(self) -> None:
+    def end_row(self) -> None:
         if self.cells:
             self.lines.append(Line(self.start, " ".join(self.cells), tuple(self.cells)))
         self.cells, self.text = None, []
 
-    def _end_prose(self) -> None:
+    def end_prose(self) -> None:
         if self.cells is None:
             text = " ".join("".join(self.text).split())
             if text:
@@ -200,5 +214,5 @@ def page_sheets(text: str) -> tuple[Sheet, ...]:
     tables = _Tables()
     tables.feed(text)
     tables.close()
-    tables._end_row()
+    tables.end_row()
     return (Sheet(tuple(tables.lines)),)

@@ -79,7 +79,7 @@ packages = st.sampled_from(["0603", "SOT-23", "RESC1608X55N", "QFN 16", "C_0402"
 @st.composite
 def part_lists(draw: st.DrawFn) -> list[tuple[str, float, float, float, str, str, str]]:
     count = draw(st.integers(1, 8))
-    letters = draw(st.lists(st.sampled_from("R C U L D Q J c".split()), min_size=count, max_size=count))
+    letters = draw(st.lists(st.sampled_from(list("RCULDQJc")), min_size=count, max_size=count))
     rows = []
     for index, letter in enumerate(letters):
         x, y = (draw(st.integers(-20_000_000, 30_000_000)) / 100_000 for _ in range(2))
@@ -217,9 +217,6 @@ def test_a_table_written_in_any_dialect_is_read_back_exactly(
 ) -> None:
     if dialect.side_in in ("name", "preamble"):
         rows = [(*row[:4], rows[0][4], *row[5:]) for row in rows]
-    if dialect.container == "aligned":
-        # one column of text cannot be told from the next where all rows leave it blank and another holds blanks
-        rows = [(*row[:5], row[5].replace(" ", "_"), (row[6] or "x").replace(" ", "_")) for row in rows]
     data, name, units = written(rows, dialect)
     placement, errors = read_bytes(data, name, units)
     text = data.decode(dialect.encoding)
