@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -15,6 +16,7 @@ from overlay.frames.read import read_frame
 from overlay.job.settings import CaptureSettings, Settings
 from overlay.reading.model import View
 from overlay.registration.control_points import read_control_points
+from overlay.registration.coverage import coverage_warnings
 from overlay.registration.faces import project_faces
 from overlay.registration.fit import fit_registration
 from overlay.registration.model import Registration
@@ -46,7 +48,7 @@ def register_capture(
         remedy = 'add control_points = "….points.csv", or place points in `board-overlay workbench`'
         raise input_error("job.toml", None, f'capture "{capture.name}" has no control points', remedy)
     points = read_control_points(folder / file, file, board, capture.side)
-    return fit_registration(
+    registration = fit_registration(
         points,
         capture.side,
         shape_px,
@@ -54,6 +56,7 @@ def register_capture(
         distance_m=capture.distance_m,
         file=file,
     )
+    return replace(registration, warnings=(*registration.warnings, *coverage_warnings(registration, board)))
 
 
 def band_of(settings: Settings) -> Band:

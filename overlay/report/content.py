@@ -104,9 +104,26 @@ def _part_row(part: Component, margin: Margin, readings: list[Reading], ambients
         probability=probability(margin.probability_within),
         life=DASH if margin.life_h is None else f"{margin.life_h:,.0f} h".replace(",", "\N{NARROW NO-BREAK SPACE}"),
         load=DASH if margin.load_ratio is None else f"{margin.load_ratio:.0%}",
-        why=tuple(dict.fromkeys((*margin.why, *(() if reading is None else reading.why)))),
+        why=_telling((*margin.why, *(() if reading is None else reading.why)), margin.verdict),
         terms=budget_words(margin.budget or (() if reading is None else reading.budget)),
     )
+
+
+def _telling(why: Iterable[str], verdict: Verdict) -> tuple[str, ...]:
+    """Each remark once, without those that go without saying beside the others."""
+    remarks = tuple(dict.fromkeys(why))
+    if verdict != "unseen":
+        return remarks
+    # that another side's capture does not show a part explains nothing where its own side's capture failed
+    own = tuple(
+        text for text in remarks if "this capture shows the" not in text and "hotter towards the edge" not in text
+    )
+    return own or remarks
+
+
+def sentences(remarks: Iterable[str]) -> str:
+    """Remarks as sentences: a capital at the start, a full stop at the end."""
+    return " ".join(f"{text[:1].upper()}{text[1:].rstrip('.')}." for text in remarks if text)
 
 
 def kelvin(value: float | None) -> str:

@@ -148,7 +148,11 @@ class _Column:
 
 
 def leader_marks(
-    tags: Iterable[Tag], inner: tuple[float, float, float, float], sheet: tuple[float, float], size_mm: float = 2.4
+    tags: Iterable[Tag],
+    inner: tuple[float, float, float, float],
+    sheet: tuple[float, float],
+    size_mm: float = 2.4,
+    line: str = "#1d1d1b",
 ) -> tuple[Mark, ...]:
     """Labels in two columns beside a picture, each with a line to its place, none over another.
 
@@ -160,6 +164,8 @@ def leader_marks(
         (west, south, east, north) of the picture on the sheet; the columns stand beside it.
     sheet
         (width, height) of the sheet.
+    line
+        Colour of the leaders: one that shows on the picture and beside it.
     """
     west, _, east, _ = inner
     width, height = sheet
@@ -178,11 +184,11 @@ def leader_marks(
                 break
     marks: list[Mark] = []
     for column in (left, right):
-        marks += _column_marks(column, height, pitch, size_mm)
+        marks += _column_marks(column, height, pitch, size_mm, line)
     return tuple(marks)
 
 
-def _column_marks(column: _Column, height: float, pitch: float, size_mm: float) -> list[Mark]:
+def _column_marks(column: _Column, height: float, pitch: float, size_mm: float, line: str) -> list[Mark]:
     """Spread one column's labels so that none overlaps, each as near to its place as the others allow."""
     tags = sorted(column.tags, key=lambda tag: tag.y_mm)
     if not tags:
@@ -195,7 +201,7 @@ def _column_marks(column: _Column, height: float, pitch: float, size_mm: float) 
     for tag, y in zip(tags, ys, strict=True):
         knee = column.x_mm - step
         points = np.array([[tag.x_mm, tag.y_mm], [knee - step, y], [knee, y]])
-        marks.append(Line(points, tag.color, 0.12, part=tag.part))
+        marks.append(Line(points, line, 0.14, part=tag.part))
         text_y = float(y) - size_mm * 0.35
         marks.append(
             Label(tag.text, column.x_mm, text_y, size_mm, tag.color, column.anchor, bold=tag.bold, part=tag.part)

@@ -12,7 +12,7 @@ from typing import Any
 from overlay.board.model import Side
 from overlay.job.analysis import Analysis, CaptureAnalysis
 from overlay.margin.model import VERDICTS
-from overlay.report.content import DASH, PartRow, cautions, hot_spot_words, kelvin, part_rows
+from overlay.report.content import DASH, PartRow, cautions, hot_spot_words, kelvin, part_rows, sentences
 from overlay.report.maps import frame_map, margin_map
 from overlay.report.palette import LOOKS
 from overlay.report.results import summary, tool_version
@@ -144,7 +144,9 @@ def _choice(verdict: str) -> str:
 
 
 def _headings() -> str:
-    return "".join(f'<th scope="col"{" class=number" if number else ""}>{text}</th>' for text, _, number in PART_COLUMNS)
+    return "".join(
+        f'<th scope="col"{" class=number" if number else ""}>{text}</th>' for text, _, number in PART_COLUMNS
+    )
 
 
 def _row(row: PartRow) -> str:
@@ -181,7 +183,7 @@ def part_detail(row: PartRow) -> dict[str, Any]:
         )
     budget = row.margin.budget or (() if row.reading is None else row.reading.budget)
     terms = [[term.name, f"{abs(term.contribution_k):.2f}"] for term in budget]
-    return {"facts": facts, "budget": terms, "why": list(row.why)}
+    return {"facts": facts, "budget": terms, "why": [sentences([text]) for text in row.why]}
 
 
 def _hot_spots(capture: CaptureAnalysis) -> str:
@@ -191,7 +193,7 @@ def _hot_spots(capture: CaptureAnalysis) -> str:
     lines = "".join(
         f'<tr data-part="{escaped(spot.candidates[0].refdes or "") if spot.candidates else ""}">'
         + "".join(f"<td class=number>{text}</td>" for text in _spot_numbers(spot))
-        + f"<td>{escaped(hot_spot_words(spot))}</td><td>{escaped(' '.join(spot.why))}</td></tr>"
+        + f"<td>{escaped(hot_spot_words(spot))}</td><td>{escaped(sentences(spot.why))}</td></tr>"
         for spot in spots
     )
     headings = "".join(f"<th scope=col>{text}</th>" for text in _SPOT_HEADINGS)

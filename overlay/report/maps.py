@@ -25,9 +25,33 @@ from overlay.report.drawing import (
 from overlay.report.palette import BOARD, FAINT, INK, LOOKS, PAPER, Look, colored, scale_colors
 
 # Scales that a ruler likes: a map is drawn at the largest that fits.
-PLAIN_SCALES = (0.1, 0.2, 0.25, 0.5, 1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 8.0, 10.0, 15.0, 20.0)
-_COLUMN_MM = 30.0  # room for leader labels on either side
+PLAIN_SCALES = (
+    0.1,
+    0.2,
+    0.25,
+    0.4,
+    0.5,
+    0.75,
+    1.0,
+    1.25,
+    1.5,
+    1.75,
+    2.0,
+    2.5,
+    3.0,
+    4.0,
+    5.0,
+    6.0,
+    8.0,
+    10.0,
+    15.0,
+    20.0,
+)
+_COLUMN_MM = 27.0  # room for leader labels on either side
 _UNKNOWN_CROSS_MM = 0.8
+_LEGEND_MM = 14.0  # the temperature scale beside a frame
+_ABOVE_FRAME_MM = 4.0
+_LEAST_HEIGHT_MM = 45.0  # leader labels need some room even beside a narrow board
 
 
 def body_corners_mm(part: Component) -> Array:
@@ -121,6 +145,8 @@ def board_map(
     inner_width = width_mm - 2 * _COLUMN_MM
     flip_x = side == "bottom"  # a person who turns the board over sees it mirrored
     bounds = (float(west), float(south), float(east), float(north))
+    scale = placing_into(bounds, inner_width, height_mm - 6.0, scales=PLAIN_SCALES).scale
+    height_mm = min(height_mm, max(scale * (bounds[3] - bounds[1]) + 10.0, _LEAST_HEIGHT_MM))  # no empty paper
     placing = placing_into(bounds, inner_width, height_mm - 6.0, flip_x=flip_x, scales=PLAIN_SCALES)
     placing = Placing(placing.scale, placing.x_mm + _COLUMN_MM, placing.y_mm + 6.0, placing.flip_x)
     marks: list[Mark] = [Area(tuple(placing.points(ring) for ring in rings), fill=BOARD, stroke=INK, width_mm=0.3)]
@@ -201,10 +227,11 @@ def frame_map(
     by_name = {row.refdes: row for row in rows}
     temperature_c = capture.view.apparent_c
     frame_rows, frame_cols = temperature_c.shape
-    legend_mm = 16.0
     bounds = (-0.5, -(frame_rows - 0.5), frame_cols - 0.5, 0.5)
-    placing = placing_into(bounds, width_mm - 2 * _COLUMN_MM, height_mm)
-    placing = Placing(placing.scale, placing.x_mm + _COLUMN_MM - legend_mm / 2, placing.y_mm, flip_y=True)
+    inner_width = width_mm - 2 * _COLUMN_MM - _LEGEND_MM
+    height_mm = min(height_mm, inner_width * frame_rows / frame_cols + 2 * _ABOVE_FRAME_MM)
+    placing = placing_into(bounds, inner_width, height_mm - 2 * _ABOVE_FRAME_MM)
+    placing = Placing(placing.scale, placing.x_mm + _COLUMN_MM, placing.y_mm + _ABOVE_FRAME_MM, flip_y=True)
     (left, top), (right, bottom) = placing.points([(-0.5, -0.5), (frame_cols - 0.5, frame_rows - 0.5)])
     low, high = frame_range_c(temperature_c)
     marks: list[Mark] = []
@@ -223,10 +250,10 @@ def frame_map(
         x, y = (float(value) for value in placing.points([spot.pixel])[0])
         marks += _spot_marks(x, y)
         name = spot.candidates[0].refdes or "bare board" if spot.candidates else "?"
-        tags.append(Tag(f"{spot.rank}  {name}  {kelvin(spot.temperature_c)} °C", x, y, -spot.rank, name, INK))
+        tags.append(Tag(f"{spot.rank}  {name}  {kelvin(spot.temperature_c)} °C", x, y, -spot.rank, name))
     inner = (float(left), float(bottom), float(right), float(top))
-    legend = _legend_marks(float(right) + _COLUMN_MM + 2.0, float(bottom), float(top), low, high, scale)
-    marks += leader_marks(tags, inner, (float(right) + _COLUMN_MM, height_mm))
+    legend = _legend_marks(width_mm - _LEGEND_MM + 2.0, float(bottom), float(top), low, high, scale)
+    marks += leader_marks(tags, inner, (float(right) + _COLUMN_MM, height_mm), 2.2, line=FAINT)
     marks += legend
     return Drawing(width_mm, height_mm, tuple(marks), f'Frame "{capture.name}" with bodies and hot spots')
 
@@ -252,5 +279,5 @@ def _legend_marks(x: float, low_y: float, high_y: float, low: float, high: float
         y = low_y + (high_y - low_y) * (value - low) / (high - low)
         marks.append(Line(np.array([[x + 3.0, y], [x + 3.8, y]]), INK, 0.15))
         marks.append(Label(f"{value:g}", x + 4.2, float(y) - 0.75, 2.1, INK))
-    marks.append(Label("°C apparent", x, high_y + 1.2, 2.1, INK))
+    marks.append(Label("°C apparent", x + 3.0, high_y + 1.2, 2.1, INK, "middle"))
     return marks

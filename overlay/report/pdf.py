@@ -22,6 +22,7 @@ from overlay.report.content import (
     not_judged,
     overlooked,
     part_rows,
+    sentences,
 )
 from overlay.report.maps import frame_map, margin_map
 from overlay.report.palette import FAINT, INK, LOOKS
@@ -63,7 +64,7 @@ def _first_page(analysis: Analysis, rows: Sequence[PartRow]) -> list[Any]:
         Spacer(1, 2 * mm),
     ]
     sides = _sides(analysis, rows)
-    story.append(DrawingFlowable(margin_map(board, rows, sides[0], INNER_MM, 128.0)))
+    story.append(DrawingFlowable(margin_map(board, rows, sides[0], INNER_MM, 130.0)))
     story += _lists(rows)
     for side in sides[1:]:
         story += [PageBreak(), heading(f"Margin map, {side} side"), Spacer(1, 2 * mm)]
@@ -91,7 +92,6 @@ def _counts(analysis: Analysis) -> Table:
         ("FONT", (0, 1), (-1, 1), BOLD, 8),
         ("LEADING", (0, 0), (-1, 0), 17),
         ("BOX", (0, 0), (-1, -1), 0.4, HexColor(INK)),
-        ("INNERGRID", (0, 0), (-1, -1), 0, HexColor(INK)),
         ("VALIGN", (0, 0), (-1, -1), "TOP"),
         ("TOPPADDING", (0, 0), (-1, -1), 1),
         ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
@@ -152,7 +152,7 @@ def _short_table(rows: Sequence[PartRow]) -> Table:
             )
             for row in rows
         ],
-        (15, 16, 20, 30, 14, 18, 14, 14, 11, 14, 20),
+        (14, 17, 19, 26, 14, 22, 16, 17, 11, 14, 16),
         right=(4, 5, 6, 7, 8, 9),
         shades=_verdict_shades(rows, 1),
     )
@@ -194,7 +194,7 @@ def _frame_page(capture: CaptureAnalysis, rows: Sequence[PartRow]) -> list[Any]:
                         f"{spot.board_mm[1]:.2f}",
                         f"{spot.position_u_mm:.2f}",
                         hot_spot_words(spot),
-                        " ".join(spot.why),
+                        sentences(spot.why),
                     )
                     for spot in spots
                 ],
@@ -262,7 +262,7 @@ def _unseen(rows: Sequence[PartRow]) -> list[Any]:
         table(
             ("part", "verdict", "side", "state", "package", "peak °C", "why"),
             [
-                (row.refdes, row.verdict, row.side, row.state, row.package, row.peak, " ".join(row.why) or DASH)
+                (row.refdes, row.verdict, row.side, row.state, row.package, row.peak, sentences(row.why) or DASH)
                 for row in chosen
             ],
             (15, 16, 13, 13, 30, 14, 85),
@@ -291,7 +291,7 @@ def _uncertainty(rows: Sequence[PartRow]) -> list[Any]:
         Spacer(1, 2 * mm),
         table(
             ("part", "margin K", "± K", "largest terms", "remarks"),
-            [(row.refdes, row.margin_text, row.u, ", ".join(row.terms), " ".join(row.why)) for row in judged],
+            [(row.refdes, row.margin_text, row.u, ", ".join(row.terms), sentences(row.why)) for row in judged],
             (15, 15, 11, 60, 85),
             right=(1, 2),
             wrap=(3, 4),

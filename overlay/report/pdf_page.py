@@ -93,7 +93,9 @@ def table(
     """
     register_fonts()
     inner = [width - 2.2 for width in widths_mm]
-    cells: list[list[Any]] = [[fitted(text, inner[i], size, bold=True) for i, text in enumerate(headings)]]
+    cells: list[list[Any]] = [
+        [paragraph(text, size, bold=True, right=index in right) for index, text in enumerate(headings)]
+    ]
     for row in rows:
         cells.append(
             [
@@ -107,7 +109,8 @@ def table(
         ("TEXTCOLOR", (0, 0), (-1, -1), HexColor(INK)),
         ("LINEBELOW", (0, 0), (-1, 0), 0.6, HexColor(INK)),
         ("LINEBELOW", (0, 1), (-1, -1), 0.2, HexColor("#d8d8d4")),
-        ("VALIGN", (0, 0), (-1, -1), "TOP"),
+        ("VALIGN", (0, 1), (-1, -1), "TOP"),
+        ("VALIGN", (0, 0), (-1, 0), "BOTTOM"),
         ("TOPPADDING", (0, 0), (-1, -1), 1.4),
         ("BOTTOMPADDING", (0, 0), (-1, -1), 1.6),
         ("LEFTPADDING", (0, 0), (-1, -1), 1.1 * mm),

@@ -7,7 +7,7 @@ import io
 from collections.abc import Iterable, Sequence
 
 from overlay.job.analysis import Analysis
-from overlay.report.content import hot_spot_words, part_rows
+from overlay.report.content import hot_spot_words, part_rows, sentences
 
 _COMPONENT_COLUMNS = (
     "refdes",
@@ -80,7 +80,7 @@ def components_csv(analysis: Analysis) -> str:
                 _cell(None if reading is None else reading.emissivity_u, 3),
                 _cell(margin.life_h, 0),
                 _cell(margin.load_ratio, 3),
-                " ".join(row.why),
+                sentences(row.why),
             )
         )
     return csv_text(_COMPONENT_COLUMNS, lines)
@@ -106,7 +106,7 @@ def hot_spots_csv(analysis: Analysis) -> str:
                     _cell(spot.position_u_mm, 3),
                     first or "bare board",
                     hot_spot_words(spot),
-                    " ".join(spot.why),
+                    sentences(spot.why),
                 )
             )
     return csv_text(_HOT_SPOT_COLUMNS, lines)
