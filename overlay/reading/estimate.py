@@ -30,6 +30,8 @@ PEAK_OVER_MEAN_U = 0.08
 LEAST_UNMIXED_U_K = 0.3
 # One part alone knows neither its pads nor its neighbours: this share of the contrast it has to fill in.
 _ALONE_U = 0.2
+# Of what is put back onto a summit that blur had lowered, this share is uncertain.
+_PUT_BACK_U = 0.5
 _DISAGREE_SIGMAS = 2.5
 _RIM_WORTH_SAYING_K = 0.5
 
@@ -77,7 +79,13 @@ def from_frame(peak: Peak, position_u: tuple[float, float]) -> Opinion:
     ``position_u``: what another place within the registration's, and within the placement's uncertainty, would
     read, as radiances.
     """
-    u = {"noise": peak.noise, "control points": position_u[0], "position": position_u[1], "face edge": peak.rim}
+    u = {
+        "noise": peak.noise,
+        "fill and blur": _PUT_BACK_U * peak.lowered,
+        "control points": position_u[0],
+        "position": position_u[1],
+        "face edge": peak.rim,
+    }
     return Opinion(peak.leaving, peak.mean, u, peak.at_px, peak.pixel)
 
 
@@ -129,7 +137,11 @@ def from_joint(
 
 def _from_pixel(little: Little, around: float | None) -> Opinion:
     alone = 0.0 if around is None else _ALONE_U * (1.0 - little.fill) * abs(little.leaving - around)
-    u = {"fill and blur": math.hypot(little.fill_u, alone), "noise": little.noise, "control points": little.position_u}
+    u = {
+        "fill and blur": math.hypot(little.fill_u, alone, _PUT_BACK_U * little.lowered),
+        "noise": little.noise,
+        "control points": little.position_u,
+    }
     return Opinion(little.leaving, little.leaving, u, little.at_px, little.pixel)
 
 

@@ -21,6 +21,8 @@ from overlay.reading.tops import Top
 _FILL_SLACK = 0.02
 # Standard uncertainty of the unfilled share, from blur (15 % of its width), pads and walls.
 _UNFILLED_U = 0.25
+_WELL_FILLED = 0.9
+_BEND_SIGMAS = 2.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -41,6 +43,7 @@ class Little:
     fill: float  # share of the pixel's signal that comes from the face
     fill_u: float  # uncertainty of ``leaving`` from the fill, in radiance
     noise: float
+    lowered: float  # what blur had taken off a pointed summit, as put back
     position_u: float  # from the place of the face
     at_px: tuple[float, float]
     pixel: tuple[int, int]
@@ -70,6 +73,7 @@ def read_little(
     emissivity: float,
     fill: Fill,
     place_u_px: float,
+    blur_px2: float,
 ) -> Little | None:
     """Unmix the best filled pixel of a small face; None where the face fills nothing.
 
@@ -82,6 +86,8 @@ def read_little(
         As from `fills_of`.
     place_u_px
         Standard uncertainty of the face's place along either axis.
+    blur_px2
+        Variance of optics and pixel along either axis.
     """
     own, caps, row0, col0 = fill.own, fill.caps, fill.row, fill.col
     if not own.size or own.max() <= 0.02:
@@ -95,6 +101,8 @@ def read_little(
     row, col = np.unravel_index(int(np.argmax(competing)), own.shape)
     share, pixel_noise = float(own[row, col]), noise / float(gain[row, col])
     leaving = float(unmixed[row, col]) - pixel_noise * expected_maximum(float(contest.sum()))
+    lowered = 0.5 * blur_px2 * _bend(unmixed, own, int(row), int(col), pixel_noise)
+    leaving += lowered
     contrast = abs(leaving - around)
     moved = _change(gain, int(row), int(col), place_u_px)
     return Little(
@@ -102,10 +110,21 @@ def read_little(
         fill=share,
         fill_u=contrast * _UNFILLED_U * (1.0 - share) / float(gain[row, col]),
         noise=pixel_noise,
+        lowered=lowered,
         position_u=contrast * moved / float(gain[row, col]),
         at_px=(float(col + col0), float(row + row0)),
         pixel=(int(row + row0), int(col + col0)),
     )
+
+
+def _bend(values: Array, fill: Array, row: int, col: int, noise: float) -> float:
+    """By how much values bend down at a pixel, per px² and summed over both axes; 0 within the noise."""
+    bend = 0.0
+    for dr, dc in ((0, 1), (1, 0)):
+        inside = 0 < row < values.shape[0] - 1 and 0 < col < values.shape[1] - 1
+        if inside and min(fill[row - dr, col - dc], fill[row + dr, col + dc]) >= _WELL_FILLED:
+            bend += float(2.0 * values[row, col] - values[row - dr, col - dc] - values[row + dr, col + dc])
+    return bend if bend > _BEND_SIGMAS * np.sqrt(12.0) * noise else 0.0
 
 
 def _change(fill: Array, row: int, col: int, distance: float) -> float:

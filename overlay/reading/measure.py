@@ -37,7 +37,7 @@ def measure(
     standard deviation of the blur.
     """
     noise = noise_radiance(view)
-    maps = smoothed(view.leaving_radiance, noise)
+    maps = smoothed(view.leaving_radiance, noise, sigma_px)
     moved = _moved_peaks(view, tops, inner, maps)
     solved = _solved(joint)
     opinions = from_joint(view, tops, solved, emissivity)
@@ -57,7 +57,9 @@ def measure(
         beneath = part.beneath if part is not None else None if ring is None else ring.leaving
         place_u = float(np.hypot(top.face.pixel_u, PLACEMENT_U_MM * top.px_per_mm))
         surround = mirrored if beneath is None else beneath
-        little = read_little(view.leaving_radiance, noise, surround, mirrored, emissivity[i].value, fill, place_u)
+        little = read_little(
+            view.leaving_radiance, noise, surround, mirrored, emissivity[i].value, fill, place_u, maps.blur_px2
+        )
         opinions[i] = from_few_pixels(top, opinions[i], little, beneath)
     return estimates_of(view, tops, opinions, emissivity)
 

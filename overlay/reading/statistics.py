@@ -22,6 +22,8 @@ _PIXELS_PER_DRAW = {9: 1.8, 5: 1.2, 1: 1.0}
 # A pixel takes part in the contest for the maximum if its own smooth value is this near the top, in noise sigmas.
 _CONTEST_SIGMAS = 2.0
 _CONTEST_SMOOTHING_PX = 2.0
+PIXEL_PX2 = 1.0 / 12.0  # variance of a pixel's own square along either axis
+_BEND_SIGMAS = 2.0  # a bend within the noise is none
 _LEAST_WEIGHT = 0.5  # a pixel belongs to a face if half of it lies within
 
 
@@ -34,6 +36,7 @@ class Smoothed:
     box: Array
     trend: Array
     noise: float  # standard deviation of one raw pixel, in radiance
+    blur_px2: float  # variance of optics and pixel along either axis
 
     def for_side(self, short_px: float) -> tuple[Array, Array]:
         """(map to read, kernel it was smoothed with) for a face of this short side."""
@@ -48,17 +51,18 @@ class Smoothed:
 class Peak:
     """The highest radiance of a face and its mean; radiances as leaving the board."""
 
-    leaving: float  # at the peak, the noise's share taken off
+    leaving: float  # at the peak, the noise's share taken off and the blur's put back
     noise: float  # standard uncertainty of it from noise
     mean: float
     mean_noise: float
     at_px: tuple[float, float]  # (x, y)
     pixel: tuple[int, int]  # (row, col) of the pixel it was found in
+    lowered: float  # what blur and smoothing had taken off a pointed summit, as put back
     rim: float  # rise that may follow beyond the rim, where the peak lies on it; 0 inside
 
 
-def smoothed(radiance: Array, noise: float) -> Smoothed:
-    """Smooth a frame's radiance once for all faces."""
+def smoothed(radiance: Array, noise: float, sigma_px: float = 0.0) -> Smoothed:
+    """Smooth a frame's radiance once for all faces; ``sigma_px`` is the standard deviation of the optics' blur."""
     from scipy.ndimage import convolve, gaussian_filter, uniform_filter
 
     return Smoothed(
@@ -67,6 +71,7 @@ def smoothed(radiance: Array, noise: float) -> Smoothed:
         box=uniform_filter(radiance, 3, mode="nearest"),
         trend=gaussian_filter(radiance, _CONTEST_SMOOTHING_PX, mode="nearest"),
         noise=noise,
+        blur_px2=sigma_px**2 + PIXEL_PX2,
     )
 
 
@@ -94,14 +99,16 @@ def peak_of(maps: Smoothed, inner: Weights, short_px: float, margin_px: float) -
     row, col = int(rows[best]), int(cols[best])
     contest = int(np.count_nonzero(trend >= trend.max() - _CONTEST_SIGMAS * noise))
     draws = contest / _PIXELS_PER_DRAW[int(np.count_nonzero(kernel))]
+    lowered = _lowered(read, rows, cols, row, col, kernel, maps.blur_px2, noise)
     x, y = _summit(read, rows, cols, row, col)
     return Peak(
-        leaving=float(values[best]) - noise * expected_maximum(draws),
+        leaving=float(values[best]) - noise * expected_maximum(draws) + lowered,
         noise=noise,
         mean=inner.mean(maps.raw),
         mean_noise=maps.noise / float(np.sqrt(max(inner.area_px, 1.0))),
         at_px=(x, y),
         pixel=(row, col),
+        lowered=lowered,
         rim=_beyond_the_rim(read, rows, cols, row, col, noise) * margin_px,
     )
 
@@ -123,6 +130,24 @@ def _summit(values: Array, rows: Index, cols: Index, row: int, col: int) -> tupl
             if bend < 0.0:
                 place[axis] += float(np.clip(0.5 * (a - c) / bend, -0.5, 0.5))
     return place[0], place[1]
+
+
+def _lowered(
+    values: Array, rows: Index, cols: Index, row: int, col: int, kernel: Array, blur_px2: float, noise: float
+) -> float:
+    """What blur takes off a summit: half its variance times the bend, to first order (as a heat kernel's).
+
+    The bend is that of the map as read, axis by axis where the face reaches far enough; none counts within the noise.
+    """
+    offsets = np.array([-1.0, 0.0, 1.0])
+    spread = blur_px2 + (float(kernel.sum(axis=0) @ offsets**2) if len(kernel) == 3 else 0.0)
+    step = 2 if np.count_nonzero(kernel) == kernel.size > 1 else 1
+    bend = 0.0
+    for dr, dc in ((0, step), (step, 0)):
+        if _within(rows, cols, row - dr, col - dc) and _within(rows, cols, row + dr, col + dc):
+            bend += float(2.0 * values[row, col] - values[row - dr, col - dc] - values[row + dr, col + dc]) / step**2
+    # standard deviation of the bend, neighbours taken as independent
+    return 0.5 * spread * bend if bend > _BEND_SIGMAS * np.sqrt(12.0) / step**2 * noise else 0.0
 
 
 def _beyond_the_rim(values: Array, rows: Index, cols: Index, row: int, col: int, noise: float) -> float:

@@ -25,6 +25,8 @@ Mask = NDArray[np.bool_]
 
 RING_MM = 2.0
 _BEYOND_HULL_MM = 10.0
+_HOLE_LAND_MM = 1.5  # beyond the rim of a hole
+_LARGEST_HOLE_MM2 = 60.0
 _LAND_MM = 3.0  # radius of the land of a mounting hole for M3 (common practice); a fiducial's is smaller
 # Pads and leads reach this far beyond a body and mirror the room; land patterns' toes are 0.2–0.6 mm (common practice).
 _METAL_SKIRT_MM = 0.6
@@ -93,15 +95,29 @@ def extent_of(view: View, outline: Polygon | MultiPolygon | None, sigma_px: floa
 
     shape, px_per_mm = view.registration.shape_px, 1.0 / view.registration.mm_per_px
     parts = shapely.union_all([shapely.make_valid(face.visible_px) for face in view.faces])
-    lands = _lands_px(view, px_per_mm)
+    holes = shapely.MultiPolygon() if outline is None else _small_holes(outline, _LARGEST_HOLE_MM2 * px_per_mm**2)
+    lands = shapely.union(_lands_px(view, px_per_mm), shapely.buffer(holes, _HOLE_LAND_MM * px_per_mm))
     fittings = _mask(shapely.difference(lands, parts), shape)
     if outline is None:
         return Extent(np.ones(shape, dtype=bool), np.zeros(shape, dtype=bool), fittings)
     # a hull of the bodies is no edge: the board goes on beyond it
     allowance = _BEYOND_HULL_MM * px_per_mm if view.board.outline.from_bodies else 0.0
-    board = shapely.buffer(outline, allowance) if allowance else outline
+    board = shapely.union(shapely.buffer(outline, allowance), holes)
     inside = shapely.union(shapely.buffer(board, -(0.5 + sigma_px)), parts)
     return Extent(_mask(inside, shape), ~_mask(shapely.union(shapely.buffer(board, 1.0), parts), shape), fittings)
+
+
+def _small_holes(outline: Polygon | MultiPolygon, largest_px2: float) -> MultiPolygon:
+    """Mounting holes and the like, which do not part the board as a slot or a cut-out does."""
+    import shapely
+
+    holes = [
+        shapely.Polygon(ring)
+        for part in shapely.get_parts(outline)
+        if part.geom_type == "Polygon"
+        for ring in part.interiors
+    ]
+    return shapely.union_all([hole for hole in holes if hole.area <= largest_px2])
 
 
 def _lands_px(view: View, px_per_mm: float) -> Polygon | MultiPolygon:
