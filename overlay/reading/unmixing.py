@@ -8,7 +8,7 @@ thereby stands in the covariance of the temperatures, where it belongs. Radiance
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -19,7 +19,7 @@ from overlay.reading import unmixing_priors as priors
 from overlay.reading.model import View
 from overlay.reading.unmixing_board import board_field
 from overlay.reading.unmixing_bodies import Bodies, Outlines, bodies_of, outlines
-from overlay.reading.unmixing_judge import around, inseparable, refined
+from overlay.reading.unmixing_judge import around, clipped, faults, inseparable, refined, too_far, widened
 from overlay.reading.unmixing_masks import Mask
 from overlay.reading.unmixing_normal import Picture, Scene, normal_equations, picture_of
 from overlay.reading.unmixing_solve import Prior, Solution, prior_of, solve, state_of, vector_of
@@ -32,8 +32,6 @@ SETTLED_K = 0.4
 """… until nearly all small top faces move less than this."""
 ROBUST = 3.0
 """Residuals beyond this many of their own standard deviations lose weight: traces, holes, labels."""
-LEAST_U_K = 0.3
-"""Least uncertainty of unmixing below 6 px: lenses have tails that no Gaussian has."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -62,76 +60,94 @@ def unmix(view: View) -> Unmixed:
     Cost grows about linearly with pixels and parts.
     """
     bodies = bodies_of(view)
+    if len(bodies) == 0:
+        return _nothing(view)
+    task = _task(view, bodies)
+    result = _solve(task, still=False)
+    notes: tuple[str, ...] = ()
+    if too_far(result.state):
+        notes = ("the frame's own edges contradict the control points: check them; the pose stays as it was given",)
+        result = _solve(task, still=True)
+    return _unmixed(task, result, notes)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Task:
+    view: View
+    scene: Scene
+    prior: Prior
+    start: State
+    usable: Mask  # (rows, cols)
+    variance: Array  # (rows, cols) of a pixel about the model
+    pose_factor: Array  # (p, unknowns of the pose): standard deviations to the registration's parameters
+    k_in_radiance: float  # radiance of one kelvin at the frame's typical temperature
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Result:
+    state: State
+    solution: Solution
+    picture: Picture
+
+
+def _task(view: View, bodies: Bodies) -> _Task:
     sigma, sigma_u = _blur_prior(view)
     field = board_field(view.registration, view.board.outline, sigma)
     pose_factor = _root(view.registration.covariance)
     layout = layout_of(bodies, field.knots, pose_factor.shape[1])
+    usable = field.inside & np.isfinite(view.leaving_radiance) & np.isfinite(view.apparent_c)
+    typical_c = float(np.median(view.apparent_c[usable])) if usable.any() else view.ambient_c
+    k_in_radiance = float(view.band.slope(typical_c))
     scene = Scene(
         bodies=bodies,
         field=field,
         layout=layout,
-        observed=view.leaving_radiance,
+        observed=np.where(usable, view.leaving_radiance, 0.0),
         reflected=float(view.band.radiance(view.reflected_c)),
         board_metal_ratio=priors.METAL_EMISSIVITY / view.board_emissivity.value,
     )
-    usable = field.inside & np.isfinite(view.leaving_radiance) & np.isfinite(view.apparent_c)
-    typical_c = float(np.median(view.apparent_c[usable])) if usable.any() else view.ambient_c
-    k_in_radiance = float(view.band.slope(typical_c)) / view.sight.gain
-    scene = replace(scene, observed=np.where(usable, scene.observed, 0.0))
-    variance = _variance(view, k_in_radiance)
+    level = float(np.median(scene.observed[usable])) if usable.any() else float(view.band.radiance(view.ambient_c))
     wide = np.array([2.0 if view.emissivity[f.component.refdes].value < SHINY_BELOW else 1.0 for f in bodies.faces])
-    above_room = float(np.median(scene.observed[usable])) - scene.reflected if usable.any() else 0.0
-    prior = prior_of(scene, k_in_radiance, above_room, wide, sigma, sigma_u)
-    state = _start(scene, view, sigma, usable)
-    if len(bodies) == 0:
-        return _result(view, scene, state, None, None, k_in_radiance, variance, usable, pose_factor)
-    state, solution, picture = _rounds(view, scene, prior, state, variance, usable, pose_factor, k_in_radiance)
-    return _result(view, scene, state, solution, picture, k_in_radiance, variance, usable, pose_factor)
+    prior = prior_of(scene, k_in_radiance, level - scene.reflected, wide, sigma, sigma_u)
+    start = _start(scene, level, sigma)
+    return _Task(view, scene, prior, start, usable, _variance(view, k_in_radiance), pose_factor, k_in_radiance)
 
 
-def _rounds(
-    view: View,
-    scene: Scene,
-    prior: Prior,
-    state: State,
-    variance: Array,
-    usable: Mask,
-    pose_factor: Array,
-    k_in_radiance: float,
-) -> tuple[State, Solution, Picture]:
+def _solve(task: _Task, *, still: bool) -> _Result:
+    """Linearise, solve and move until it settles; ``still``: the pose stays."""
+    scene, state = task.scene, task.start
     layout, bodies = scene.layout, scene.bodies
-    pose_px = bodies.by_pose @ pose_factor
+    pose_px = bodies.by_pose @ task.pose_factor
     single = layout.tops[:-1][np.diff(layout.tops) == 1]
-    solution: Solution | None = None
-    picture: Picture | None = None
     for number in range(MOST_ROUNDS):
         geometry = number > 0
-        picture = picture_of(scene, state, _outlines(view, bodies, state, pose_factor), geometry=geometry)
-        weight = np.where(usable, 1.0 / variance, 0.0)
+        picture = picture_of(scene, state, _outlines(task, state), geometry=geometry)
+        weight = np.where(task.usable, 1.0 / task.variance, 0.0)
         if geometry:
-            weight = weight * _robust((scene.observed - picture.model) * np.sqrt(weight), usable)
+            weight = weight * _robust((scene.observed - picture.model) * np.sqrt(weight), task.usable)
         columns = columns_of(bodies, layout, pose_px, geometry=geometry)
         normal, right = normal_equations(scene, picture, weight, columns)
-        now = vector_of(scene, state)
         fixed = np.zeros(layout.count, dtype=bool)
+        fixed[layout.pose] = still
         if not geometry:
             for places in (layout.shift, layout.grown):
                 fixed[places[places >= 0]] = True
             fixed[layout.local :] = True
-        solution = solve(normal + prior.precision, right + prior.precision @ (prior.middle - now), layout.local, fixed)
+        now = vector_of(scene, state)
+        right = right + task.prior.precision @ (task.prior.middle - now)
+        solution = solve(normal + task.prior.precision, right, layout.local, fixed)
         state = state_of(scene, now + solution.step, state)
         moved = np.abs(solution.step[layout.top][single])
-        if number > 1 and (not len(moved) or np.percentile(moved, 98) < SETTLED_K * k_in_radiance):
+        if number > 1 and (not len(moved) or np.percentile(moved, 98) < SETTLED_K * task.k_in_radiance):
             break
-    assert solution is not None and picture is not None
-    return state, solution, picture
+    return _Result(state, solution, picture)
 
 
-def _outlines(view: View, bodies: Bodies, state: State, pose_factor: Array) -> Outlines:
-    parameters = view.registration.parameters + pose_factor @ state.pose
-    return outlines(
-        bodies, view, parameters, state.shift_px, state.grown_mm, state.cap_of(bodies), state.pad_of(bodies)
-    )
+def _outlines(task: _Task, state: State) -> Outlines:
+    bodies = task.scene.bodies
+    parameters = task.view.registration.parameters + task.pose_factor @ state.pose
+    shapes = state.shift_px, state.grown_mm, state.cap_of(bodies), state.pad_of(bodies)
+    return outlines(bodies, task.view, parameters, *shapes)
 
 
 def _blur_prior(view: View) -> tuple[float, float]:
@@ -173,11 +189,9 @@ def _faults(scene: Scene, state: State) -> Array:
     return out[layout.local :]
 
 
-def _start(scene: Scene, view: View, sigma: float, usable: Mask) -> State:
+def _start(scene: Scene, level: float, sigma: float) -> State:
     bodies, layout = scene.bodies, scene.layout
-    n = len(bodies)
-    level = float(np.median(scene.observed[usable])) if usable.any() else float(view.band.radiance(view.ambient_c))
-    codes = layout.caps.stop - layout.caps.start
+    n, codes = len(bodies), layout.caps.stop - layout.caps.start
     return State(
         board=np.full(scene.field.knots, level),
         tops=np.full(int(layout.tops[-1]), level),
@@ -194,63 +208,49 @@ def _start(scene: Scene, view: View, sigma: float, usable: Mask) -> State:
     )
 
 
-def _result(
-    view: View,
-    scene: Scene,
-    state: State,
-    solution: Solution | None,
-    picture: Picture | None,
-    k_in_radiance: float,
-    variance: Array,
-    usable: Mask,
-    pose_factor: Array,
-) -> Unmixed:
+def _blur_source(view: View) -> str:
+    return "estimated from the frame" if view.blur_px is None else "camera.blur_px"
+
+
+def _nothing(view: View) -> Unmixed:
+    blur_px = priors.BLUR_UNKNOWN_PX if view.blur_px is None else view.blur_px
+    none, empty = np.zeros(0), np.zeros((0, 0))
+    return Unmixed(
+        refdes=(),
+        leaving=none,
+        leaving_u=none,
+        covariance=empty,
+        beneath=none,
+        short_px=none,
+        shift_mm=np.zeros((0, 2)),
+        clipped=(),
+        inseparable=(),
+        registration=view.registration,
+        refined=False,
+        blur_px=blur_px,
+        blur_source="assumed" if view.blur_px is None else "camera.blur_px",
+        notes=(),
+    )
+
+
+def _unmixed(task: _Task, result: _Result, notes: tuple[str, ...]) -> Unmixed:
     from scipy.sparse import csr_array
 
+    scene, state, k = task.scene, result.state, task.k_in_radiance
     bodies, layout = scene.bodies, scene.layout
     n = len(bodies)
-    blur_source = "estimated from the frame" if view.blur_px is None else "camera.blur_px"
-    if solution is None or picture is None:
-        none = np.zeros(0)
-        return Unmixed(
-            (),
-            none,
-            none,
-            np.zeros((0, 0)),
-            none,
-            none,
-            np.zeros((0, 2)),
-            (),
-            (),
-            view.registration,
-            False,
-            gaussian_fwhm_px(state.sigma_px),
-            blur_source,
-            (),
-        )
     rows = np.repeat(np.arange(n), np.diff(layout.tops))
-    weights = np.concatenate(picture.averages)
+    weights = np.concatenate(result.picture.averages)
     sums = csr_array((weights, (rows, layout.top.start + np.arange(len(rows)))), shape=(n, layout.count))
     leaving = np.asarray(sums @ vector_of(scene, state))
-    covariance = solution.covariance(sums, _faults(scene, state))
     size = bodies.size_mm + state.grown_mm
     short_px = (size * np.linalg.norm(bodies.px_per_mm, axis=2)).min(axis=1)
-    residual = np.where(usable, (scene.observed - picture.model) / np.sqrt(variance), np.nan)
-    wider = np.ones(n)
-    for i, window in enumerate(picture.windows):
-        near = residual[window.slices][window.share[:4].sum(axis=0) > 0.05]
-        near = near[np.isfinite(near)]
-        if short_px[i] < 6.0 and len(near):
-            wider[i] = max(1.0, 0.5 * float(np.sqrt(np.mean(near**2))))
-    covariance = covariance * wider[:, None] * wider[None, :]
-    floor = np.where(short_px < 6.0, LEAST_U_K * k_in_radiance, 0.0)
     knots, share = scene.field.at(around(bodies))
     beneath = (state.board[knots] * share).sum(axis=1).reshape(n, -1).mean(axis=1)
-    fault = priors.RISE_FAULT * np.select([short_px < 1.5, short_px < 6.0], [2.0, 1.0], 0.0) * np.abs(leaving - beneath)
-    covariance[np.arange(n), np.arange(n)] = np.maximum(np.diag(covariance) + fault**2, floor**2)
-    clipped = np.any(np.abs(state.shift_px) >= 0.999 * priors.CLIP * bodies.shift_u_px[:, None], axis=1)
-    clipped |= np.any(np.abs(state.grown_mm) >= 0.999 * priors.CLIP * bodies.size_u_mm, axis=1)
-    registration, moved, notes = refined(view.registration, state, solution, layout.local, pose_factor, bodies)
+    residual = np.where(task.usable, (scene.observed - result.picture.model) / np.sqrt(task.variance), np.nan)
+    covariance = result.solution.covariance(sums, faults(scene, state))
+    covariance = widened(covariance, residual, result.picture, short_px, (leaving - beneath) / k, k)
+    registration, moved = refined(task.view.registration, state, result.solution, task.pose_factor, bodies)
     return Unmixed(
         refdes=tuple(face.component.refdes for face in bodies.faces),
         leaving=leaving,
@@ -259,11 +259,11 @@ def _result(
         beneath=beneath,
         short_px=short_px,
         shift_mm=state.shift_px / bodies.scale[:, None],
-        clipped=tuple(bool(c) for c in clipped),
-        inseparable=inseparable(bodies, covariance, k_in_radiance),
+        clipped=clipped(bodies, state),
+        inseparable=inseparable(bodies, covariance, k),
         registration=registration,
         refined=moved,
         blur_px=gaussian_fwhm_px(state.sigma_px),
-        blur_source=blur_source,
+        blur_source=_blur_source(task.view),
         notes=notes,
     )

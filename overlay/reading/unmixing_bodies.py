@@ -107,7 +107,7 @@ def bodies_of(view: View) -> Bodies:
     faces = tuple(face for face in view.faces if _usable(face))
     n = len(faces)
     registration = view.registration
-    center = np.array([[*f.component.center_mm, f.z_mm] for f in faces]).reshape(n, 3)
+    center = np.array([[*f.component.center_mm, f.z_mm] for f in faces], dtype=np.float64).reshape(n, 3)
     turn = np.radians([0.0 if _is_round(f) else f.component.rotation_deg for f in faces])
     axes = np.stack([np.stack([np.cos(turn), np.sin(turn)], 1), np.stack([-np.sin(turn), np.cos(turn)], 1)], 1)
     size = np.array([_size(face) for face in faces]).reshape(n, 2)
@@ -116,7 +116,6 @@ def bodies_of(view: View) -> Bodies:
     sides_px = size * np.linalg.norm(px_per_mm, axis=2)
     scale = np.sqrt(np.abs(np.linalg.det(slopes[:, :, :2])))
     terminals = [priors.terminals_of(face.component) for face in faces]
-    # only wholly seen chips tell their metal: of a partly hidden one the nominal geometry has to do
     ends = np.array([t == "ends" for t in terminals], dtype=bool)
     shiny = np.array([view.emissivity[f.component.refdes].value < 0.5 for f in faces], dtype=bool)
     ends &= ~shiny
@@ -149,7 +148,7 @@ def bodies_of(view: View) -> Bodies:
         size_mm=size,
         round=np.array([_is_round(f) for f in faces], dtype=bool),
         px_per_mm=px_per_mm,
-        to_face=np.linalg.inv((px_per_mm * (size / 2.0)[:, :, None]).transpose(0, 2, 1)),
+        to_face=np.asarray(np.linalg.inv((px_per_mm * (size / 2.0)[:, :, None]).transpose(0, 2, 1)), dtype=np.float64),
         by_pose=camera_jacobian(registration, center),
         scale=scale,
         metal_ratio=np.array(

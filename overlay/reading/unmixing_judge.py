@@ -7,7 +7,9 @@ from dataclasses import replace
 import numpy as np
 
 from overlay.frames.frame import Array
-from overlay.reading.unmixing_bodies import Bodies
+from overlay.reading import unmixing_priors as priors
+from overlay.reading.unmixing_bodies import CAP, HULL, PAD, TOP, Bodies
+from overlay.reading.unmixing_normal import Picture, Scene
 from overlay.reading.unmixing_solve import Solution
 from overlay.reading.unmixing_state import State
 from overlay.registration.camera import Pinhole
@@ -15,6 +17,9 @@ from overlay.registration.fit import surface_matrix
 from overlay.registration.model import Registration
 from overlay.registration.project import projection_of
 
+POSE_FAULT = 2.0
+"""The pose's uncertainty over that of the solution: drawn edges have faults in common."""
+_WORTH_MOVING = 0.7  # a refined pose must leave less than this of the variance
 _FAR_POSE = 4.0  # prior standard deviations beyond which a pose of the frame's own is not believed
 
 
@@ -36,22 +41,69 @@ def inseparable(bodies: Bodies, covariance: Array, k_in_radiance: float) -> tupl
     return tuple(tuple(bodies.faces[i].component.refdes for i in group) for group in groups if len(group) > 1)
 
 
+def clipped(bodies: Bodies, state: State) -> tuple[bool, ...]:
+    """Whose own shift or size stands at the limit of what is believed."""
+    at_limit = np.any(np.abs(state.shift_px) >= 0.999 * priors.CLIP * bodies.shift_u_px[:, None], axis=1)
+    at_limit |= np.any(np.abs(state.grown_mm) >= 0.999 * priors.CLIP * bodies.size_u_mm, axis=1)
+    return tuple(bool(value) for value in at_limit)
+
+
+def faults(scene: Scene, state: State) -> Array:
+    """Variances (shared unknowns,) that the shared unknowns have beside those of the solution."""
+    layout = scene.layout
+    out = np.zeros(layout.count)
+    out[layout.caps], out[layout.pads] = priors.CAP_FAULT**2, priors.PAD_FAULT**2
+    out[layout.blur] = (priors.BLUR_FAULT * state.sigma_px) ** 2
+    return out[layout.local :]
+
+
+def widened(
+    covariance: Array, residual: Array, picture: Picture, short_px: Array, rise_k: Array, k_in_radiance: float
+) -> Array:
+    """The covariance with what the model's own faults add.
+
+    Parameters
+    ----------
+    residual : (rows, cols)
+        In standard deviations; nan where a pixel was not used. Where more is left around a small part than
+        expected, its uncertainty grows in proportion.
+    rise_k : (n,)
+        Of each part above the board around it.
+    """
+    n = len(short_px)
+    wider = np.ones(n)
+    for i, window in enumerate(picture.windows):
+        near = residual[window.slices][window.share[[TOP, CAP, HULL, PAD]].sum(axis=0) > 0.05]
+        near = near[np.isfinite(near)]
+        if short_px[i] < 6.0 and len(near):
+            wider[i] = max(1.0, 0.5 * float(np.sqrt(np.mean(near**2))))
+    covariance = covariance * np.outer(wider, wider)
+    share = priors.RISE_FAULT * np.select([short_px < 1.5, short_px < 6.0], [2.0, 1.0], 1.0 / 3.0)
+    floor_k = np.where(short_px < 6.0, priors.LEAST_U_K, priors.LEAST_RESOLVED_U_K)
+    own = np.diag(covariance) + (share * rise_k * k_in_radiance) ** 2
+    covariance[np.arange(n), np.arange(n)] = np.maximum(own, (floor_k * k_in_radiance) ** 2)
+    return covariance
+
+
+def too_far(state: State) -> bool:
+    """Whether the frame's pose contradicts the control points."""
+    return bool(np.linalg.norm(state.pose) > _FAR_POSE * np.sqrt(max(len(state.pose), 1)))
+
+
 def refined(
-    given: Registration, state: State, solution: Solution, local: int, pose_factor: Array, bodies: Bodies
-) -> tuple[Registration, bool, tuple[str, ...]]:
+    given: Registration, state: State, solution: Solution, pose_factor: Array, bodies: Bodies
+) -> tuple[Registration, bool]:
     """The registration with what the frame says of it, where it says something."""
     p = len(state.pose)
-    if p == 0:
-        return given, False, ()
-    posterior = solution.shared_covariance[-p:, -p:]
-    if float(np.linalg.norm(state.pose)) > _FAR_POSE * np.sqrt(p):
-        return given, False, ("the frame's own edges contradict the control points: check them",)
-    before = np.einsum("nij,nij->n", bodies.by_pose @ pose_factor, bodies.by_pose @ pose_factor).mean()
-    after = np.einsum("nij,jk,nik->n", bodies.by_pose @ pose_factor, posterior, bodies.by_pose @ pose_factor).mean()
-    if after > 0.7 * before:
-        return given, False, ()
+    if p == 0 or not np.any(state.pose):
+        return given, False
+    posterior = POSE_FAULT**2 * solution.shared_covariance[-p:, -p:]
+    px = bodies.by_pose @ pose_factor
+    before, after = np.einsum("nij,nij->", px, px), np.einsum("nij,jk,nik->", px, posterior, px)
+    if after > _WORTH_MOVING * before:
+        return given, False
     parameters = given.parameters + pose_factor @ state.pose
     projection = projection_of(given)
     changed = replace(given, parameters=parameters, covariance=pose_factor @ posterior @ pose_factor.T, refined=True)
     camera = projection.camera(parameters) if isinstance(projection, Pinhole) else None
-    return replace(changed, camera=camera, pixel_from_board=surface_matrix(projection, parameters)), True, ()
+    return replace(changed, camera=camera, pixel_from_board=surface_matrix(projection, parameters)), True

@@ -44,11 +44,14 @@ SIZE_SHARE, SIZE_LEAST_MM = 0.02, 0.03
 """Length and width of one part against the nominal ones: the larger of the two."""
 BLUR_DECLARED_U, BLUR_UNKNOWN_PX, BLUR_UNKNOWN_U = 0.10, 1.2, 0.35
 """Relative uncertainty of a declared blur; start and relative uncertainty for one that nobody has declared."""
-CAP_FAULT, PAD_FAULT, BLUR_FAULT = 0.015, 0.15, 0.05
+CAP_FAULT, PAD_FAULT, BLUR_FAULT = 0.02, 0.2, 0.05
 """What the fitted cap shares, pad factors and (relative) blur may be off by however well they seem to be determined:
 faults of the drawing look like them."""
 RISE_FAULT = 0.045
-"""Model fault of an unresolved part's temperature, as a share of its rise above the board; twice that below 1.5 px."""
+"""Model fault of an unresolved part's temperature, as a share of its rise above the board; twice that below 1.5 px,
+a third of it from 6 px."""
+LEAST_U_K, LEAST_RESOLVED_U_K = 0.3, 0.15
+"""Least uncertainty of unmixing below 6 px (lenses have tails that no Gaussian has), and above."""
 CLIP = 2.5
 """Prior widths beyond which a part's own shift and size are not let go."""
 

@@ -76,7 +76,7 @@ def prior_of(
         (layout.caps, priors.CAP_SHARE_U, priors.CAP_SHARE_CODE_U),
         (layout.pads, priors.PAD_U, priors.PAD_CODE_U),
     ):
-        inverse = np.linalg.inv(priors.shared_covariance(bodies.codes, common_u, own_u))
+        inverse = np.asarray(np.linalg.inv(priors.shared_covariance(bodies.codes, common_u, own_u)), dtype=np.float64)
         r, c = np.indices(inverse.shape)
         rows.append(r.ravel() + part.start)
         cols.append(c.ravel() + part.start)
