@@ -35,11 +35,16 @@ def plan_job(analysis: Analysis, *, channels: int, awg: int = 36) -> ProbePlan:
 def _capture_of(analysis: Analysis, refdes: str, worst: str | None) -> CaptureAnalysis | None:
     """The capture of a part's worst case; else the one that saw most of it; None where none has its side."""
     side = analysis.job.board.component(refdes).side
-    best, most = None, -1.0
+    best: CaptureAnalysis | None = None
+    most = (-1.0, -1000.0)
     for capture in analysis.captures:
         if capture.name == worst:
             return capture
+        if capture.settings.side != side:
+            continue
         for reading in capture.reading.readings:
-            if reading.refdes == refdes and capture.settings.side == side and reading.visible > most:
-                best, most = capture, reading.visible
+            around = -999.0 if reading.ring_c is None else reading.ring_c
+            seen = (round(reading.visible, 1), around)  # of captures that see it alike, the state that heats it most
+            if reading.refdes == refdes and seen > most:
+                best, most = capture, seen
     return best

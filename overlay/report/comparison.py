@@ -161,7 +161,8 @@ def rise_map(
     on_side = {part.refdes: part for part in board.components if part.side == side}
     tags = [(on_side[name], f"{name}  {kelvin(rise)} K", rise, False) for name, rise in hottest if name in on_side]
     description = f"Rise of each part of the {side} side, {board.name} {board.revision}"
-    return board_map(board, side, *size, look_of, title_of, tags, description)
+    column = min(27.0, 0.185 * size[0])
+    return board_map(board, side, *size, look_of, title_of, tags, description, column)
 
 
 def difference_map(board: Board, side: Side, comparison: Comparison, size: tuple[float, float]) -> Drawing:

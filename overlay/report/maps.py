@@ -126,6 +126,7 @@ def board_map(
     title_of: Callable[[Component], str],
     tags: Iterable[tuple[Component, str, float, bool]],
     description: str,
+    column_mm: float = _COLUMN_MM,
 ) -> Drawing:
     """A side of the board to a plain scale.
 
@@ -137,18 +138,20 @@ def board_map(
         The line a pointer shows for a part.
     tags
         (part, text, weight, bold) of the labels wanted beside the board.
+    column_mm
+        Room for the labels on either side.
     """
     rings = outline_rings(board)
     everything = np.vstack([*rings, *(body_corners_mm(part) for part in board.components if part.side == side)])
     west, south = everything.min(axis=0)
     east, north = everything.max(axis=0)
-    inner_width = width_mm - 2 * _COLUMN_MM
+    inner_width = width_mm - 2 * column_mm
     flip_x = side == "bottom"  # a person who turns the board over sees it mirrored
     bounds = (float(west), float(south), float(east), float(north))
     scale = placing_into(bounds, inner_width, height_mm - 6.0, scales=PLAIN_SCALES).scale
     height_mm = min(height_mm, max(scale * (bounds[3] - bounds[1]) + 10.0, _LEAST_HEIGHT_MM))  # no empty paper
     placing = placing_into(bounds, inner_width, height_mm - 6.0, flip_x=flip_x, scales=PLAIN_SCALES)
-    placing = Placing(placing.scale, placing.x_mm + _COLUMN_MM, placing.y_mm + 6.0, placing.flip_x)
+    placing = Placing(placing.scale, placing.x_mm + column_mm, placing.y_mm + 6.0, placing.flip_x)
     marks: list[Mark] = [Area(tuple(placing.points(ring) for ring in rings), fill=BOARD, stroke=INK, width_mm=0.3)]
     for part in sorted(
         (part for part in board.components if part.side == side), key=lambda part: -_area_mm2(part)
@@ -166,7 +169,7 @@ def board_map(
         x, y = placing.points([part.center_mm])[0]
         wanted.append(Tag(text, float(x), float(y), weight, part.refdes, INK, bold))
     marks += leader_marks(wanted, inner, (width_mm, height_mm))
-    marks += _ruler_marks(placing.scale, _COLUMN_MM, 1.6)
+    marks += _ruler_marks(placing.scale, column_mm, 1.6)
     return Drawing(width_mm, height_mm, tuple(marks), description)
 
 
@@ -200,7 +203,7 @@ def _body_marks(part: Component, placing: Placing, look: Look | None, title: str
 
 def _ruler_marks(scale: float, x_mm: float, y_mm: float) -> list[Mark]:
     """A ruler of a round length, and the scale in words."""
-    length = next(value for value in (100.0, 50.0, 20.0, 10.0, 5.0, 2.0, 1.0) if value * scale <= 60.0 or value == 1.0)
+    length = next(value for value in (100.0, 50.0, 20.0, 10.0, 5.0, 2.0, 1.0) if value * scale <= 40.0 or value == 1.0)
     end = x_mm + length * scale
     ticks = [np.array([[x, y_mm - 0.6], [x, y_mm + 0.6]]) for x in (x_mm, end)]
     words = f"{length:g} mm    scale {scale:g}:1" if scale >= 1 else f"{length:g} mm    scale 1:{1 / scale:g}"

@@ -18,7 +18,14 @@ from overlay.report.drawing import Area, Drawing, Label, Line, Mark, Picture
 REGULAR, BOLD = "Page", "PageBold"
 _HATCH_STEP_MM = 0.9
 # Letters that data often hold and the fonts lack, by ones they have.
-_NEAREST = {"\N{NARROW NO-BREAK SPACE}": "\N{NO-BREAK SPACE}", "\N{OHM SIGN}": "Ω", "\N{GREEK SMALL LETTER MU}": "µ"}
+_NEAREST = {
+    "\N{NARROW NO-BREAK SPACE}": "\N{NO-BREAK SPACE}",
+    "\N{GREEK CAPITAL LETTER OMEGA}": "\N{OHM SIGN}",
+    "\N{OHM SIGN}": "Ω",
+    "\N{GREEK SMALL LETTER MU}": "µ",
+    "\N{GREEK CAPITAL LETTER DELTA}": "\N{INCREMENT}",
+    "\N{RIGHTWARDS ARROW}": "»",
+}
 
 
 def register_fonts() -> None:
@@ -35,8 +42,14 @@ def register_fonts() -> None:
 def printable(text: str) -> str:
     """The text with letters that the font lacks replaced by the nearest, else by a question mark."""
     glyphs = pdfmetrics.getFont(REGULAR).face.charToGlyph
-    letters = (_NEAREST.get(letter, letter) for letter in text)
-    return "".join(letter if ord(letter) in glyphs else "?" for letter in letters)
+
+    def drawn(letter: str) -> str:
+        if ord(letter) in glyphs:
+            return letter
+        near = _NEAREST.get(letter, "?")
+        return near if ord(near) in glyphs else "?"
+
+    return "".join(map(drawn, text))
 
 
 def fitted(text: str, width_mm: float, size_pt: float, *, bold: bool = False) -> str:

@@ -159,7 +159,7 @@ def _place_words(place: ProbePlace) -> str:
 
 def board_close_up(analysis: Analysis, place: ProbePlace, width_mm: float, height_mm: float) -> Drawing:
     """The board around a place, with the bodies by name and the mark."""
-    scale = width_mm / _CLOSE_UP_MM
+    scale = width_mm / _shown_mm(analysis, place)
     flip_x = place.side == "bottom"
     at = np.asarray(place.board_mm)
     placing = _centred(at, scale, width_mm, height_mm, flip_x=flip_x)
@@ -180,13 +180,19 @@ def board_close_up(analysis: Analysis, place: ProbePlace, width_mm: float, heigh
     return Drawing(width_mm, height_mm, tuple(marks), f"Board around {place.refdes} with the place of the bead")
 
 
+def _shown_mm(analysis: Analysis, place: ProbePlace) -> float:
+    """Width of board to show: enough to see the part's edges."""
+    body = analysis.job.board.component(place.refdes).body
+    return _CLOSE_UP_MM if body is None else max(_CLOSE_UP_MM, 1.6 * max(body.length_mm, body.width_mm))
+
+
 def frame_close_up(analysis: Analysis, place: ProbePlace, width_mm: float, height_mm: float) -> Drawing:
     """The frame around a place, with the visible bodies and the mark."""
     capture = next((item for item in analysis.captures if item.name == place.capture), None)
     if capture is None or place.pixel is None:
         words = Label("no capture shows this part", width_mm / 2, height_mm / 2, 2.6, FAINT, "middle")
         return Drawing(width_mm, height_mm, (words, *_box(width_mm, height_mm)), "No capture shows this part")
-    pixels_shown = max(_CLOSE_UP_MM / capture.registration.mm_per_px, 12.0)
+    pixels_shown = max(_shown_mm(analysis, place) / capture.registration.mm_per_px, 12.0)
     scale = width_mm / pixels_shown
     placing = _centred(np.asarray(place.pixel), scale, width_mm, height_mm, flip_y=True)
     sheet = shapely.box(0, 0, width_mm, height_mm)
@@ -205,13 +211,14 @@ def lay_on_sheets(analysis: Analysis, plan: ProbePlan, side: Side) -> list[tuple
     """The board at true size with all marks of a side, to be laid on it; several sheets where it is larger."""
     from overlay.report.pdf_page import INNER_MM
 
-    room = (INNER_MM - 2.0, 238.0)  # of the page, below the heading and the scale bar
+    page = (INNER_MM - 2.0, 238.0)  # room below the heading and the scale bar
     rings = outline_rings(analysis.job.board)
     flip_x = side == "bottom"
     flat = Placing(1.0, 0.0, 0.0, flip_x)
     points = np.vstack([flat.points(ring) for ring in rings])
     low, high = points.min(axis=0), points.max(axis=0)
-    counts = [max(1, math.ceil((high[axis] - low[axis]) / room[axis])) for axis in (0, 1)]
+    counts = [max(1, math.ceil((high[axis] - low[axis]) / page[axis])) for axis in (0, 1)]
+    room = (page[0], min(page[1], float(high[1] - low[1])))
     places = [place for place in plan.places if place.side == side]
     sheets = []
     for row in range(counts[1]):
