@@ -38,7 +38,10 @@ def new(
     outline: Annotated[OptionalFile, typer.Option(metavar="FILE", help="SVG, Gerber profile or DXF.")] = None,
     parts: Annotated[OptionalFile, typer.Option(metavar="FILE", help="Parts table with ratings, CSV or XLSX.")] = None,
 ) -> None:
-    """Write a commented job to fill in, with what could be read from the files."""
+    """Begin a job from the files you have.
+
+    Writes a commented job.toml to fill in, with what could be read from the files.
+    """
     from overlay.job.new import write_new_job
     from overlay.report.text import new_text
 
@@ -47,7 +50,10 @@ def new(
 
 @app.command()
 def check(job: JobArgument, json: JsonOption = False) -> None:
-    """Read everything; print what is known or missing, and every problem at once."""
+    """Read everything; print coverage and every problem.
+
+    Says what was understood and from which words of the files; exits with 2 if anything is wrong.
+    """
     from overlay.job.read import survey_job
     from overlay.report.check import check_json, check_text
 
@@ -63,7 +69,10 @@ def register(
     refine: Annotated[bool, typer.Option("--refine", help="Take the frame's word where it can be trusted.")] = False,
     json: JsonOption = False,
 ) -> None:
-    """Fit each capture's registration; print residuals, the suspect point, and what the frame itself says."""
+    """Tie each frame to the board; print residuals.
+
+    Names a suspect point, and says by how much the frame itself disagrees with the points.
+    """
     from overlay.job.analyse import register_all
     from overlay.job.read import read_job
     from overlay.report.results import registrations_json
@@ -82,7 +91,10 @@ def map_(
         str, typer.Option("--fail-on", metavar="VERDICT[,VERDICT]", help="Exit with 1 if a part has such a verdict.")
     ] = "",
 ) -> None:
-    """The main job: read every part, find hot spots and margins, write the reports."""
+    """Read every part, judge margins, write the reports.
+
+    Writes margin_map.pdf, margin_map.html, components.csv, hot_spots.csv and results.json.
+    """
     from overlay.job.analyse import analyse
     from overlay.job.read import read_job
     from overlay.margin.verdict import verdicts_named
@@ -107,7 +119,10 @@ def name(
     capture: Annotated[str, typer.Option(metavar="NAME", help="Which capture; default: the job's first.")] = "",
     json: JsonOption = False,
 ) -> None:
-    """Which part is at this pixel: candidates with probabilities, reading, margin."""
+    """Name the part at a pixel, with probabilities.
+
+    Each candidate comes with its reading and margin.
+    """
     from overlay.job.analyse import analyse
     from overlay.job.naming import part_at
     from overlay.job.read import read_job
@@ -126,7 +141,11 @@ def probe(
     channels: Annotated[int, typer.Option(min=1, max=200, help="How many thermocouples there are.")] = 8,
     gauge: Annotated[int, typer.Option("--awg", min=20, max=44, help="Wire gauge of the thermocouples.")] = 36,
 ) -> None:
-    """The thermocouple plan: which parts, where exactly, and what a misplacement costs."""
+    """Plan thermocouples: which parts, where exactly.
+
+    Ranked by what a reading would settle; says what a misplaced bead costs. Writes probe_plan.pdf and
+    probe_plan.csv; the filled CSV serves as contact_readings.
+    """
     from overlay.job.analyse import analyse
     from overlay.job.probe import plan_job
     from overlay.job.read import read_job
@@ -147,7 +166,10 @@ def compare(
     out: OutOption,
     json: JsonOption = False,
 ) -> None:
-    """Compare two revisions (or two units) of a board, part by part."""
+    """Compare two revisions or two units of a board.
+
+    Part by part: what changed, how sure that is, and what became hot that nobody changed.
+    """
     from overlay.job.analyse import analyse
     from overlay.job.compare import compare_jobs
     from overlay.job.read import read_job
@@ -168,7 +190,10 @@ def workbench(
     port: Annotated[int, typer.Option(min=0, max=65535, help="Port on 127.0.0.1; 0: any free one.")] = 0,
     no_browser: Annotated[bool, typer.Option("--no-browser", help="Do not open the browser.")] = False,
 ) -> None:
-    """The local page: place control points by eye, read by pointing. Serves this computer only."""
+    """Open the local page: place points, read, point.
+
+    Serves this computer only.
+    """
     from overlay.workbench.server import serve
 
     serve(job, port=port, open_browser=not no_browser, announce=lambda text: typer.echo(text, err=True))
