@@ -194,13 +194,13 @@ def _name(path: tuple[str | int, ...], data: object) -> str:
 
 
 def _known_keys(path: tuple[str | int, ...]) -> list[str]:
-    model: type[BaseModel] = {
+    models: dict[str, type[BaseModel]] = {
         "board": BoardSettings,
         "requirement": RequirementSettings,
         "camera": CameraSettings,
         "capture": CaptureSettings,
-    }.get(str(path[0]) if len(path) > 1 else "", Settings)
-    return list(model.model_fields)
+    }
+    return list(models.get(str(path[0]) if len(path) > 1 else "", Settings).model_fields)
 
 
 def _line_of(text: str, path: tuple[str | int, ...]) -> int | None:

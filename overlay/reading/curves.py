@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from overlay.frames.frame import Array
 from overlay.frames.optics import gaussian_sigma_px
@@ -121,28 +122,27 @@ def _leaving(view: View, item: Reading, warmer_k: float = 0.0) -> float:
     return item.emissivity * float(view.band.radiance(item.peak_c + warmer_k)) + (1.0 - item.emissivity) * reflected
 
 
-def _only(weights: Weights, mask: Array) -> tuple[Array, Array, Array]:
+def _only(weights: Weights, mask: NDArray[np.bool_]) -> Weights:
     keep = mask[weights.rows, weights.cols]
-    return weights.rows[keep], weights.cols[keep], weights.weight[keep]
+    return replace(weights, rows=weights.rows[keep], cols=weights.cols[keep], weight=weights.weight[keep])
 
 
-def _followed(flat: Array, weights: Weights | tuple[Array, Array, Array], shape: tuple[int, int]) -> Array | None:
+def _followed(flat: Array, weights: Weights, shape: tuple[int, int]) -> Array | None:
     """Weighted mean of a region on every page, (pages,); None for an empty region."""
-    rows, cols, weight = weights if isinstance(weights, tuple) else (weights.rows, weights.cols, weights.weight)
-    total = float(weight.sum())
+    total = float(weights.weight.sum())
     if total <= 0.0:
         return None
-    return np.asarray(flat[:, rows * shape[1] + cols] @ weight / total)
+    return np.asarray(flat[:, weights.rows * shape[1] + weights.cols] @ weights.weight / total)
 
 
 def _scaled(on_body: Array | None, on_board: Array | None, final: float) -> Array:
     """The part's own radiance on every page, ending at ``final``."""
     assert on_body is not None
     if on_board is None:
-        return on_body + (final - on_body[-1])
+        return np.asarray(on_body + (final - on_body[-1]))
     seen = on_body[-1] - on_board[-1]
     if abs(seen) < _LEAST_CONTRAST_SHARE * abs(on_board[-1]):
-        return on_body + (final - on_body[-1])
+        return np.asarray(on_body + (final - on_body[-1]))
     factor = float(np.clip((final - on_board[-1]) / seen, 1.0 / _MOST_CONTRAST, _MOST_CONTRAST))
     scaled = on_board + factor * (on_body - on_board)
     return np.asarray(scaled + (final - scaled[-1]))

@@ -108,7 +108,7 @@ def _fit_modes(times: Array, curves: Array, sigma: Array, modes: int) -> Array:
         for start in starts
     ]
     logs = np.clip(min(found, key=lambda item: float(item.fun)).x, low, high)
-    return np.sort(logs)
+    return np.asarray(np.sort(logs), dtype=np.float64)
 
 
 def _basis(times: Array, logs: Array) -> Array:
@@ -119,7 +119,7 @@ def _basis(times: Array, logs: Array) -> Array:
 def _solve(times: Array, curves: Array, logs: Array) -> Array:
     """Settled values and amplitudes of all curves, (1 + modes, n)."""
     coefficients, *_ = np.linalg.lstsq(_basis(times, logs), curves.T, rcond=1e-10)
-    return coefficients
+    return np.asarray(coefficients, dtype=np.float64)
 
 
 def _cost(times: Array, curves: Array, sigma: Array, logs: Array) -> float:
@@ -182,7 +182,7 @@ def _tau_effects(times: Array, curves: Array, spread: Array, logs: Array) -> tup
         curve_high, curve_low = (_basis(times, item) @ c for item, c in zip(moved, (high, low), strict=True))
         slopes.append(((curve_high - curve_low) / (2 * step) / spread).ravel())
     jacobian = np.column_stack(slopes)
-    return np.linalg.pinv(jacobian.T @ jacobian), np.column_stack(shifts)
+    return np.asarray(np.linalg.pinv(jacobian.T @ jacobian), dtype=np.float64), np.column_stack(shifts)
 
 
 def _root(covariance: Array) -> Array:

@@ -98,7 +98,7 @@ class Placing:
         """Points (n, 2) on paper."""
         own = np.asarray(list(xy) if not isinstance(xy, np.ndarray) else xy, dtype=np.float64).reshape(-1, 2)
         signs = np.array([-1.0 if self.flip_x else 1.0, -1.0 if self.flip_y else 1.0])
-        return own * signs * self.scale + np.array([self.x_mm, self.y_mm])
+        return np.asarray(own * signs * self.scale + np.array([self.x_mm, self.y_mm]))
 
 
 def placing_into(
@@ -222,4 +222,4 @@ def _spread(wanted: Array, pitch: float, low: float, high: float) -> Array:
             size += other_size
         blocks.append((mean, size))
     pooled = np.repeat([mean for mean, _ in blocks], [size for _, size in blocks])
-    return np.clip(pooled, low, max(low, high - offsets[-1])) + offsets
+    return np.asarray(np.clip(pooled, low, max(low, high - offsets[-1])) + offsets)

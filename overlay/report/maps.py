@@ -68,7 +68,7 @@ def body_corners_mm(part: Component) -> Array:
     x_axis = np.array([np.cos(angle), np.sin(angle)])
     y_axis = np.array([-x_axis[1], x_axis[0]])
     corners = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * half
-    return np.asarray(part.center_mm) + corners[:, :1] * x_axis + corners[:, 1:] * y_axis
+    return np.asarray(part.center_mm + corners[:, :1] * x_axis + corners[:, 1:] * y_axis)
 
 
 def outline_rings(board: Board) -> tuple[Array, ...]:

@@ -61,7 +61,7 @@ def scale_colors(name: str = "dusk", steps: int = 256) -> NDArray[np.uint8]:
     stops = np.array([rgb(color) for color in _SCALES[name]])
     at = np.linspace(0.0, len(stops) - 1.0, steps)
     channels = [np.interp(at, np.arange(len(stops)), stops[:, channel]) for channel in range(3)]
-    return np.rint(255 * np.stack(channels, axis=1)).astype(np.uint8)
+    return np.asarray(np.rint(255 * np.stack(channels, axis=1)), dtype=np.uint8)
 
 
 def colored(temperature_c: Array, low_c: float, high_c: float, name: str = "dusk") -> NDArray[np.uint8]:

@@ -85,8 +85,11 @@ def _sides(analysis: Analysis, rows: Sequence[PartRow]) -> list[Side]:
 def _counts(analysis: Analysis) -> Table:
     counts = summary(analysis)
     register_fonts()
-    cells = [[str(counts[verdict]) for verdict in VERDICTS], list(VERDICTS), [LOOKS[v].meaning for v in VERDICTS]]
-    cells[2] = [paragraph(text, 6.0, color=LOOKS[v].ink) for text, v in zip(cells[2], VERDICTS, strict=True)]  # type: ignore[misc]
+    cells: list[list[Any]] = [
+        [str(counts[verdict]) for verdict in VERDICTS],
+        list(VERDICTS),
+        [paragraph(LOOKS[verdict].meaning, 6.0, color=LOOKS[verdict].ink) for verdict in VERDICTS],
+    ]
     commands: list[Any] = [
         ("FONT", (0, 0), (-1, 0), BOLD, 15),
         ("FONT", (0, 1), (-1, 1), BOLD, 8),
