@@ -198,7 +198,7 @@ def _start(scene: Scene, level: float, sigma: float) -> State:
         mirrored=np.zeros((n, 2)),
         leads=np.where(bodies.has_leads, priors.LEAD_SHARE, 0.0),
         bows=np.where(bodies.bowed, priors.BOW, 0.0),
-        walls=np.where(bodies.walled, priors.WALL_SHARE, 0.0),
+        walls=np.full(n, priors.WALL_SHARE),
         shift_px=np.zeros((n, 2)),
         grown_mm=np.zeros((n, 2)),
         caps=np.full(codes, priors.CAP_SHARE),

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from overlay.frames.frame import Array
-from overlay.reading.unmixing_bodies import CAP, GROUPS, HULL, TOP, Bodies, Outlines
+from overlay.reading.unmixing_bodies import Bodies, Outlines
 from overlay.reading.unmixing_masks import Index, Nodes, blurred, edge_nodes, kernels, moved, shares
+from overlay.reading.unmixing_rings import CAP, GROUPS, HULL, TOP, WALL
 
 CHANGES = 7
 """Changes drawn, in this order: shift in x and y, length, width, cap share, pad factor, blur."""
@@ -124,7 +125,8 @@ def _draw_class(
     share[:, present] = shares(columns, rows, member)
     if share[:, HULL].any():  # what is left of the silhouette is walls
         wall = share[:, HULL] - share[:, TOP] - share[:, CAP]
-        share[:, HULL] = np.where(np.any(share[:, HULL] > 0, axis=(1, 2), keepdims=True), np.maximum(wall, 0.0), 0.0)
+        there = np.any(share[:, HULL] > 0, axis=(1, 2), keepdims=True)
+        share[:, WALL] = np.where(there, np.maximum(wall, 0.0), share[:, WALL])
     change = np.zeros((len(these), 0, h, w))
     if contrast is not None:
         value = contrast[take]

@@ -8,8 +8,9 @@ import numpy as np
 
 from overlay.frames.frame import Array
 from overlay.reading import unmixing_priors as priors
-from overlay.reading.unmixing_bodies import CAP, HULL, PAD, TOP, Bodies
+from overlay.reading.unmixing_bodies import Bodies
 from overlay.reading.unmixing_normal import Picture, Scene
+from overlay.reading.unmixing_rings import CAP, PAD, TOP, WALL
 from overlay.reading.unmixing_solve import Solution
 from overlay.reading.unmixing_state import State
 from overlay.registration.camera import Pinhole
@@ -73,12 +74,12 @@ def widened(
     n = len(short_px)
     wider = np.ones(n)
     for i, window in enumerate(picture.windows):
-        near = residual[window.slices][window.share[[TOP, CAP, HULL, PAD]].sum(axis=0) > 0.05]
+        near = residual[window.slices][window.share[[TOP, CAP, WALL, PAD]].sum(axis=0) > 0.05]
         near = near[np.isfinite(near)]
         if short_px[i] < 6.0 and len(near):
             wider[i] = max(1.0, 0.5 * float(np.sqrt(np.mean(near**2))))
     covariance = covariance * np.outer(wider, wider)
-    share = priors.RISE_FAULT * np.select([short_px < 1.5, short_px < 6.0], [2.0, 1.0], 1.0 / 3.0)
+    share = priors.RISE_FAULT * np.select([short_px < 1.5, short_px < 6.0], [3.0, 1.0], 1.0 / 3.0)
     floor_k = np.where(short_px < 6.0, priors.LEAST_U_K, priors.LEAST_RESOLVED_U_K)
     own = np.diag(covariance) + (share * rise_k * k_in_radiance) ** 2
     covariance[np.arange(n), np.arange(n)] = np.maximum(own, (floor_k * k_in_radiance) ** 2)

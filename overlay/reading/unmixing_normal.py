@@ -10,9 +10,10 @@ import numpy as np
 from overlay.frames.frame import Array
 from overlay.reading import unmixing_priors as priors
 from overlay.reading.unmixing_board import BoardField
-from overlay.reading.unmixing_bodies import CAP, HULL, LEAD_X, LEAD_Y, PAD, TOP, Bodies, Outlines
+from overlay.reading.unmixing_bodies import Bodies, Outlines
 from overlay.reading.unmixing_draw import Window, draw, nodes_of
 from overlay.reading.unmixing_masks import Index, Nodes
+from overlay.reading.unmixing_rings import CAP, HULL, LEAD_X, LEAD_Y, PAD, TOP, WALL
 from overlay.reading.unmixing_state import Columns, Layout, State
 
 if TYPE_CHECKING:
@@ -64,7 +65,7 @@ def picture_of(scene: Scene, state: State, outlines: Outlines, *, geometry: bool
     for i, window in enumerate(windows):
         share, at = window.share, window.slices
         ratio = bodies.metal_ratio[i]
-        top, cap, wall, pad = share[TOP], share[CAP], share[HULL], share[PAD]
+        top, cap, wall, pad = share[TOP], share[CAP], share[WALL], share[PAD]
         cap_metal, flat_metal = mirrors[i]
         leads = state.leads[i, 0] * share[LEAD_X] + state.leads[i, 1] * share[LEAD_Y]
         value = state.tops[layout.tops[i] : layout.tops[i + 1]]
@@ -133,12 +134,13 @@ def _contrast(scene: Scene, state: State, nodes: Nodes, board: Array) -> Array:
     metal = _mirrors(scene, state)[body, np.where(group == CAP, 0, 1)]
     ratio = bodies.metal_ratio[body]
     bare = (1.0 - scene.board_metal_ratio) * (metal - beneath)
-    wall = np.where(bodies.walled[body], state.walls[body], 0.0) * top
+    wall = state.walls[body] * top
+    over_hull = np.where(bodies.walled[body], wall, 0.0)
     return np.select(
-        [group == TOP, group == CAP, group == HULL, group == PAD, group == LEAD_X],
+        [group == TOP, group == CAP, (group == HULL) | (group == WALL), group == PAD, group == LEAD_X],
         [
-            top - wall,
-            metal + ratio * (top + beneath - metal) - beneath - wall,
+            top - over_hull,
+            metal + ratio * (top + beneath - metal) - beneath,
             wall,
             bare,
             bare * state.leads[body, 0],

@@ -19,13 +19,13 @@ KNOT_STEP_K = 4.0
 BOARD_CURVATURE_K_PER_MM2 = 4.0
 """Second derivative of the bare board's temperature, along either axis."""
 REFLECTED_K = 2.5
-MIRRORED_BOARD, MIRRORED_BOARD_U = 0.15, 0.10
+MIRRORED_BOARD, MIRRORED_BOARD_U = 0.12, 0.10
 """What one part's caps, and its pads or leads, mirror: so much of it is the warm board and bodies around, the rest
 the room; and each its own deviation, in kelvin."""
 
 METAL_EMISSIVITY = 0.10
 """Of tinned caps, pads and leads: bright tin 0.05, matt solder up to 0.25."""
-CAP_SHARE, CAP_SHARE_U, CAP_SHARE_CODE_U = 0.22, 0.035, 0.025
+CAP_SHARE, CAP_SHARE_U, CAP_SHARE_CODE_U = 0.22, 0.05, 0.03
 """Length of one end cap over the body's: all parts in common, and one size code and kind against the rest."""
 PAD_U, PAD_CODE_U = 0.35, 0.25
 """Bare length of a pad beyond its end cap over `pad_length_mm`: in common, and by size code and kind."""
@@ -48,7 +48,7 @@ CAP_FAULT, PAD_FAULT, BLUR_FAULT = 0.02, 0.2, 0.05
 """What the fitted cap shares, pad factors and (relative) blur may be off by however well they seem to be determined:
 faults of the drawing look like them."""
 RISE_FAULT = 0.045
-"""Model fault of an unresolved part's temperature, as a share of its rise above the board; twice that below 1.5 px,
+"""Model fault of a small part's temperature, as a share of its rise above the board; three times that below 1.5 px,
 a third of it from 6 px."""
 LEAST_U_K, LEAST_RESOLVED_U_K = 0.3, 0.15
 """Least uncertainty of unmixing below 6 px (lenses have tails that no Gaussian has), and above."""
