@@ -116,9 +116,7 @@ def unsnapped(points: Points, index: int) -> Points:
     point = points[index]
     if point.clicked_px is None:
         return points
-    return _with(
-        points, index, replace(point, pixel=point.clicked_px, pixel_u=DEFAULT_PIXEL_U, clicked_px=None)
-    )
+    return _with(points, index, replace(point, pixel=point.clicked_px, pixel_u=DEFAULT_PIXEL_U, clicked_px=None))
 
 
 def removed(points: Points, index: int) -> Points:

@@ -1,0 +1,94 @@
+"""What the frame itself says of control points, where the library can tell."""
+
+from __future__ import annotations
+
+import importlib
+import importlib.util
+from typing import Any, cast
+
+import numpy as np
+
+from overlay.board.model import Board
+from overlay.errors import InputError
+from overlay.frames.frame import Array
+from overlay.job.settings import CameraSettings, CaptureSettings
+from overlay.registration.model import ControlPoint, Registration
+from overlay.registration.project import pixels_from_board
+from overlay.workbench.session import Points, Target, part_target, placed, snapped
+from overlay.workbench.shapes import landmarks
+
+_MODULE = "overlay.registration.refine"
+_ENOUGH_POINTS = 8  # carry a pose with its lens; more would only repeat the same fit
+
+
+def can_ask() -> bool:
+    """Whether this library can snap points and refine registrations."""
+    return importlib.util.find_spec(_MODULE) is not None
+
+
+def snap(registration: Registration, apparent_c: Array, board: Board, point: ControlPoint) -> ControlPoint | None:
+    """The point at the frame's own contrast; None where that has no clear best place."""
+    module: Any = importlib.import_module(_MODULE)
+    return cast("ControlPoint | None", module.snap_point(registration, apparent_c, board, point))
+
+
+def refine(
+    registration: Registration, apparent_c: Array, board: Board, capture: CaptureSettings, camera: CameraSettings
+) -> Registration | str:
+    """The registration refined on outline and parts, or the reason why it cannot be trusted."""
+    module: Any = importlib.import_module(_MODULE)
+    try:
+        refined: Registration = module.refine_registration(
+            registration, apparent_c, board, hfov_deg=camera.hfov_deg, distance_m=capture.distance_m
+        )
+    except InputError as error:
+        return "; ".join(item.what for item in error.problems)
+    if not refined.refined or refined.confidence is None or not refined.confidence.trusted:
+        return refined.confidence.reason if refined.confidence is not None else "the frame does not tell"
+    return refined
+
+
+def points_of(refined: Registration, points: Points, board: Board) -> Points:
+    """Control points that carry a refined registration: the given ones moved, and more where they are too few.
+
+    Every pixel is where the refined registration has the place, so that a fit to the points gives it back.
+    """
+    u_px = max(0.05, 0.3 if refined.confidence is None else refined.confidence.precision_px)
+    moved = points
+    if points:
+        places = np.array([[*point.board_mm, point.z_mm] for point in points])
+        for index, pixel in enumerate(pixels_from_board(refined, places)):
+            if np.isfinite(pixel).all():
+                moved = snapped(moved, index, (float(pixel[0]), float(pixel[1])), u_px)
+    used = [point.board_mm for point in moved]
+    for target, pixel in _spread(refined, board, used, _ENOUGH_POINTS - len(moved)):
+        moved, index = placed(moved, target, pixel)
+        moved = snapped(moved, index, pixel, u_px)
+    return moved
+
+
+def _spread(
+    refined: Registration, board: Board, used: list[tuple[float, float]], count: int
+) -> list[tuple[Target, tuple[float, float]]]:
+    """Up to ``count`` places of the seen side, each as far as can be from all others, with their pixels."""
+    targets = [Target(None, mark.board_mm) for mark in landmarks(board)]
+    for part in board.components:
+        target = part_target(board, refined.side, part.refdes) if part.side == refined.side and part.body else None
+        if target is not None and target.height_known:
+            targets.append(target)
+    if not targets or count <= 0:
+        return []
+    pixels = pixels_from_board(refined, np.array([[*target.board_mm, target.z_mm] for target in targets]))
+    rows, cols = refined.shape_px
+    free = (pixels > 0).all(axis=1) & (pixels[:, 0] < cols - 1) & (pixels[:, 1] < rows - 1)
+    chosen = []
+    places = np.array([target.board_mm for target in targets])
+    taken = [np.asarray(place) for place in used] or [places.mean(axis=0)]
+    for _ in range(count):
+        apart = np.min([np.hypot(*(places - place).T) for place in taken], axis=0)
+        best = int(np.argmax(np.where(free, apart, -1.0)))
+        if not free[best] or apart[best] < 1.0:
+            break
+        chosen.append((targets[best], (float(pixels[best, 0]), float(pixels[best, 1]))))
+        taken.append(places[best])
+    return chosen

@@ -1,0 +1,136 @@
+"""Body sizes and ratings that are missing, and their way into the tables."""
+
+from __future__ import annotations
+
+import tempfile
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from overlay.board.bodies import COLUMNS as BODY_COLUMNS
+from overlay.board.bodies import read_bodies, table_key
+from overlay.board.model import Board, Component
+from overlay.board.parts import COLUMNS as PART_COLUMNS
+from overlay.board.parts import expand_designators, read_parts
+from overlay.errors import InputError, Problem, input_error
+from overlay.job.settings import Settings
+from overlay.tables import read_bytes, read_table
+from overlay.workbench.folder import inside, replace_files
+from overlay.workbench.settings_text import with_key
+from overlay.workbench.table_text import filled
+
+BODY_CELLS = ("length_mm", "width_mm", "height_mm", "shape")
+RATING_CELLS = ("limit_c", "limit_at", "psi_jt_k_per_w", "power_w", "height_mm", "kind")
+
+
+def missing_json(board: Board) -> dict[str, Any]:
+    """Packages without a body and parts without a limit, grouped as one row of a table would fill them."""
+    packages: dict[str, list[Component]] = {}
+    ratings: dict[tuple[str, str], list[Component]] = {}
+    for part in board.components:
+        if part.mechanical:
+            continue
+        if part.body is None and part.package.strip():
+            packages.setdefault(table_key(part.package), []).append(part)
+        rating = part.rating
+        if rating is None or rating.limit_c is None:
+            row = "" if rating is None else str(rating.line)
+            ratings.setdefault((row, part.part_number.strip().casefold() or part.refdes), []).append(part)
+    return {
+        "bodies": [
+            {"package": parts[0].package.strip(), "parts": [part.refdes for part in parts]}
+            for parts in packages.values()
+        ],
+        "ratings": [
+            {
+                "refdes": parts[0].refdes,
+                "part_number": parts[0].part_number,
+                "kind": parts[0].kind,
+                "parts": [part.refdes for part in parts],
+                "line": None if parts[0].rating is None else parts[0].rating.line,
+            }
+            for parts in ratings.values()
+        ],
+    }
+
+
+def fill_body(job: Path, settings: Settings, package: str, cells: Mapping[str, str]) -> str:
+    """Write a package's size into the bodies table, begun where there is none; returns the file's name."""
+    file = settings.board.bodies or "bodies.csv"
+    path = _table(job, file)
+    line = None
+    if path.exists():
+        table = read_table(path, file, BODY_COLUMNS, required=("package",))
+        line = next((row.line for row in table.rows if table_key(row.text("package")) == table_key(package)), None)
+    known = {name: value for name, value in cells.items() if name in BODY_CELLS}
+    content = filled(_bytes(path, file), file, BODY_COLUMNS, line, {"package": package, **known})
+    _write(job, settings.board.bodies, "bodies", file, path, content)
+    return file
+
+
+def fill_rating(
+    job: Path, settings: Settings, board: Board, refdes: str, cells: Mapping[str, str], *, alone: bool
+) -> str:
+    """Write a limit into the parts table: into the row that is for the part, else into a new one.
+
+    Without ``alone`` a new row is for all parts of the same part number.
+    """
+    file = settings.board.parts or "parts.csv"
+    path = _table(job, file)
+    part = board.component(refdes)
+    line = _row_of(path, file, part, alone) if path.exists() else None
+    named = {"part_number": part.part_number} if part.part_number.strip() and not alone else {"refdes": refdes}
+    known = {name: value for name, value in cells.items() if name in RATING_CELLS and value}
+    content = filled(_bytes(path, file), file, PART_COLUMNS, line, {**({} if line else named), **known})
+    _write(job, settings.board.parts, "parts", file, path, content)
+    return file
+
+
+def _row_of(path: Path, file: str, part: Component, alone: bool) -> int | None:
+    by_number = None
+    for row in read_table(path, file, PART_COLUMNS).rows:
+        try:
+            designators = expand_designators(row.text("refdes"))
+        except ValueError:
+            continue
+        if part.refdes.upper() in (name.upper() for name in designators):
+            return row.line
+        if not designators and row.text("part_number").casefold() == part.part_number.strip().casefold():
+            by_number = row.line
+    return None if alone else by_number
+
+
+def _table(job: Path, file: str) -> Path:
+    if Path(file).suffix.lower() in (".xlsx", ".xlsm", ".xls", ".ods"):
+        raise input_error(
+            file, None, "is a workbook, which is not written to here", "save it as CSV, or fill it in there"
+        )
+    return inside(job.parent, file)
+
+
+def _bytes(path: Path, file: str) -> bytes:
+    return read_bytes(path, file) if path.exists() else b""
+
+
+def _write(job: Path, named: str | None, key: str, file: str, path: Path, content: bytes) -> None:
+    """Write a table that reads as well as before, and name it in ``job.toml`` where that does not yet."""
+    worse = [
+        problem for problem in _errors(key, content, file) if problem not in _errors(key, _bytes(path, file), file)
+    ]
+    if worse:
+        raise InputError(worse)
+    contents = {path: content}
+    if named is None:
+        text = job.read_bytes().decode("utf-8-sig")
+        contents[job] = with_key(text, "board", 0, key, file, after="placement").encode()
+    replace_files(contents)
+
+
+def _errors(key: str, content: bytes, file: str) -> list[Problem]:
+    if not content:
+        return []
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "table.csv"
+        path.write_bytes(content)
+        problems = read_bodies(path, file)[1] if key == "bodies" else read_parts(path, file)[1]
+    return [problem for problem in problems if problem.severity == "error"]

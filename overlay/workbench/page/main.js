@@ -1,0 +1,241 @@
+// The page: what all steps share, and which step is shown.
+
+import { Refusal, newest, post, temperatures } from "./api.js";
+import { BoardView } from "./board_view.js";
+import { $, ask, el, fixed, say } from "./dom.js";
+import { FrameView } from "./frame_view.js";
+import { CheckStep } from "./step_check.js";
+import { ReadStep } from "./step_read.js";
+import { RegisterStep } from "./step_register.js";
+
+class Bench {
+  constructor() {
+    this.step = "board";
+    this.unsaved = [];
+    this.frame = new FrameView($("#frame"), {
+      grab: (pixel, point) => this.now("grab", pixel, point) ?? null,
+      drag: (wish, pixel, moved) => this.now("drag", wish, pixel, moved),
+      drop: (wish, pixel, moved, cancelled) => this.now("drop", wish, pixel, moved, cancelled),
+      click: (pixel) => this.now("clickFrame", pixel),
+      hover: (pixel) => this.hoverFrame(pixel),
+      leave: () => this.hoverFrame(null),
+      drawn: () => this.now("drawn"),
+    });
+    this.board = new BoardView($("#board"), {
+      click: (target) => this.now("clickBoard", target),
+      hover: (target) => this.now("hoverBoard", target),
+    });
+    this.steps = { board: new CheckStep(this), register: new RegisterStep(this), read: new ReadStep(this) };
+    this.askWhere = newest("where", (answer, wish) => this.told(wish.pixel, answer.board_mm));
+  }
+
+  now(name, ...values) {
+    return this.steps[this.step][name]?.(...values);
+  }
+
+  async open() {
+    const opened = await post("open");
+    Object.assign(this, { session: opened.session, job: opened.job, scales: opened.scales, verdicts: opened.verdicts });
+    this.canAsk = opened.can_ask;
+    this.captures = opened.captures;
+    this.model = opened.board;
+    $("#job-name").textContent = opened.board?.name || opened.job.folder;
+    document.title = `${opened.board?.name || opened.job.folder} · Workbench`;
+    $("#capture").replaceChildren(...this.captures.map((item) => el("option", { value: item.name }, item.name)));
+    $("#palette").replaceChildren(...Object.keys(this.scales).map((name) => el("option", {}, name)));
+    this.steps.board.show(opened.check);
+    const usable = Boolean(this.model) && this.captures.length > 0;
+    for (const name of ["register", "read"]) $(`.step[data-step="${name}"]`).disabled = !usable;
+    if (usable) await this.choose((this.captures.find((item) => item.shape) ?? this.captures[0]).name);
+    const errors = opened.check.problems.filter((item) => item.severity === "error").length;
+    say(errors ? `${errors} ${errors === 1 ? "error" : "errors"} to mend` : "The board reads well");
+  }
+
+  go(step) {
+    if ($(`.step[data-step="${step}"]`).disabled) return;
+    this.now("leave");
+    this.step = document.body.dataset.step = step;
+    for (const button of document.querySelectorAll(".step")) {
+      if (button.dataset.step === step) button.setAttribute("aria-current", "step");
+      else button.removeAttribute("aria-current");
+    }
+    this.now("enter");
+    this.frame.resize();
+  }
+
+  // ---- captures and their frames
+
+  get capture() {
+    return this.captures.find((item) => item.name === this.chosen);
+  }
+
+  async choose(name) {
+    this.chosen = name;
+    $("#capture").value = name;
+    const capture = this.capture;
+    $("#no-frame").hidden = !capture.problem;
+    $("#no-frame").textContent = capture.problem ?? "";
+    $("#mirror-label").hidden = capture.side !== "bottom";
+    this.frame.mirror(capture.side === "bottom" && $("#mirror").checked);
+    if (this.board.board !== this.model || this.board.side !== capture.side) this.board.show(this.model, capture.side);
+    $("#board-title").textContent = capture.side === "top" ? "Top side" : "Bottom side, seen from below";
+    $("#frame").setAttribute("aria-label", `Frame ${name}, ${capture.side} side`);
+    if (capture.shape) {
+      const values = await temperatures(name);
+      if (this.chosen !== name) return;
+      this.frame.show(values, ...capture.shape);
+      capture.wanted ??= [...capture.range];
+      this.rangeShown();
+    } else {
+      this.frame.clear();
+    }
+    await Promise.all([this.steps.register.chosen(), this.steps.read.chosen()]);
+    this.now("enter");
+  }
+
+  rangeShown() {
+    const [low, high] = this.capture.wanted;
+    $("#low").value = low.toFixed(1);
+    $("#high").value = high.toFixed(1);
+    const colors = this.scales[$("#palette").value];
+    const context = $("#scale").getContext("2d");
+    colors.forEach(([r, g, b], index) => {
+      context.fillStyle = `rgb(${r} ${g} ${b})`;
+      context.fillRect(index, 0, 1, 1);
+    });
+    this.frame.paint(colors, low, high);
+  }
+
+  rangeWanted() {
+    const wanted = [$("#low").valueAsNumber, $("#high").valueAsNumber];
+    if (!this.capture?.shape || !wanted.every(Number.isFinite) || wanted[0] >= wanted[1]) return;
+    this.capture.wanted = wanted;
+    this.rangeShown();
+  }
+
+  // ---- the readout under the frame
+
+  hoverFrame(pixel) {
+    this.hovered = pixel;
+    this.readout(pixel);
+    this.now("hoverFrame", pixel);
+  }
+
+  readout(pixel, extra = "") {
+    if (!pixel || !this.frame.values) {
+      this.askWhere.drop();
+      this.board.spot(null);
+      $("#readout").textContent = this.frame.crosshair ? this.words(this.frame.crosshair, null, "") : "Point at the frame";
+      return;
+    }
+    this.extra = extra;
+    this.shownPixel = pixel;
+    $("#readout").textContent = this.words(pixel, this.lastPlace, extra);
+    this.askWhere({ session: this.session, capture: this.chosen, pixel });
+  }
+
+  told(pixel, place) {
+    if (this.shownPixel?.[0] !== pixel[0] || this.shownPixel?.[1] !== pixel[1]) return;
+    this.lastPlace = place;
+    $("#readout").textContent = this.words(pixel, place, this.extra);
+    this.board.spot(place);
+  }
+
+  words(pixel, place, extra) {
+    const parts = [`pixel ${fixed(pixel[0], 1)}, ${fixed(pixel[1], 1)}`, `${fixed(this.frame.temperature(pixel), 1)} °C apparent`];
+    if (place) parts.push(`board ${fixed(place[0], 2)}, ${fixed(place[1], 2)} mm`);
+    if (extra) parts.push(extra);
+    return parts.join("   ·   ");
+  }
+
+  // ---- work that is not saved yet
+
+  stands(state) {
+    this.unsaved = state.unsaved;
+    if ("can_undo" in state) {
+      $("#undo").disabled = !state.can_undo;
+      $("#redo").disabled = !state.can_redo;
+    }
+    $("#save").disabled = !state.unsaved.length;
+    $("#save").title = state.unsaved.length ? `Not saved: ${state.unsaved.join(", ")} (Ctrl+S)` : "Ctrl+S";
+  }
+
+  async save(anyway = false) {
+    await this.steps.register.flush();
+    try {
+      const saved = await post("save", { session: this.session, anyway });
+      this.stands(saved);
+      this.steps.read.outdated();
+      say(saved.written.length ? `Saved ${saved.written.join(", ")}; the former file is kept as .bak` : "Nothing to save");
+      return true;
+    } catch (error) {
+      if (!(error instanceof Refusal) || error.status !== 409) {
+        this.failed(error);
+        return false;
+      }
+      say(error.message, true);
+      const answer = await ask(`${error.message}. Somebody else, or another page, saved it. Your points are still here.`, [
+        ["", "Keep working"],
+        ["anyway", "Save mine over it (theirs is kept as .bak)"],
+        ["reload", "Drop mine and load theirs"],
+      ]);
+      if (answer === "anyway") return this.save(true);
+      if (answer === "reload") {
+        this.unsaved = [];
+        location.reload();
+      }
+      return false;
+    }
+  }
+
+  failed(error) {
+    if (!(error instanceof Refusal)) throw error;
+    say(error.problems.join("; "), true);
+  }
+}
+
+const bench = new Bench();
+
+for (const button of document.querySelectorAll(".step")) button.addEventListener("click", () => bench.go(button.dataset.step));
+$("#capture").addEventListener("change", (event) => bench.choose(event.target.value).catch((error) => bench.failed(error)));
+for (const id of ["low", "high", "palette"]) $(`#${id}`).addEventListener("change", () => bench.rangeWanted());
+$("#auto").addEventListener("click", () => {
+  if (!bench.capture?.shape) return;
+  bench.capture.wanted = [...bench.capture.range];
+  bench.rangeShown();
+});
+$("#mirror").addEventListener("change", (event) => bench.frame.mirror(event.target.checked));
+for (const button of document.querySelectorAll("[data-zoom]")) {
+  const by = { in: 1.4, out: 1 / 1.4 }[button.dataset.zoom];
+  button.addEventListener("click", () => (by ? bench.frame.zoomMiddle(by) : bench.frame.fit()));
+}
+for (const button of document.querySelectorAll("[data-board-zoom]")) {
+  const by = { in: 1.4, out: 1 / 1.4 }[button.dataset.boardZoom];
+  button.addEventListener("click", () => bench.board.view && (by ? bench.board.zoomMiddle(by) : bench.board.fit()));
+}
+$("#save").addEventListener("click", () => bench.save());
+$("#undo").addEventListener("click", () => bench.steps.register.edit({ do: "undo" }));
+$("#redo").addEventListener("click", () => bench.steps.register.edit({ do: "redo" }));
+$("#frame").addEventListener("keydown", (event) => bench.now("key", event));
+document.addEventListener("keydown", (event) => {
+  if ((event.ctrlKey || event.metaKey) && !event.altKey) {
+    const key = event.key.toLowerCase();
+    const typing = event.target.closest?.("input, textarea, select");
+    if (key === "s") bench.save();
+    else if (typing) return;
+    else if (key === "z" && !event.shiftKey) bench.steps.register.edit({ do: "undo" });
+    else if (key === "y" || key === "z") bench.steps.register.edit({ do: "redo" });
+    else return;
+    event.preventDefault();
+  } else if (event.altKey && "123".includes(event.key)) {
+    bench.go(["board", "register", "read"][event.key - 1]);
+    event.preventDefault();
+  }
+});
+window.addEventListener("beforeunload", (event) => {
+  if (bench.unsaved.length) event.preventDefault();
+});
+bench.open().catch((error) => {
+  bench.failed(error);
+  $("#check").replaceChildren(el("p", { class: "note bad" }, error.message));
+});

@@ -1,0 +1,111 @@
+// Check the board: what was read, what is wrong, and what is missing, to be filled in right there.
+
+import { post } from "./api.js";
+import { $, el, say } from "./dom.js";
+
+export class CheckStep {
+  constructor(bench) {
+    this.bench = bench;
+  }
+
+  show(check) {
+    const errors = check.problems.filter((item) => item.severity === "error");
+    const rest = check.problems.filter((item) => item.severity !== "error");
+    const { bodies, ratings } = check.missing;
+    $("#check").replaceChildren(
+      el(
+        "div",
+        {},
+        el("h2", {}, "What was read"),
+        el("pre", { class: "facts" }, check.text.join("\n") || "Nothing could be read yet."),
+        el("h2", {}, check.problems.length ? `Problems: ${count(errors.length, "error")}, ${count(rest.length, "warning")}` : "No problems"),
+        el("ul", { class: "problems" }, ...[...errors, ...rest].map(problem)),
+      ),
+      el(
+        "div",
+        {},
+        el("h2", {}, bodies.length ? `Bodies not known: ${bodies.length}` : "All bodies are known"),
+        bodies.length ? el("p", { class: "quiet" }, "Sizes go to the bodies table. Length lies along the package’s own x axis at rotation 0.") : null,
+        ...bodies.map((item) => this.body(item)),
+        el("h2", {}, ratings.length ? `Limits not known: ${ratings.length}` : "All limits are known"),
+        ratings.length ? el("p", { class: "quiet" }, "Limits go to the parts table, one row for all parts named. A limit at the junction needs ψJT and the power as well.") : null,
+        ...ratings.map((item) => this.rating(item)),
+      ),
+    );
+  }
+
+  body(item) {
+    const shape = el("select", { name: "shape", "aria-label": "Shape" }, el("option", {}, "box"), el("option", {}, "round"));
+    const fields = [number("length_mm", "length", "mm"), number("width_mm", "width", "mm"), number("height_mm", "height", "mm")];
+    shape.addEventListener("change", () => {
+      const [length, width] = fields.map((field) => field.querySelector("input"));
+      if (shape.value === "round" && length.value && !width.value) width.value = length.value;
+    });
+    return this.filling(item.package, listed(item.parts), [...fields, shape], (cells) =>
+      post("fill/body", { package: item.package, cells }),
+    );
+  }
+
+  rating(item) {
+    const at = el("select", { name: "limit_at", "aria-label": "Where the limit holds" }, ...["surface", "junction", "ambient"].map((text) => el("option", {}, text)));
+    const junction = [number("psi_jt_k_per_w", "ψJT", "K/W"), number("power_w", "power", "W")];
+    const sift = () => junction.forEach((field) => (field.hidden = at.value !== "junction"));
+    at.addEventListener("change", sift);
+    sift();
+    const name = item.parts.length > 1 || !item.part_number ? listed(item.parts) : item.refdes;
+    const words = [item.part_number, item.kind, item.line ? `row ${item.line}` : ""].filter(Boolean).join(", ");
+    return this.filling(name, words, [number("limit_c", "limit", "°C"), at, ...junction], (cells) =>
+      post("fill/rating", { refdes: item.refdes, cells }),
+    );
+  }
+
+  filling(name, words, fields, write) {
+    const form = el("form", { "aria-label": name }, ...fields, el("button", {}, "Fill in"));
+    form.addEventListener("submit", async (event) => {
+      event.preventDefault();
+      const cells = {};
+      for (const field of form.querySelectorAll("input, select")) {
+        if (field.value && !field.closest("[hidden]")) cells[field.name] = field.value;
+      }
+      try {
+        const answer = await write(cells);
+        this.bench.model = answer.board;
+        this.show(answer.check);
+        this.bench.board.board = null;
+        if (this.bench.chosen) await this.bench.choose(this.bench.chosen);
+        this.bench.steps.read.outdated();
+        say(`${name}: written to ${answer.written}`);
+        ($("#check form input") ?? $("#check")).focus();
+      } catch (error) {
+        this.bench.failed(error);
+      }
+    });
+    return el("div", { class: "fill" }, el("div", {}, el("b", {}, name), el("small", {}, words)), form);
+  }
+}
+
+function problem(item) {
+  const place = item.line === null ? item.file : `${item.file}, line ${item.line}`;
+  return el(
+    "li",
+    { class: item.severity },
+    el("span", { class: "severity" }, item.severity),
+    el("span", { class: "place" }, place),
+    `: ${item.what}`,
+    el("span", { class: "remedy" }, item.remedy),
+  );
+}
+
+function number(name, words, unit) {
+  const field = el("label", {}, `${words} `);
+  field.append(el("input", { name, type: "text", inputmode: "decimal", autocomplete: "off" }), ` ${unit}`);
+  return field;
+}
+
+function listed(names) {
+  return names.slice(0, 8).join(", ") + (names.length > 8 ? ` and ${names.length - 8} more` : "");
+}
+
+function count(value, word) {
+  return `${value} ${word}${value === 1 ? "" : "s"}`;
+}

@@ -1,0 +1,352 @@
+// Read: the job read in place; table, board, frame and hot spots answer each other.
+
+import { newest, post } from "./api.js";
+import { $, ask, el, fixed, say } from "./dom.js";
+import { ringsOf } from "./frame_view.js";
+
+const COLUMNS = ["part", "verdict", "margin K", "± K", "projected °C", "limit °C", "peak °C", "state", "side", "kind"];
+
+export class ReadStep {
+  constructor(bench) {
+    this.bench = bench;
+    this.result = null;
+    this.kept = null;
+    this.old = false;
+    this.askWho = newest("who", (answer) => this.named(answer));
+    $("#read").addEventListener("click", () => this.start());
+    $("#reports").addEventListener("click", () => this.write());
+    $("#filter").addEventListener("input", () => this.sift());
+    $("#filter").addEventListener("submit", (event) => event.preventDefault());
+    const body = $("#parts tbody");
+    body.addEventListener("pointerover", (event) => this.point(event.target.closest("tr")?.dataset.part ?? null));
+    body.addEventListener("pointerleave", () => this.point(null));
+    body.addEventListener("click", (event) => this.keep(event.target.closest("tr")?.dataset.part ?? null));
+    body.addEventListener("focusin", (event) => this.point(event.target.closest("tr")?.dataset.part ?? null));
+    body.addEventListener("keydown", (event) => this.rowKey(event));
+  }
+
+  async chosen() {
+    this.kept = null;
+  }
+
+  enter() {
+    this.bench.frame.layers.ghosts = [];
+    this.bench.frame.layers.points = [];
+    this.bench.frame.selected = null;
+    this.bench.board.used([]);
+    if (this.result) this.draw();
+    else {
+      this.bench.frame.draw();
+      $("#detail").replaceChildren(el("p", { class: "quiet" }, "Reading takes some seconds. Then point at a glow for its name, or at a name for its glow."));
+    }
+  }
+
+  leave() {
+    this.bench.frame.layers.spots = [];
+  }
+
+  outdated() {
+    this.old = Boolean(this.result);
+    if (this.old) $("#progress-words").textContent = "What is shown is older than the files: read again.";
+  }
+
+  // ---- reading
+
+  async start() {
+    if (this.bench.unsaved.length) {
+      const answer = await ask("The reading starts from the files. Save the control points first?", [
+        ["save", "Save and read"],
+        ["", "Not now"],
+      ]);
+      if (answer !== "save" || !(await this.bench.save())) return;
+    }
+    $("#read").disabled = true;
+    $("#failed").hidden = true;
+    try {
+      let answer = await post("read");
+      while (answer.state === "running") {
+        $("#progress").hidden = false;
+        $("#progress").value = answer.share;
+        $("#progress-words").textContent = answer.what;
+        await new Promise((resolve) => setTimeout(resolve, 250));
+        answer = await post("reading");
+      }
+      if (answer.state === "done") this.take(answer.result);
+      else {
+        say("The job cannot be read yet", true);
+        $("#failed").replaceChildren(...answer.problems.map((text) => el("li", { class: "error" }, text)));
+        $("#failed").hidden = false;
+        $("#progress-words").textContent = "";
+      }
+    } catch (error) {
+      this.bench.failed(error);
+    } finally {
+      $("#read").disabled = false;
+      $("#progress").hidden = true;
+    }
+  }
+
+  take(result) {
+    this.result = result;
+    this.old = false;
+    this.rows = new Map(result.rows.map((row) => [row.refdes, row]));
+    const headings = result.columns.map((column) => column.heading);
+    const shown = COLUMNS.map((name) => headings.indexOf(name)).filter((index) => index >= 0);
+    $("#parts thead").replaceChildren(
+      el("tr", {}, ...shown.map((index) => el("th", { scope: "col", class: result.columns[index].number ? "number" : "" }, headings[index]))),
+    );
+    $("#parts tbody").replaceChildren(
+      ...result.rows.map((row) =>
+        el(
+          "tr",
+          { tabindex: 0, "data-part": row.refdes },
+          ...shown.map((index) => {
+            const text = row.cells[index];
+            if (headings[index] === "part") return el("th", { scope: "row" }, text);
+            if (headings[index] === "verdict") return el("td", {}, el("span", { class: `mark ${row.verdict}` }, text));
+            return el("td", { class: result.columns[index].number ? "number" : "" }, text);
+          }),
+        ),
+      ),
+    );
+    const kinds = [...new Set(result.rows.map((row) => row.kind).filter(Boolean))].sort();
+    $("#kind").replaceChildren(el("option", { value: "" }, "all"), ...kinds.map((kind) => el("option", {}, kind)));
+    $("#verdicts").replaceChildren(
+      ...Object.entries(result.summary).map(([verdict, number]) =>
+        el("label", { title: this.bench.verdicts[verdict] }, el("input", { type: "checkbox", name: "verdict", value: verdict, checked: true }), ` ${number} `, el("span", { class: `mark ${verdict}` }, verdict)),
+      ),
+    );
+    $("#filter").hidden = $("#parts").hidden = $("#reports").hidden = false;
+    $("#progress-words").textContent = "";
+    this.sift();
+    this.draw();
+    const summary = Object.entries(result.summary).filter(([, number]) => number).map(([verdict, number]) => `${number} ${verdict}`);
+    say(`Read: ${summary.join(", ")}`);
+  }
+
+  draw() {
+    const { frame, board } = this.bench;
+    const capture = this.result.captures[this.bench.chosen];
+    board.judge(new Map(this.result.rows.map((row) => [row.refdes, row.verdict])));
+    const sizes = capture ? capture.outlines.map((cells) => cells.length / 2) : [];
+    frame.layers.rings = capture ? ringsOf(sizes, capture.parts, capture.outlines.flat()) : [];
+    frame.layers.stale = false;
+    frame.layers.spots = capture ? capture.hot_spots : [];
+    this.spots(capture);
+    this.looks();
+    if (!this.kept) this.detail(null);
+  }
+
+  sift() {
+    const wanted = $("#words").value.trim().toLowerCase();
+    const verdicts = new Set([...document.querySelectorAll("#verdicts input:checked")].map((box) => box.value));
+    let count = 0;
+    for (const line of $("#parts tbody").rows) {
+      const row = this.rows.get(line.dataset.part);
+      const fits =
+        verdicts.has(row.verdict) &&
+        (!$("#side").value || row.side === $("#side").value) &&
+        (!$("#kind").value || row.kind === $("#kind").value) &&
+        (!wanted || row.cells.join(" ").toLowerCase().includes(wanted));
+      line.hidden = !fits;
+      count += fits ? 1 : 0;
+    }
+    $("#shown").textContent = `${count} of ${this.rows.size}`;
+  }
+
+  async write() {
+    try {
+      const { folder, written } = await post("reports");
+      say(`Wrote ${written.join(", ")} to ${this.bench.job.folder}/${folder}`);
+    } catch (error) {
+      this.bench.failed(error);
+    }
+  }
+
+  // ---- pointing and keeping
+
+  point(name) {
+    if (name === this.pointed) return;
+    this.pointed = name;
+    this.looks();
+    if (this.result) this.detail(name ?? this.kept);
+  }
+
+  keep(name) {
+    this.kept = name && name !== this.kept ? name : null;
+    this.looks();
+    if (!this.result) return;
+    this.detail(this.kept ?? this.pointed);
+    const row = this.kept && this.rows.get(this.kept);
+    if (!row) return;
+    if (row.side !== this.bench.capture.side) {
+      // the part is on the other side: show it there
+      const other = this.bench.captures.find((item) => item.name === row.capture) ?? this.bench.captures.find((item) => item.side === row.side);
+      if (other?.side === row.side) {
+        const kept = this.kept;
+        this.bench.choose(other.name).then(() => this.keep(kept));
+      }
+    }
+  }
+
+  looks() {
+    const names = [this.pointed, this.kept].filter(Boolean);
+    this.bench.board.look("pointed", this.pointed ? [this.pointed] : []);
+    this.bench.board.look("kept", this.kept ? [this.kept] : []);
+    this.bench.frame.layers.looks = new Map(names.map((name) => [name, name === this.kept ? "kept" : "pointed"]));
+    for (const line of $("#parts tbody").rows) {
+      line.classList.toggle("pointed", line.dataset.part === this.pointed);
+      line.classList.toggle("kept", line.dataset.part === this.kept);
+    }
+    this.bench.frame.draw();
+  }
+
+  reveal() {
+    const line = [...$("#parts tbody").rows].find((item) => item.dataset.part === this.kept);
+    line?.scrollIntoView({ block: "nearest" });
+  }
+
+  hoverFrame(pixel) {
+    if (!this.result) return;
+    const name = pixel && this.bench.frame.ringAt(pixel);
+    this.point(name && this.rows.has(name) ? name : null);
+    if (!pixel) {
+      this.askWho.drop();
+      return;
+    }
+    if (name) this.bench.extra = name;
+    this.asked = pixel;
+    this.askWho({ capture: this.bench.chosen, pixel });
+  }
+
+  named(answer) {
+    const { hovered } = this.bench;
+    if (!hovered || hovered[0] !== this.asked?.[0] || answer.capture !== this.bench.chosen) return;
+    const likely = answer.candidates.filter((item) => item.probability >= 0.005).slice(0, 4);
+    const words = likely.map((item) => `${item.refdes ?? "bare board"} ${Math.round(100 * item.probability)} %`).join(", ");
+    this.bench.extra = words + (answer.surface_c === null ? "" : `, surface ${fixed(answer.surface_c, 1)} °C`);
+    $("#readout").textContent = this.bench.words(hovered, this.bench.lastPlace, this.bench.extra);
+  }
+
+  clickFrame(pixel) {
+    this.bench.frame.crosshair = pixel;
+    const spot = (this.bench.frame.layers.spots ?? []).find((item) => {
+      const [x, y] = this.bench.frame.toScreen(item.pixel);
+      const [px, py] = this.bench.frame.toScreen(pixel);
+      return Math.hypot(x - px, y - py) < 8;
+    });
+    const name = this.bench.frame.ringAt(pixel) ?? spot?.candidates[0]?.[0] ?? null;
+    this.keep(name && this.rows?.has(name) ? name : null);
+    this.reveal();
+  }
+
+  clickBoard(name) {
+    this.keep(name && this.rows?.has(name) ? name : null);
+    this.reveal();
+  }
+
+  hoverBoard(name) {
+    this.point(name && this.rows?.has(name) ? name : null);
+  }
+
+  key(event) {
+    const { frame } = this.bench;
+    const step = event.shiftKey ? 0.1 : event.altKey ? 10 : 1;
+    const way = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
+    if (event.ctrlKey || event.metaKey || !frame.values) return;
+    if (way) {
+      const from = frame.crosshair ?? [(frame.cols - 1) / 2, (frame.rows - 1) / 2].map(Math.round);
+      frame.crosshair = frame.kept([from[0] + (frame.mirrored ? -1 : 1) * way[0] * step, from[1] + way[1] * step]);
+      frame.reveal(frame.crosshair);
+      this.bench.hoverFrame(frame.crosshair);
+    } else if (event.key === "Enter" && frame.crosshair) this.clickFrame(frame.crosshair);
+    else if (event.key === "Escape") this.keep(null);
+    else if (event.key === "0") frame.fit();
+    else if (event.key === "+" || event.key === "=") frame.zoomMiddle(1.4);
+    else if (event.key === "-") frame.zoomMiddle(1 / 1.4);
+    else return;
+    event.preventDefault();
+  }
+
+  rowKey(event) {
+    const line = event.target.closest("tr");
+    if (!line) return;
+    const seen = [...$("#parts tbody").rows].filter((item) => !item.hidden);
+    const at = seen.indexOf(line);
+    if (event.key === "Enter" || event.key === " ") this.keep(line.dataset.part);
+    else if (event.key === "ArrowDown") seen[at + 1]?.focus();
+    else if (event.key === "ArrowUp") seen[at - 1]?.focus();
+    else if (event.key === "Home") seen[0]?.focus();
+    else if (event.key === "End") seen.at(-1)?.focus();
+    else return;
+    event.preventDefault();
+  }
+
+  // ---- words about one part, and the hot spots
+
+  detail(name) {
+    const row = name && this.rows.get(name);
+    if (!row) {
+      $("#detail").replaceChildren(
+        el("p", { class: "quiet" }, "Point at a part, or choose a row. Click or Enter keeps it."),
+        el("h2", {}, "Cautions"),
+        el("ul", {}, ...this.result.cautions.map((text) => el("li", {}, text))),
+      );
+      return;
+    }
+    const content = [
+      el("h2", {}, row.refdes, " ", el("span", { class: `mark ${row.verdict}` }, row.verdict)),
+      el("dl", {}, ...row.facts.flatMap(([term, text]) => [el("dt", {}, term), el("dd", {}, text)])),
+    ];
+    if (row.why.length) content.push(el("h2", {}, "Why"), el("ul", {}, ...row.why.map((text) => el("li", {}, text))));
+    if (row.budget.length) {
+      content.push(
+        el("h2", {}, "Uncertainty, standard (k = 1)"),
+        el("table", {}, el("tbody", {}, ...row.budget.map(([term, size]) => el("tr", {}, el("td", {}, term), el("td", { class: "number" }, `${size} K`))))),
+      );
+    }
+    $("#detail").replaceChildren(...content);
+  }
+
+  spots(capture) {
+    if (!capture?.hot_spots.length) {
+      $("#spots").replaceChildren();
+      return;
+    }
+    const lines = capture.hot_spots.map((spot) => {
+      const [first] = spot.candidates;
+      const words = spot.candidates.filter(([, share]) => share >= 0.005).map(([name, share]) => `${name ?? "bare board"} ${Math.round(100 * share)} %`);
+      const line = el(
+        "tr",
+        { tabindex: 0, title: spot.why.join(" ") },
+        el("td", { class: "number" }, String(spot.rank)),
+        el("td", { class: "number" }, `${fixed(spot.temperature_c, 1)} ± ${fixed(spot.u_c, 1)}`),
+        el("td", {}, words.join(", ")),
+      );
+      const take = () => {
+        if (first?.[0]) this.keep(first[0]);
+        this.bench.frame.crosshair = spot.pixel;
+        this.bench.frame.reveal(spot.pixel);
+      };
+      line.addEventListener("click", take);
+      line.addEventListener("keydown", (event) => event.key === "Enter" && take());
+      line.addEventListener("pointerenter", () => this.light(spot, true));
+      line.addEventListener("pointerleave", () => this.light(spot, false));
+      return line;
+    });
+    $("#spots").replaceChildren(
+      el("h2", {}, `Hot spots of “${this.bench.chosen}”`),
+      el(
+        "table",
+        {},
+        el("thead", {}, el("tr", {}, el("th", { scope: "col", class: "number" }, "rank"), el("th", { scope: "col", class: "number" }, "surface °C"), el("th", { scope: "col" }, "candidates"))),
+        el("tbody", {}, ...lines),
+      ),
+    );
+  }
+
+  light(spot, on) {
+    spot.kept = on;
+    this.bench.frame.draw();
+  }
+}

@@ -1,0 +1,494 @@
+// Register: control points put, dragged, nudged and judged. The server fits; the page only draws what comes back.
+
+import { newest, post } from "./api.js";
+import { $, ask, el, fixed, say } from "./dom.js";
+import { middleOf, ringsOf } from "./frame_view.js";
+
+const IDLE_MS = 350; // nudges closer together than this become one edit
+
+export class RegisterStep {
+  constructor(bench) {
+    this.bench = bench;
+    this.state = null;
+    this.armed = null; // the place of the board that waits for its pixel
+    this.pending = null; // the pixel that waits for its place
+    this.nudged = null;
+    this.option = 0;
+    this.askDrag = newest("drag", (answer) => this.dragged(answer));
+    this.latencies = [];
+    const input = $("#target");
+    input.addEventListener("input", () => this.list(0));
+    input.addEventListener("focus", () => this.list(this.option));
+    input.addEventListener("keydown", (event) => this.typed(event));
+    $("#targets").addEventListener("click", (event) => {
+      const item = event.target.closest("li");
+      if (item) this.arm(item.dataset.target, false);
+    });
+    $("#snap-all").addEventListener("click", () => this.edit({ do: "refine" }));
+    $("#follow").addEventListener("click", () => this.edit({ do: "follow" }));
+    $("#clear").addEventListener("click", () => this.edit({ do: "clear" }));
+    const body = $("#points tbody");
+    body.addEventListener("click", (event) => this.rowClicked(event));
+    body.addEventListener("keydown", (event) => this.rowKey(event));
+  }
+
+  async chosen() {
+    this.armed = this.pending = null;
+    this.bench.frame.selected = null;
+    this.bench.frame.layers.points = [];
+    this.bench.frame.layers.rings = [];
+    this.targets = this.known();
+    $("#snap-all").hidden = !this.bench.canAsk;
+    if (this.bench.capture.shape) this.take(await post("state", this.of()));
+    else $("#fit").replaceChildren(el("p", { class: "quiet" }, "No frame, nothing to register."));
+  }
+
+  enter() {
+    const { layers } = this.bench.frame;
+    layers.spots = [];
+    layers.looks = new Map();
+    this.bench.board.judge(null);
+    this.bench.board.look("pointed", []);
+    if (this.state) this.draw();
+  }
+
+  leave() {
+    this.flush();
+    this.disarm();
+    this.bench.frame.layers.points = [];
+    this.bench.frame.layers.ghosts = [];
+  }
+
+  of(more = {}) {
+    return { session: this.bench.session, capture: this.bench.chosen, ...more };
+  }
+
+  // ---- what can be pointed at
+
+  known() {
+    const { side } = this.bench.capture;
+    const parts = this.bench.model.parts.filter((part) => part.side === side);
+    return [
+      ...this.bench.model.landmarks.map((mark) => ({ name: mark.name, words: "", board_mm: mark.center })),
+      ...parts.map((part) => ({ name: part.refdes, words: [part.kind, part.package].filter(Boolean).join(", "), at: part.refdes, board_mm: part.center })),
+    ];
+  }
+
+  list(option) {
+    const wanted = $("#target").value.trim().toLowerCase();
+    const fits = (target) => `${target.name} ${target.words}`.toLowerCase().includes(wanted);
+    const rank = (target) => (target.name.toLowerCase() === wanted ? 0 : target.name.toLowerCase().startsWith(wanted) ? 1 : 2);
+    this.listed = this.targets.filter(fits).sort((one, other) => rank(one) - rank(other)).slice(0, 200);
+    this.option = Math.min(Math.max(option, 0), Math.max(this.listed.length - 1, 0));
+    const used = new Set((this.state?.points ?? []).map((point) => nameOf(point, this.targets)));
+    $("#targets").replaceChildren(
+      ...this.listed.map((target, index) =>
+        el(
+          "li",
+          { role: "option", id: `target-${index}`, "data-target": target.name, "aria-selected": String(index === this.option) },
+          el("span", {}, target.name),
+          el("small", {}, [used.has(target.name) ? "has a point" : "", target.words].filter(Boolean).join(", ")),
+        ),
+      ),
+    );
+    const active = $(`#target-${this.option}`);
+    $("#target").setAttribute("aria-activedescendant", active ? active.id : "");
+    if (active && document.activeElement === $("#target")) active.scrollIntoView({ block: "nearest" });
+  }
+
+  typed(event) {
+    const by = { ArrowDown: 1, ArrowUp: -1, PageDown: 6, PageUp: -6 }[event.key];
+    if (by) this.list(this.option + by);
+    else if (event.key === "Enter" && this.listed?.length) this.arm(this.listed[this.option].name, true);
+    else if (event.key === "Escape") $("#frame").focus();
+    else return;
+    event.preventDefault();
+  }
+
+  arm(name, byKey) {
+    const target = this.targets.find((item) => item.name === name);
+    if (!target) return;
+    $("#target").value = "";
+    this.bench.frame.selected = null;
+    if (this.pending) {
+      const pixel = this.pending;
+      this.pending = null;
+      this.put(target, pixel);
+      if (byKey) $("#frame").focus();
+      return;
+    }
+    this.armed = target;
+    const pixel = this.expected(target);
+    if (byKey) {
+      const { frame } = this.bench;
+      frame.crosshair = pixel ?? frame.crosshair ?? [(frame.cols - 1) / 2, (frame.rows - 1) / 2].map(Math.round);
+      frame.reveal(frame.crosshair);
+      $("#frame").focus();
+      this.bench.readout(frame.crosshair);
+    }
+    say(pixel ? `${name}: expected at the dashed square. Click its place in the frame, or Enter at the crosshair` : `${name}: click its place in the frame, or Enter at the crosshair`);
+    this.draw();
+  }
+
+  disarm() {
+    this.armed = this.pending = null;
+    this.bench.frame.layers.ghosts = [];
+    this.bench.board.look("kept", []);
+    this.bench.frame.draw();
+  }
+
+  // where the fit so far has a place
+  expected(target) {
+    if (!this.state?.outlines) return null;
+    if (!target.at) {
+      const index = this.bench.model.landmarks.findIndex((mark) => mark.name === target.name);
+      return this.state.landmarks_px?.[index] ?? null;
+    }
+    const ring = this.bench.frame.layers.rings.find((item) => item.name === target.at);
+    const pixel = ring && middleOf(ring.points);
+    return pixel && this.bench.frame.inside(pixel) ? pixel : null;
+  }
+
+  // ---- pointer on the frame and on the board
+
+  grab(pixel, point) {
+    if (point !== null && !(this.armed && this.state.points[point].at !== this.armed.at && this.isArmedElsewhere(point))) {
+      this.select(point);
+      return { index: point, from: this.state.points[point].pixel };
+    }
+    if (this.armed) return { target: this.armed };
+    return null;
+  }
+
+  isArmedElsewhere(point) {
+    return nameOf(this.state.points[point], this.targets) !== this.armed.name;
+  }
+
+  drag(wish, pixel, moved) {
+    if (!moved && wish.index !== undefined) return;
+    const { frame } = this.bench;
+    if (wish.index !== undefined) frame.layers.points[wish.index] = { ...frame.layers.points[wish.index], pixel, residual_xy_px: null, clicked_px: null };
+    else {
+      wish.shown ??= frame.layers.points.push({ name: wish.target.name, pixel }) - 1;
+      frame.layers.points[wish.shown] = { name: wish.target.name, pixel };
+      frame.selected = wish.shown;
+      frame.layers.ghosts = [];
+    }
+    this.bench.readout(pixel);
+    this.sentAt = performance.now();
+    this.askDrag(this.of({ pixel, ...(wish.index !== undefined ? { index: wish.index } : placeOf(wish.target)) }));
+  }
+
+  dragged(answer) {
+    if (!answer.outlines || (!this.bench.frame.pressed && !this.nudged)) return;
+    const { sizes, refdes } = this.bench.model.sides[this.bench.capture.side];
+    this.bench.frame.rings(sizes, refdes, answer.outlines);
+    answer.residuals_xy_px.forEach((off, index) => {
+      const point = this.bench.frame.layers.points[index];
+      if (point) point.residual_xy_px = off;
+    });
+    const rms = $("#rms");
+    if (rms) rms.textContent = fixed(answer.rms_px, 2);
+    this.measuring = true;
+  }
+
+  drawn() {
+    // from a drag event to redrawn outlines, for whoever measures it
+    if (!this.measuring) return;
+    this.measuring = false;
+    this.latencies.push(performance.now() - this.sentAt);
+    if (this.latencies.length > 500) this.latencies.shift();
+    window.benchLatencies = this.latencies;
+  }
+
+  drop(wish, pixel, moved, cancelled) {
+    this.askDrag.drop();
+    if (wish.index !== undefined) {
+      if (moved && !cancelled) this.edit({ do: "move", index: wish.index, pixel });
+      else this.draw();
+    } else if (cancelled) this.draw();
+    else this.put(wish.target, pixel);
+  }
+
+  clickFrame(pixel) {
+    const { frame } = this.bench;
+    frame.selected = null;
+    frame.crosshair = pixel;
+    this.wait(pixel);
+  }
+
+  wait(pixel) {
+    this.pending = pixel;
+    const guess = this.bench.frame.ringAt(pixel);
+    say(guess ? `Which place of the board is this? It looks like ${guess}` : "Which place of the board is this? Choose it on the board or in the list");
+    if (guess) {
+      $("#target").value = guess;
+      this.list(0);
+    }
+    this.draw();
+    return guess;
+  }
+
+  clickBoard(name) {
+    if (name) this.arm(name, false);
+    else this.disarm();
+  }
+
+  hoverBoard(name) {
+    this.bench.board.look("pointed", name ? [name] : []);
+    this.bench.frame.layers.looks = name ? new Map([[name, "pointed"]]) : new Map();
+    this.bench.frame.draw();
+  }
+
+  hoverFrame(pixel) {
+    const name = pixel && this.bench.frame.ringAt(pixel);
+    this.bench.board.look("pointed", name ? [name] : []);
+    if (name) this.bench.extra = name;
+  }
+
+  // ---- keys on the frame
+
+  key(event) {
+    if (event.ctrlKey || event.metaKey) return;
+    const { frame } = this.bench;
+    if (!frame.values || !this.state) return;
+    const step = event.shiftKey ? 0.1 : event.altKey ? 10 : 1;
+    const way = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
+    const index = frame.selected;
+    const letter = event.key.length === 1 ? event.key.toLowerCase() : event.key;
+    if (way) this.step([(frame.mirrored ? -1 : 1) * way[0] * step, way[1] * step]);
+    else if (event.key === "Enter") this.enterKey();
+    else if (event.key === "Escape") {
+      this.disarm();
+      this.select(null);
+    } else if ((event.key === "Delete" || event.key === "Backspace") && index !== null) this.edit({ do: "remove", index });
+    else if (letter === "n" || letter === "p") this.next(letter === "n" ? 1 : -1);
+    else if (letter === "s" && index !== null && this.bench.canAsk) this.edit({ do: "snap", index });
+    else if (letter === "c" && index !== null) this.edit({ do: "unsnap", index });
+    else if (letter === "r" && this.bench.canAsk) this.edit({ do: "refine" });
+    else if (letter === "/") $("#target").focus();
+    else if (letter === "0") frame.fit();
+    else if (letter === "+" || letter === "=") frame.zoomMiddle(1.4);
+    else if (letter === "-") frame.zoomMiddle(1 / 1.4);
+    else return;
+    event.preventDefault();
+  }
+
+  step(by) {
+    const { frame } = this.bench;
+    const index = frame.selected;
+    const from = index !== null ? frame.layers.points[index].pixel : frame.crosshair ?? [(frame.cols - 1) / 2, (frame.rows - 1) / 2].map(Math.round);
+    const pixel = frame.kept([from[0] + by[0], from[1] + by[1]].map((value) => Math.round(value * 1000) / 1000));
+    if (index === null) frame.crosshair = pixel;
+    else {
+      frame.layers.points[index] = { ...frame.layers.points[index], pixel, clicked_px: null };
+      this.nudged = { index, pixel };
+      this.sentAt = performance.now();
+      this.askDrag(this.of({ index, pixel }));
+      clearTimeout(this.timer);
+      this.timer = setTimeout(() => this.flush(), IDLE_MS);
+    }
+    frame.reveal(pixel);
+    this.bench.readout(pixel);
+  }
+
+  async flush() {
+    clearTimeout(this.timer);
+    const nudged = this.nudged;
+    this.nudged = null;
+    if (nudged) await this.edit({ do: "move", ...nudged });
+  }
+
+  enterKey() {
+    const { frame } = this.bench;
+    if (!frame.crosshair) return;
+    if (this.armed) this.put(this.armed, frame.crosshair);
+    else if (frame.selected === null) {
+      this.wait(frame.crosshair);
+      $("#target").focus();
+      $("#target").select();
+    }
+  }
+
+  next(by) {
+    const { length } = this.state.points;
+    if (!length) return;
+    const at = this.bench.frame.selected;
+    this.select(at === null ? (by > 0 ? 0 : length - 1) : (at + by + length) % length);
+    this.bench.frame.reveal(this.state.points[this.bench.frame.selected].pixel);
+    const point = this.state.points[this.bench.frame.selected];
+    say(`${point.name}${point.residual_px === null ? "" : `, ${fixed(point.residual_px, 2)} px off`}`);
+  }
+
+  select(index) {
+    if (this.nudged && this.nudged.index !== index) this.flush();
+    this.bench.frame.selected = index;
+    for (const row of document.querySelectorAll("#points tbody tr")) row.classList.toggle("kept", Number(row.dataset.index) === index);
+    const point = index === null ? null : this.state.points[index];
+    this.bench.board.look("kept", point ? [nameOf(point, this.targets)] : this.armed ? [this.armed.name] : []);
+    this.bench.frame.draw();
+  }
+
+  // ---- edits
+
+  put(target, pixel) {
+    this.armed = null;
+    this.bench.frame.crosshair = null;
+    return this.edit({ do: "place", pixel, ...placeOf(target) }, `${target.name} placed. Arrow keys nudge it, slash chooses the next`);
+  }
+
+  async edit(wish, words = "") {
+    if (!this.bench.chosen) return;
+    if (wish.do !== "move") await this.flush();
+    try {
+      if (wish.do === "refine") say("Asking the frame …");
+      const answer = await post("edit", { edit: this.of(wish) });
+      this.take(answer);
+      if (answer.index !== null && answer.index !== undefined) this.select(answer.index);
+      if (answer.note || words) say(answer.note || words);
+    } catch (error) {
+      this.bench.failed(error);
+      this.draw();
+    }
+  }
+
+  take(state) {
+    if (state.capture !== this.bench.chosen) return;
+    this.state = state;
+    const { frame } = this.bench;
+    if (frame.selected !== null && frame.selected >= state.points.length) frame.selected = null;
+    this.bench.stands(state);
+    this.tell();
+    if (this.bench.step === "register") this.draw();
+  }
+
+  draw() {
+    const { frame, board } = this.bench;
+    const { state } = this;
+    if (!state) return;
+    frame.layers.points = state.points.map((point) => ({ ...point, name: nameOf(point, this.targets) }));
+    const largest = Math.max(0, ...state.points.map((point) => point.residual_px ?? 0));
+    frame.arrows = largest > 0 ? [1, 2, 5, 10, 20, 50].filter((by) => largest * by <= 14).at(-1) ?? 1 : 0;
+    if (state.outlines) {
+      const { sizes, refdes } = this.bench.model.sides[this.bench.capture.side];
+      frame.layers.rings = ringsOf(sizes, refdes, state.outlines);
+    }
+    frame.layers.stale = !state.outlines;
+    const ghosts = [];
+    const expected = this.armed && this.expected(this.armed);
+    if (expected) ghosts.push({ name: `${this.armed.name}?`, pixel: expected });
+    if (this.pending) ghosts.push({ name: "which place?", pixel: this.pending });
+    frame.layers.ghosts = ghosts;
+    board.used(state.points.map((point) => point.board_mm));
+    const kept = frame.selected === null ? this.armed?.name : nameOf(state.points[frame.selected], this.targets);
+    board.look("kept", kept ? [kept] : []);
+    frame.draw();
+  }
+
+  // ---- the panel
+
+  tell() {
+    const { state } = this;
+    const { fit } = state;
+    const panel = $("#fit");
+    if (fit) {
+      panel.replaceChildren(
+        el("div", {}, el("b", { id: "rms" }, fixed(fit.rms_px, 2)), el("span", {}, " px rms")),
+        el("div", {}, el("b", {}, fixed(fit.rms_mm, 3)), el("span", {}, " mm rms")),
+        el("div", {}, el("b", {}, fixed(fit.mm_per_px, 3)), el("span", {}, " mm/px")),
+        el("span", {}, `${fit.model}, ${state.points.length} points`),
+      );
+    } else panel.replaceChildren(...state.problems.map((text) => el("p", { class: state.points.length < 2 ? "note" : "note bad" }, text)));
+    const follow = $("#follow");
+    follow.hidden = !state.leader;
+    follow.textContent = state.leader ? `Points from “${state.leader}”` : "";
+    $("#clear").disabled = !state.points.length;
+    $("#snap-all").disabled = !fit;
+    const remarks = [];
+    if (state.unread) remarks.push(note(`The file could not be read: ${state.unread}`, "bad"));
+    for (const point of state.points.filter((item) => item.suspect)) {
+      const out = point.left_out ? " It is left out of the fit." : "";
+      remarks.push(note(`${point.name} is suspect: ${point.remark || "it disagrees with the others"}.${out}`, "bad"));
+    }
+    if (state.advice) {
+      const { advice } = state;
+      const words = `One more point helps most at ${advice.name}, whose place is uncertain by ${fixed(advice.u_px, 1)} px.`;
+      const target = this.targets.find((item) => (advice.at ? item.at === advice.at : !item.at && near(item.board_mm, advice.board_mm)));
+      const item = note(words, "");
+      if (target) item.append(el("button", { type: "button", onclick: () => this.arm(target.name, true) }, "Place it"));
+      remarks.push(item);
+    }
+    for (const text of fit?.warnings ?? []) remarks.push(note(`${text[0].toUpperCase()}${text.slice(1)}.`, "warn"));
+    $("#remarks").replaceChildren(...remarks);
+    this.table();
+    this.list(this.option);
+  }
+
+  table() {
+    const focused = document.activeElement?.closest?.("#points tr")?.dataset.index;
+    const rows = this.state.points.map((point, index) =>
+      el(
+        "tr",
+        { tabindex: 0, "data-index": index, class: [point.suspect ? "suspect" : "", index === this.bench.frame.selected ? "kept" : ""].join(" ") },
+        el("th", { scope: "row" }, nameOf(point, this.targets)),
+        el("td", { class: "number" }, `${fixed(point.pixel[0], 1)}, ${fixed(point.pixel[1], 1)}`),
+        el("td", { class: "number" }, fixed(point.residual_px, 2)),
+        el("td", { class: "number" }, fixed(point.left_out_px, 2)),
+        el(
+          "td",
+          { class: "acts" },
+          this.bench.canAsk && this.state.fit ? el("button", { type: "button", "data-do": "snap", "aria-label": `Snap ${point.name}` }, "Snap") : null,
+          point.clicked_px ? el("button", { type: "button", "data-do": "unsnap", "aria-label": `Back to the click for ${point.name}` }, "Click") : null,
+          el("button", { type: "button", "data-do": "remove", "aria-label": `Remove ${point.name}` }, "✕"),
+        ),
+      ),
+    );
+    $("#points tbody").replaceChildren(...rows);
+    $("#points").hidden = !rows.length;
+    if (focused !== undefined) (rows[Math.min(Number(focused), rows.length - 1)] ?? $("#target")).focus();
+  }
+
+  rowClicked(event) {
+    const row = event.target.closest("tr");
+    if (!row) return;
+    const index = Number(row.dataset.index);
+    const wish = event.target.dataset.do;
+    if (wish) this.edit({ do: wish, index });
+    else {
+      this.select(index);
+      this.bench.frame.reveal(this.state.points[index].pixel);
+    }
+  }
+
+  rowKey(event) {
+    const row = event.target.closest("tr");
+    if (!row || event.target !== row) return;
+    const index = Number(row.dataset.index);
+    if (event.key === "Enter" || event.key === " ") {
+      this.select(index);
+      $("#frame").focus();
+    } else if (event.key === "ArrowDown") row.nextElementSibling?.focus();
+    else if (event.key === "ArrowUp") row.previousElementSibling?.focus();
+    else if (event.key === "Delete") this.edit({ do: "remove", index });
+    else return;
+    event.preventDefault();
+  }
+}
+
+function note(text, kind) {
+  return el("p", { class: `note ${kind}` }, text);
+}
+
+function placeOf(target) {
+  return target.at ? { at: target.at } : { board_mm: target.board_mm };
+}
+
+function near(one, other) {
+  return Math.hypot(one[0] - other[0], one[1] - other[1]) < 0.01;
+}
+
+// a point on a corner or hole is called by it
+function nameOf(point, targets) {
+  if (point.at) return point.at;
+  return targets.find((target) => !target.at && near(target.board_mm, point.board_mm))?.name ?? point.name;
+}

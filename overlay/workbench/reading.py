@@ -1,0 +1,112 @@
+"""Reading a job in the background, and what the page shows of the result."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+
+from overlay.errors import InputError
+from overlay.frames.frame import Array
+from overlay.job.analysis import Analysis, CaptureAnalysis
+from overlay.report.content import DASH, PartRow, cautions, part_rows
+from overlay.report.html import PART_COLUMNS, part_detail
+from overlay.report.results import numbers, summary
+from overlay.workbench.shapes import NOWHERE
+
+
+class Run:
+    """One reading of a job in a thread of its own."""
+
+    def __init__(self, work: Callable[[Callable[[str, float], None]], Analysis]) -> None:
+        self.what, self.share = "starting", 0.0
+        self.analysis: Analysis | None = None
+        self.problems: tuple[str, ...] = ()
+        self.shown: dict[str, Any] | None = None
+        self._work = work
+        self._thread = threading.Thread(target=self._run, name="reading", daemon=True)
+
+    def start(self) -> None:
+        """Begin."""
+        self._thread.start()
+
+    def wait(self) -> None:
+        """Return when it is done."""
+        self._thread.join()
+
+    @property
+    def done(self) -> bool:
+        """Whether there is a result, or the reasons why there is none."""
+        return self.shown is not None or bool(self.problems)
+
+    def _tell(self, what: str, share: float) -> None:
+        self.what, self.share = what, share
+
+    def _run(self) -> None:
+        try:
+            self.analysis = self._work(self._tell)
+            self.shown = analysis_json(self.analysis)
+        except InputError as error:
+            self.problems = tuple(str(problem) for problem in error.problems)
+        except Exception as error:  # a thread that dies silently would leave the page waiting for ever
+            self.problems = (f"reading failed: {type(error).__name__}: {error}; this is a defect of the program",)
+            raise
+
+
+def analysis_json(analysis: Analysis) -> dict[str, Any]:
+    """Rows, hot spots and outlines for the page, in the words of the reports."""
+    rows = part_rows(analysis)
+    return {
+        "columns": [{"heading": heading, "number": is_number} for heading, _, is_number in PART_COLUMNS],
+        "rows": [_row(row) for row in rows],
+        "summary": summary(analysis),
+        "captures": {capture.name: _capture(capture) for capture in analysis.captures},
+        "cautions": list(cautions(analysis)),
+        "problems": [str(problem) for problem in analysis.problems],
+    }
+
+
+def _row(row: PartRow) -> dict[str, Any]:
+    reading = row.reading
+    peak_mm = None if reading is None else reading.peak_at_mm
+    return {
+        "refdes": row.refdes,
+        "verdict": row.verdict,
+        "side": row.side,
+        "kind": row.kind,
+        "capture": "" if row.capture == DASH else row.capture,
+        "cells": [getattr(row, attribute) for _, attribute, _ in PART_COLUMNS],
+        "peak_at_mm": numbers(peak_mm, 3),
+        **part_detail(row),
+    }
+
+
+def _capture(capture: CaptureAnalysis) -> dict[str, Any]:
+    return {
+        "side": capture.settings.side,
+        "parts": [face.component.refdes for face in capture.faces],
+        "outlines": [_ring(face.polygon_px) for face in capture.faces],
+        "notes": [*capture.notes, *capture.reading.notes],
+        "hot_spots": [
+            {
+                "rank": spot.rank,
+                "pixel": numbers(spot.pixel, 2),
+                "board_mm": numbers(spot.board_mm, 2),
+                "temperature_c": round(spot.temperature_c, 1),
+                "u_c": round(spot.u_c, 1),
+                "rise_k": round(spot.rise_k, 1),
+                "candidates": [[one.refdes, round(one.probability, 3)] for one in spot.candidates],
+                "why": list(spot.why),
+            }
+            for spot in capture.reading.hot_spots
+        ],
+    }
+
+
+def _ring(polygon_px: Array) -> list[int]:
+    far = ~np.isfinite(polygon_px) | (np.abs(polygon_px) > 1e6)
+    cells = np.rint(np.where(far, 0.0, polygon_px) * 100.0).astype(np.int64)
+    cells[far] = NOWHERE
+    return [int(cell) for cell in cells.ravel()]

@@ -1,0 +1,89 @@
+"""What a page may ask for: shapes and bounds of every request."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+Coordinate = Annotated[float, Field(ge=-1e5, le=1e5)]
+Pair = tuple[Coordinate, Coordinate]
+Text = Annotated[str, Field(max_length=200)]
+Index = Annotated[int, Field(ge=0, le=10_000)]
+
+
+class _Body(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+
+
+class OfSession(_Body):
+    session: Annotated[str, Field(max_length=64)]
+
+
+class OfCapture(OfSession):
+    capture: Text
+
+
+class Place(OfCapture):
+    """Tie a part, or a place of the board's surface, to a pixel."""
+
+    do: Literal["place"]
+    at: Text | None = None
+    board_mm: Pair | None = None
+    pixel: Pair
+
+
+class Move(OfCapture):
+    do: Literal["move"]
+    index: Index
+    pixel: Pair
+
+
+class OnPoint(OfCapture):
+    do: Literal["remove", "snap", "unsnap"]
+    index: Index
+
+
+class OnCapture(OfCapture):
+    """Undo and redo; follow another capture's pose; refine all points; drop all."""
+
+    do: Literal["undo", "redo", "follow", "refine", "clear"]
+
+
+class Edit(_Body):
+    """Any of the edits."""
+
+    edit: Annotated[Place | Move | OnPoint | OnCapture, Field(discriminator="do")]
+
+
+class Drag(OfCapture):
+    """A point on its way: one that is placed already, or a place of the board that has none yet."""
+
+    pixel: Pair
+    index: Index | None = None
+    at: Text | None = None
+    board_mm: Pair | None = None
+
+
+class Where(OfCapture):
+    pixel: Pair
+
+
+class Save(OfSession):
+    anyway: bool = False
+
+
+class Who(_Body):
+    capture: Text
+    pixel: Pair
+
+
+class FillBody(_Body):
+    package: Annotated[str, Field(min_length=1, max_length=200)]
+    cells: dict[Text, Text]
+
+
+class FillRating(_Body):
+    refdes: Text
+    alone: bool = False
+    cells: dict[Text, Text]

@@ -1,0 +1,167 @@
+"""The sockets of the workbench: a server for this computer only, and its routes."""
+
+from __future__ import annotations
+
+import secrets
+import socket
+import threading
+import webbrowser
+from collections.abc import Callable
+from importlib import resources
+from pathlib import Path
+from typing import Any, TypeVar
+
+import numpy as np
+from pydantic import BaseModel, ValidationError
+from starlette.applications import Starlette
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import JSONResponse, PlainTextResponse, Response
+from starlette.routing import Route
+from starlette.types import ASGIApp
+
+from overlay.errors import InputError, input_error
+from overlay.workbench import requests as wishes
+from overlay.workbench.desk import ChangedOnDiskError, Desk, UnknownError
+from overlay.workbench.guard import Guard
+
+HOST = "127.0.0.1"
+_KINDS = {".html": "text/html", ".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml"}
+Wish = TypeVar("Wish", bound=BaseModel)
+
+
+def serve(path: Path, *, port: int = 0, open_browser: bool = True, announce: Callable[[str], None]) -> None:
+    """Serve the workbench of a job until the process is interrupted.
+
+    Parameters
+    ----------
+    port
+        On 127.0.0.1; 0 takes any free one.
+    announce
+        Gets the address, with the secret of this run behind ``#``: browsers do not send that part anywhere.
+
+    Raises
+    ------
+    InputError
+        Where there is no job, or the port is taken.
+    """
+    import uvicorn
+
+    desk = Desk(path)
+    listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        listening.bind((HOST, port))
+    except OSError as error:
+        listening.close()
+        what = f"port {port} of {HOST} cannot be used ({error.strerror})"
+        raise input_error("--port", None, what, "choose another one, or none for any free port") from None
+    port = listening.getsockname()[1]
+    token = secrets.token_urlsafe(24)
+    address = f"http://{HOST}:{port}/#{token}"
+    config = uvicorn.Config(
+        application(desk, port, token), log_level="warning", access_log=False, server_header=False, ws="none"
+    )
+    announce(f"{address}\nThe workbench of {desk.folder.name} is open to this computer only. Ctrl+C ends it.")
+    if open_browser:
+        threading.Timer(0.3, webbrowser.open, [address]).start()
+    try:
+        uvicorn.Server(config).run(sockets=[listening])
+    except KeyboardInterrupt:
+        pass
+    finally:
+        listening.close()
+
+
+def application(desk: Desk, port: int, token: str) -> ASGIApp:
+    """The routes behind their guard."""
+    pages = _pages()
+
+    async def page(request: Request) -> Response:
+        name = request.path_params.get("name", "index.html")
+        if name not in pages:
+            return PlainTextResponse("no such page", 404)
+        content, kind = pages[name]
+        return Response(content, media_type=kind)
+
+    async def frame(request: Request) -> Response:
+        return await _answered(lambda: _frame_bytes(desk, request.query_params.get("capture", "")))
+
+    app = Starlette(
+        routes=[
+            Route("/", page),
+            Route("/page/{name}", page),
+            Route("/api/frame", frame),
+            _told("/api/open", desk.open),
+            _told("/api/check", desk.check),
+            _asked("/api/state", wishes.OfCapture, lambda wish: desk.state(wish.session, wish.capture)),
+            _asked("/api/edit", wishes.Edit, lambda wish: desk.edit(wish.edit)),
+            _asked("/api/drag", wishes.Drag, desk.drag),
+            _asked("/api/where", wishes.Where, desk.where),
+            _asked("/api/save", wishes.Save, desk.save),
+            _asked("/api/fill/body", wishes.FillBody, desk.fill_body),
+            _asked("/api/fill/rating", wishes.FillRating, desk.fill_rating),
+            _told("/api/read", desk.start_reading),
+            _told("/api/reading", desk.reading),
+            _asked("/api/who", wishes.Who, desk.who),
+            _told("/api/reports", desk.write_reports),
+        ]
+    )
+    return Guard(app, (f"{HOST}:{port}", f"localhost:{port}"), token)
+
+
+def _told(path: str, answer: Callable[[], dict[str, Any]]) -> Route:
+    """A POST without words."""
+
+    async def endpoint(request: Request) -> Response:
+        return await _answered(lambda: JSONResponse(answer()))
+
+    return Route(path, endpoint, methods=["POST"])
+
+
+def _asked(path: str, wish: type[Wish], answer: Callable[[Wish], dict[str, Any]]) -> Route:
+    """A POST whose body is a ``wish`` in JSON."""
+
+    async def endpoint(request: Request) -> Response:
+        body = await request.body()
+
+        def work() -> Response:
+            return JSONResponse(answer(wish.model_validate_json(body)))
+
+        return await _answered(work)
+
+    return Route(path, endpoint, methods=["POST"])
+
+
+async def _answered(work: Callable[[], Response]) -> Response:
+    """The answer, or the reasons why there is none, in words the page can show."""
+    try:
+        return await run_in_threadpool(work)
+    except ValidationError as error:
+        first = error.errors(include_url=False, include_input=False)[0]
+        return _refused(400, [f"the request cannot be used: {first['msg']}"])
+    except InputError as error:
+        return _refused(422, [str(problem) for problem in error.problems])
+    except UnknownError as error:
+        return _refused(404, [str(error)])
+    except ChangedOnDiskError as error:
+        return _refused(409, [f"{error} has changed on the disk since this page read it"])
+
+
+def _refused(status: int, problems: list[str]) -> Response:
+    return JSONResponse({"problems": problems}, status)
+
+
+def _frame_bytes(desk: Desk, capture: str) -> Response:
+    """Temperatures as 32-bit floats, little end first, row by row."""
+    return Response(np.asarray(desk.frame(capture), dtype="<f4").tobytes(), media_type="application/octet-stream")
+
+
+def _pages() -> dict[str, tuple[bytes, str]]:
+    """The files of the page, read once: no name in an address ever becomes a path."""
+    folder = resources.files("overlay.workbench") / "page"
+    return {
+        item.name: (item.read_bytes(), _KINDS[Path(item.name).suffix])
+        for item in folder.iterdir()
+        if Path(item.name).suffix in _KINDS
+    }
