@@ -248,7 +248,7 @@ def _unmixed(task: _Task, result: _Result, notes: tuple[str, ...]) -> Unmixed:
     knots, share = scene.field.at(around(bodies))
     beneath = (state.board[knots] * share).sum(axis=1).reshape(n, -1).mean(axis=1)
     residual = np.where(task.usable, (scene.observed - result.picture.model) / np.sqrt(task.variance), np.nan)
-    covariance = result.solution.covariance(sums, faults(scene, state))
+    alone, covariance = result.solution.covariance(sums, faults(scene, state))
     covariance = widened(covariance, residual, result.picture, short_px, (leaving - beneath) / k, k)
     registration, moved = refined(task.view.registration, state, result.solution, task.pose_factor, bodies)
     return Unmixed(
@@ -260,7 +260,7 @@ def _unmixed(task: _Task, result: _Result, notes: tuple[str, ...]) -> Unmixed:
         short_px=short_px,
         shift_mm=state.shift_px / bodies.scale[:, None],
         clipped=clipped(bodies, state),
-        inseparable=inseparable(bodies, covariance, k),
+        inseparable=inseparable(bodies, alone, covariance, k),
         registration=registration,
         refined=moved,
         blur_px=gaussian_fwhm_px(state.sigma_px),

@@ -21,6 +21,7 @@ from overlay.registration.project import projection_of
 POSE_FAULT = 2.0
 """The pose's uncertainty over that of the solution: drawn edges have faults in common."""
 _WORTH_MOVING = 0.7  # a refined pose must leave less than this of the variance
+_OPPOSITE = 0.35  # correlation of two errors from which on only the sum counts as known
 _FAR_POSE = 4.0  # prior standard deviations beyond which a pose of the frame's own is not believed
 
 
@@ -31,12 +32,17 @@ def around(bodies: Bodies) -> Array:
     return np.asarray((bodies.center_mm[:, None, :2] + local @ bodies.axes).reshape(-1, 2))
 
 
-def inseparable(bodies: Bodies, covariance: Array, k_in_radiance: float) -> tuple[tuple[str, ...], ...]:
-    """Groups of parts whose errors are so much each other's opposite that only their sum is known."""
+def inseparable(bodies: Bodies, alone: Array, covariance: Array, k_in_radiance: float) -> tuple[tuple[str, ...], ...]:
+    """Groups of parts whose errors are so much each other's opposite that only their sum is known.
+
+    Judged by the covariance ``alone`` (n, n), without what all parts have in common, and only where a part is
+    uncertain by more than 2 K.
+    """
     from scipy.sparse.csgraph import connected_components
 
-    u = np.sqrt(np.diag(covariance))
-    linked = (covariance < -0.5 * np.outer(u, u)) & (np.minimum.outer(u, u) > 2.0 * k_in_radiance)
+    u = np.sqrt(np.diag(alone))
+    unsure = np.sqrt(np.diag(covariance)) > 2.0 * k_in_radiance
+    linked = (alone < -_OPPOSITE * np.outer(u, u)) & np.logical_or.outer(unsure, unsure)
     count, label = connected_components(linked, directed=False)
     groups = [np.flatnonzero(label == i) for i in range(count)]
     return tuple(tuple(bodies.faces[i].component.refdes for i in group) for group in groups if len(group) > 1)

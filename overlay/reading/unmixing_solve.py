@@ -171,10 +171,10 @@ class Solution:
     shared_covariance: Array  # (shared, shared)
     step: Array  # (unknowns,)
 
-    def covariance(self, weights: csr_array, faults: Array) -> Array:
+    def covariance(self, weights: csr_array, faults: Array) -> tuple[Array, Array]:
         """Covariance (m, m) of m weighted sums of the unknowns, given as (m, unknowns).
 
-        ``faults`` (shared,): further variances of the shared unknowns.
+        First as if the shared unknowns were known, then with them and their further variances ``faults`` (shared,).
         """
         local = len(self.scale)
         own = weights[:, :local] * self.scale
@@ -184,8 +184,9 @@ class Solution:
             right = own[start : start + _AT_ONCE].toarray().T
             out[:, start : start + _AT_ONCE] = own @ self.factor.solve(right)
         lever = weights[:, local:].toarray() - own @ self.held.T
-        out += lever @ (self.shared_covariance + np.diag(faults)) @ lever.T
-        return np.asarray((out + out.T) / 2.0)
+        alone = (out + out.T) / 2.0
+        shared = lever @ (self.shared_covariance + np.diag(faults)) @ lever.T
+        return alone, np.asarray(alone + (shared + shared.T) / 2.0)
 
 
 def solve(normal: csr_array, right: Array, local: int, fixed: Array) -> Solution:
