@@ -114,7 +114,7 @@ _MATTER = (
 )
 _IN_PROSE = re.compile(
     rf"(?<![A-Za-z])(?:{_MATTER})(?![A-Za-z])[^\d.;\n]{{0,40}}?(?:(?<![A-Za-z])(?:in|are|is|as|en)\s+|[:=(\[]\s*)"
-    rf"(?P<unit>{_LONG}){_EDGE}",
+    rf"(?!in\s+\w)(?P<unit>{_LONG}){_EDGE}",
     re.IGNORECASE,
 )
 _SYSTEM = re.compile(
@@ -122,7 +122,8 @@ _SYSTEM = re.compile(
 )
 _OTHER_MATTER = re.compile(
     r"(?:drill|hole|thickness|text|stencil|grid|snap|trace|track|clearance|height|angle|rotation|angular|tolerance"
-    r"|copper|stackup|stack-up|via|pad|mask|paste|font|line|width|temperature|schematic|sheet|page|paper)"
+    r"|copper|stackup|stack-up|via|pad|mask|paste|font|line|width|size|diameter|spacing|temperature|schematic|sheet|page"
+    r"|paper)"
     r"(?:s|'s)?[\s_\-]*$",
     re.IGNORECASE,
 )
