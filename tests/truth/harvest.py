@@ -18,6 +18,8 @@ from overlay.job.analyse import analyse
 from overlay.job.read import read_job
 
 SIMULATION = Path(__file__).parents[2] / "demo_board" / "simulation"
+# taken when the simulation is loaded: what is edited later in a run is not what makes its boards
+DIGEST = hashlib.sha256(b"".join(path.read_bytes() for path in sorted(SIMULATION.glob("*.py")))).hexdigest()
 TABLE = BandTable(8.0, 14.0)
 
 
@@ -67,8 +69,7 @@ class Harvest:
 
 def boards_folder() -> Path:
     """Where boards are kept between runs: a new place whenever the simulation changes."""
-    digest = hashlib.sha256(b"".join(path.read_bytes() for path in sorted(SIMULATION.glob("*.py")))).hexdigest()
-    return Path(tempfile.gettempdir()) / "board_overlay_truth" / digest[:12]
+    return Path(tempfile.gettempdir()) / "board_overlay_truth" / DIGEST[:12]
 
 
 def simulated_board(kind: str, seed: int, folder: Path | None = None) -> Path:
