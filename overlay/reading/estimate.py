@@ -32,8 +32,10 @@ LEAST_UNMIXED_U_K = 0.3
 _ALONE_U = 0.2
 # Of what is put back onto a summit that blur had lowered, this share is uncertain.
 _PUT_BACK_U = 0.5
+# Likewise of the rise followed on a straight line to the edge of the face, where nothing can be read.
+_FOLLOWED_U = 0.6
 _DISAGREE_SIGMAS = 2.5
-_RIM_WORTH_SAYING_K = 0.5
+_EDGE_WORTH_SAYING_K = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +58,7 @@ class Opinion:
     pixel: tuple[int, int]
     peak_over_mean_u_k: float = 0.0
     kelvin_per_unit: float = 1.0
+    followed: float = 0.0  # part of ``leaving`` that was followed to the edge of the face
     why: tuple[str, ...] = ()
 
 
@@ -84,18 +87,18 @@ def from_frame(peak: Peak, position_u: tuple[float, float]) -> Opinion:
         "fill and blur": _PUT_BACK_U * peak.lowered,
         "control points": position_u[0],
         "position": position_u[1],
-        "face edge": peak.rim,
+        "face edge": _FOLLOWED_U * peak.rim,
     }
-    return Opinion(peak.leaving, peak.mean, u, peak.at_px, peak.pixel)
+    return Opinion(peak.leaving, peak.mean, u, peak.at_px, peak.pixel, followed=peak.rim)
 
 
 def from_few_pixels(top: Top, joint: Opinion | None, little: Little | None, around: float | None) -> Opinion | None:
     """A face of a few pixels; None where neither way has an answer."""
     if joint is None:
-        return None if little is None else _from_pixel(little, around)
+        return None if little is None else _from_pixel(top, little, around)
     if little is None or top.readable_px < SMALL_BELOW_PX:
         return joint
-    return _agreed(joint, _from_pixel(little, around))
+    return _agreed(joint, _from_pixel(top, little, around))
 
 
 def from_joint(
@@ -135,12 +138,14 @@ def from_joint(
     return result
 
 
-def _from_pixel(little: Little, around: float | None) -> Opinion:
+def _from_pixel(top: Top, little: Little, around: float | None) -> Opinion:
     alone = 0.0 if around is None else _ALONE_U * (1.0 - little.fill) * abs(little.leaving - around)
     u = {
         "fill and blur": math.hypot(little.fill_u, alone, _PUT_BACK_U * little.lowered),
         "noise": little.noise,
         "control points": little.position_u,
+        # from the middle of the pixel to the corner of the face
+        "face edge": _FOLLOWED_U * little.tilt * max(0.0, 0.5 * top.readable_px - 0.5),
     }
     return Opinion(little.leaving, little.leaving, u, little.at_px, little.pixel)
 
@@ -187,9 +192,9 @@ def estimates_of(
             budget = (*common[k], *private_terms(float(gain[k]), opinion.u))
             if opinion.peak_over_mean_u_k > 0.0:
                 budget += (Term("peak over mean", opinion.peak_over_mean_u_k),)
-            rim_k = opinion.u.get("face edge", 0.0) * float(gain[k])
-            if rim_k > _RIM_WORTH_SAYING_K:
-                why += (f"gets hotter towards the edge of its top face: may be some {rim_k:.1f} K hotter there",)
+            edge_k = opinion.followed * float(gain[k])
+            if edge_k > _EDGE_WORTH_SAYING_K:
+                why += (f"hottest at the edge of its top face: {edge_k:.1f} K of the value are followed to there",)
         result[i] = Estimate(
             peak_c=float(peak_c[k]),
             mean_c=float(mean_c[k]),

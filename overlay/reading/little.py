@@ -44,6 +44,7 @@ class Little:
     fill_u: float  # uncertainty of ``leaving`` from the fill, in radiance
     noise: float
     lowered: float  # what blur had taken off a pointed summit, as put back
+    tilt: float  # slopes along both axes, per px: towards a corner the face may be hotter
     position_u: float  # from the place of the face
     at_px: tuple[float, float]
     pixel: tuple[int, int]
@@ -111,6 +112,7 @@ def read_little(
         fill_u=contrast * _UNFILLED_U * (1.0 - share) / float(gain[row, col]),
         noise=pixel_noise,
         lowered=lowered,
+        tilt=_tilt(unmixed, own, int(row), int(col), pixel_noise),
         position_u=contrast * moved / float(gain[row, col]),
         at_px=(float(col + col0), float(row + row0)),
         pixel=(int(row + row0), int(col + col0)),
@@ -125,6 +127,17 @@ def _bend(values: Array, fill: Array, row: int, col: int, noise: float) -> float
         if inside and min(fill[row - dr, col - dc], fill[row + dr, col + dc]) >= _WELL_FILLED:
             bend += float(2.0 * values[row, col] - values[row - dr, col - dc] - values[row + dr, col + dc])
     return bend if bend > _BEND_SIGMAS * np.sqrt(12.0) * noise else 0.0
+
+
+def _tilt(values: Array, fill: Array, row: int, col: int, noise: float) -> float:
+    """Sum of the slopes along both axes at a pixel, per px; 0 within the noise."""
+    tilt = 0.0
+    for dr, dc in ((0, 1), (1, 0)):
+        inside = 0 < row < values.shape[0] - 1 and 0 < col < values.shape[1] - 1
+        if inside and min(fill[row - dr, col - dc], fill[row + dr, col + dc]) >= _WELL_FILLED:
+            slope = abs(float(values[row + dr, col + dc] - values[row - dr, col - dc])) / 2.0
+            tilt += slope if slope > _BEND_SIGMAS * np.sqrt(0.5) * noise else 0.0
+    return tilt
 
 
 def _change(fill: Array, row: int, col: int, distance: float) -> float:

@@ -24,6 +24,7 @@ _CONTEST_SIGMAS = 2.0
 _CONTEST_SMOOTHING_PX = 2.0
 PIXEL_PX2 = 1.0 / 12.0  # variance of a pixel's own square along either axis
 _BEND_SIGMAS = 2.0  # a bend within the noise is none
+_SLOPE_SIGMAS, _PLANE_REACH_PX = 3.0, 3
 _LEAST_WEIGHT = 0.5  # a pixel belongs to a face if half of it lies within
 
 
@@ -51,14 +52,14 @@ class Smoothed:
 class Peak:
     """The highest radiance of a face and its mean; radiances as leaving the board."""
 
-    leaving: float  # at the peak, the noise's share taken off and the blur's put back
+    leaving: float  # at the peak: noise's share taken off, blur's put back, followed to the rim where it lies there
     noise: float  # standard uncertainty of it from noise
     mean: float
     mean_noise: float
     at_px: tuple[float, float]  # (x, y)
     pixel: tuple[int, int]  # (row, col) of the pixel it was found in
     lowered: float  # what blur and smoothing had taken off a pointed summit, as put back
-    rim: float  # rise that may follow beyond the rim, where the peak lies on it; 0 inside
+    rim: float  # by how much it was followed from the region's rim to the face's; 0 inside
 
 
 def smoothed(radiance: Array, noise: float, sigma_px: float = 0.0) -> Smoothed:
@@ -100,16 +101,17 @@ def peak_of(maps: Smoothed, inner: Weights, short_px: float, margin_px: float) -
     contest = int(np.count_nonzero(trend >= trend.max() - _CONTEST_SIGMAS * noise))
     draws = contest / _PIXELS_PER_DRAW[int(np.count_nonzero(kernel))]
     lowered = _lowered(read, rows, cols, row, col, kernel, maps.blur_px2, noise)
+    rim = _beyond_the_rim(maps.raw, rows, cols, row, col, maps.noise) * margin_px
     x, y = _summit(read, rows, cols, row, col)
     return Peak(
-        leaving=float(values[best]) - noise * expected_maximum(draws) + lowered,
+        leaving=float(values[best]) - noise * expected_maximum(draws) + lowered + rim,
         noise=noise,
         mean=inner.mean(maps.raw),
         mean_noise=maps.noise / float(np.sqrt(max(inner.area_px, 1.0))),
         at_px=(x, y),
         pixel=(row, col),
         lowered=lowered,
-        rim=_beyond_the_rim(read, rows, cols, row, col, noise) * margin_px,
+        rim=rim,
     )
 
 
@@ -150,16 +152,26 @@ def _lowered(
     return 0.5 * spread * bend if bend > _BEND_SIGMAS * np.sqrt(12.0) / step**2 * noise else 0.0
 
 
-def _beyond_the_rim(values: Array, rows: Index, cols: Index, row: int, col: int, noise: float) -> float:
-    """Slope per pixel with which values rise towards a rim that the maximum lies on; 0 off the rim, or in the noise."""
+def _beyond_the_rim(raw: Array, rows: Index, cols: Index, row: int, col: int, noise: float) -> float:
+    """Slope per pixel with which values rise towards a rim that the maximum lies on; 0 off the rim, or in the noise.
+
+    From a plane through the raw pixels around: the maximum itself was chosen for its noise. Towards a corner the
+    slopes along both axes count.
+    """
+    near = (np.abs(rows - row) <= _PLANE_REACH_PX) & (np.abs(cols - col) <= _PLANE_REACH_PX)
     slope = 0.0
-    for dr, dc in ((0, 1), (0, -1), (1, 0), (-1, 0)):
-        outside = not _within(rows, cols, row + dr, col + dc)
-        if outside and _within(rows, cols, row - dr, col - dc):
-            back = 2 if _within(rows, cols, row - 2 * dr, col - 2 * dc) else 1
-            rise = float(values[row, col] - values[row - back * dr, col - back * dc])
-            if rise > 2.0 * noise:
-                slope = float(np.hypot(slope, rise / back))
+    offsets = np.column_stack([rows[near], cols[near]]).astype(np.float64)
+    offsets -= offsets.mean(axis=0)
+    moments = offsets.T @ offsets
+    if np.linalg.det(moments) < 1.0:  # a single row or column of pixels
+        return 0.0
+    inverse = np.linalg.inv(moments)
+    slopes = inverse @ (offsets.T @ raw[rows[near], cols[near]])
+    for axis, (dr, dc) in enumerate(((1, 0), (0, 1))):
+        sign = 1 if slopes[axis] > 0.0 else -1
+        certain = abs(slopes[axis]) > _SLOPE_SIGMAS * noise * np.sqrt(inverse[axis, axis])
+        if certain and not _within(rows, cols, row + sign * dr, col + sign * dc):
+            slope += abs(float(slopes[axis]))
     return slope
 
 
