@@ -9,6 +9,7 @@ from pathlib import Path
 from overlay.errors import InputError, Problem, input_error, raise_errors
 from overlay.frames.frame import Array
 from overlay.frames.radiometry import leaving_radiance
+from overlay.job.algebra import one_algebra_thread
 from overlay.job.analysis import Analysis, CaptureAnalysis, Input, Job
 from overlay.job.capture import apparent_of, band_of, read_capture_frame, read_cold_frames, register_capture, view_of
 from overlay.job.contacts import with_contacts
@@ -69,6 +70,7 @@ def analyse(job: Job, progress: Progress | None = None) -> Analysis:
     )
 
 
+@one_algebra_thread
 def analyse_capture(job: Job, capture: CaptureSettings) -> CaptureAnalysis:
     """Register one capture and read every part in it."""
     frame = read_capture_frame(job.folder, capture)

@@ -163,7 +163,7 @@ def _judged(times: Array, curves: Array, sigma: Array, logs: Array, model_u: Arr
     if slowest > _LONGEST_TAU_SHARE * length or vague:
         return (
             f"the record of {length:.0f} s is too short to tell where the board settles (slowest time constant about "
-            f"{slowest:.0f} s); record for at least {2 * min(slowest, 10 * length):.0f} s"
+            f"{slowest:.0f} s); record for at least {max(2 * min(slowest, 10 * length), 1.5 * length):.0f} s"
         )
     tau = np.exp(logs)
     return WarmUp(tau, tau * np.sqrt(np.diag(covariance)), settled, total_u, common, own_u, last)
