@@ -112,6 +112,12 @@ def _fits(text: str, column: Column) -> bool:
     return True
 
 
+def _may_be_side(text: str, column: Column) -> bool:
+    if not {"side", "mirror", "topflag"} & {role for role, rank in column.roles if rank == 0}:
+        return True
+    return side_of_word(text) is not None or flag(text) is not None or text.isdigit() or text.casefold() == "layer"
+
+
 Spans = tuple[tuple[int, int], ...]
 
 
@@ -173,20 +179,26 @@ def _assigned(
         start, end = runs[run]
         gap = max(0, start - heads[head].end + 1, heads[head].start - end + 1)
         bad = sum(not _fits(word, columns[head]) for word in samples[run])
-        return gap + (1000.0 if bad > 0.1 * len(samples[run]) else 0.0)
+        odd = sum(not _may_be_side(word, columns[head]) for word in samples[run])
+        worst = 1000.0 if bad > 0.1 * len(samples[run]) else 60.0 if odd > 0.5 * len(samples[run]) else 0.0
+        return gap + worst
+
+    if len(runs) == len(heads) and all(misfit(index, index) < 1000.0 for index in range(len(runs))):
+        return tuple(runs)  # as many as headings, each what its heading wants: wherever the headings stand
 
     @cache
     def least(run: int, head: int) -> tuple[float, tuple[tuple[int, int], ...]]:
         if head == len(heads):
             return (0.0, ()) if run == len(runs) else (1e9, ())
-        must = _wants_number(columns[head]) or columns[head].rank("refdes") is not None
+        must = _wants_number(columns[head]) or _wants_angle(columns[head])
+        must = must or columns[head].rank("refdes") is not None
         cost, rest = least(run, head + 1)
         options = [(cost + (400.0 if must else 2.0), ((-1, -1), *rest))]
         total = 0.0
         for last in range(run, min(len(runs), run + 6)):
             total += misfit(last, head)
             if last > run:
-                total += 500.0 if _wants_number(columns[head]) or _wants_angle(columns[head]) else 3.0
+                total += 500.0 if must else 3.0
             cost, rest = least(last + 1, head + 1)
             options.append((cost + total, ((run, last), *rest)))
         return min(options, key=lambda option: option[0])

@@ -6,10 +6,10 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from overlay.board.placement_cut import RawRow, Section
 from overlay.board.placement_headings import KINDS, Column, Role
 from overlay.board.placement_marks import is_unassigned, looks_like_package, looks_like_refdes
 from overlay.board.placement_numbers import looks_numeric, parse_angle, parse_figure
-from overlay.board.placement_sections import RawRow, Section
 from overlay.board.placement_sides import is_flag, side_of_word
 from overlay.board.placement_units import Unit
 

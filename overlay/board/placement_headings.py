@@ -80,6 +80,7 @@ _TABLES: tuple[dict[str, tuple[Role, int]], ...] = (
         "mirror",
         "mirror mirrored symmirror compmirror mirr flip flipped bottom isbottom onbottom bottomside gespiegelt miroir"
         " 镜像 反转 mirrorflag",
+        "m",
     ),
     _ranked("topflag", "top istop ontop topside"),
     _ranked(
@@ -174,6 +175,11 @@ def column_of(heading: str) -> Column:
         if roles:
             clockwise = re.search(r"(?<!c)cw|(?<!counter)(?<!counter-)(?<!anti)(?<!anti-)clockwise", said) is not None
             return Column(name, roles, unit=unit, clockwise=clockwise, radians="rad" in said)
+    if "/" in name:  # two names for one column of text
+        for part in name.split("/"):
+            roles = column_of(part).roles
+            if roles and {role for role, _ in roles} <= {"part", "value", "package"}:
+                return Column(name, roles)
     return Column(name)
 
 

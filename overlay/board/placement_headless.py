@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from overlay.board.placement_aligned import tokens_of
+from overlay.board.placement_cut import Cut, RawRow, Section, SideInForce
 from overlay.board.placement_headings import Column, column_of
 from overlay.board.placement_marks import looks_like_package, looks_like_refdes
 from overlay.board.placement_numbers import looks_numeric, parse_angle, parse_figure
-from overlay.board.placement_sections import Cut, RawRow, Section, SideInForce
 from overlay.board.placement_sides import side_of_word, stated_side
 from overlay.board.placement_split import cells_of
 from overlay.board.placement_text import Line, Sheet

@@ -8,9 +8,9 @@ from dataclasses import dataclass, field
 
 from overlay.board.model import Side
 from overlay.board.placement_columns import Choice, disagreement_mm, split_pair
+from overlay.board.placement_cut import RawRow, Section
 from overlay.board.placement_marks import is_mechanical, is_unassigned
 from overlay.board.placement_numbers import Angle, Style, parse_angle, parse_figure
-from overlay.board.placement_sections import RawRow, Section
 from overlay.board.placement_sides import flag, side_of_word
 from overlay.board.placement_units import Unit
 from overlay.errors import Problem
@@ -65,7 +65,7 @@ class RowReader:
         choice = self.choice
         if row.cells is None:
             what = f"the row cannot be divided into the {len(self.section.columns)} columns of the heading"
-            remedy = f"put quotes around cells that hold the delimiter ({_shown(row.text)})"
+            remedy = f"put quotes around cells that hold the delimiter, blanks between columns ({_shown(row.text)})"
             self._say(row, what, remedy)
             return None
         refdes = self._cell(row, choice.refdes)

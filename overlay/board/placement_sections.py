@@ -4,102 +4,19 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 
-from overlay.board.placement_aligned import (
-    Token,
-    column_spans,
-    heading_tokens,
-    matched,
-    sliced,
-    tokens_of,
-)
+from overlay.board.placement_aligned import Token, heading_tokens
+from overlay.board.placement_aligned_rows import close_aligned, has_units, may_be_row
+from overlay.board.placement_cut import RULER, Cut, RawRow, Section, SideInForce, has_place, is_coordinate, is_sound
 from overlay.board.placement_headings import Column, column_of, heading_score
 from overlay.board.placement_marks import is_unassigned, looks_like_refdes
-from overlay.board.placement_numbers import looks_numeric, parse_angle
-from overlay.board.placement_sides import Stated, side_of_name, side_of_word, stated_side
+from overlay.board.placement_numbers import looks_numeric
+from overlay.board.placement_sides import side_of_name, stated_side
 from overlay.board.placement_split import DELIMITERS, cells_of, fitted
 from overlay.board.placement_text import Line, Sheet
-from overlay.board.placement_units import Unit, unit_of_word
+from overlay.board.placement_units import unit_of_word
 
 _COMMENT = re.compile(r"^\s*(?:#+|\*+|//+|;+|%+|'+|--(?!\d))\s*")
-_RULER = re.compile(r"^[\s\-=_+|:*#!~.]*$")
-
-
-@dataclass(frozen=True, slots=True)
-class SideInForce:
-    """The side that the last words above a row state, and where."""
-
-    side: Stated
-    line: int
-    text: str
-
-
-@dataclass(frozen=True, slots=True)
-class RawRow:
-    """A row of a section: a cell for each column, None where the line cannot be brought to them."""
-
-    line: int
-    text: str
-    cells: tuple[str, ...] | None
-    side: SideInForce | None
-
-
-@dataclass(slots=True)
-class Section:
-    """One heading and the rows below it; ``units`` from a row of units under the heading."""
-
-    line: int
-    columns: tuple[Column, ...]
-    rows: list[RawRow] = field(default_factory=list)
-    units: dict[int, Unit] = field(default_factory=dict)
-    units_line: int = 0
-
-
-@dataclass(slots=True)
-class Cut:
-    """A sheet cut in one way: by a delimiter, at aligned columns, or in the cells its container tells."""
-
-    container: str
-    sections: list[Section] = field(default_factory=list)
-    prose: list[Line] = field(default_factory=list)
-    lost: list[Line] = field(default_factory=list)  # like rows, but without designator
-
-    @property
-    def worth(self) -> int:
-        """Rows understood, less three times those that are not."""
-        good = bad = 0
-        for section in self.sections:
-            for row in section.rows:
-                fine = row.cells is not None and has_place(row.cells, section.columns)
-                good, bad = good + fine, bad + (not fine)
-        return good - 3 * bad - len(self.lost)
-
-
-def has_place(cells: Sequence[str], columns: Sequence[Column]) -> bool:
-    """Whether a row holds numbers in a pair of coordinate columns."""
-    xs = [cell for cell, column in zip(cells, columns, strict=False) if column.rank("x") is not None]
-    ys = [cell for cell, column in zip(cells, columns, strict=False) if column.rank("y") is not None]
-    if any(looks_numeric(x) and looks_numeric(y) for x, y in zip(xs, ys, strict=False)):
-        return True
-    pairs = [cell for cell, column in zip(cells, columns, strict=False) if column.rank("xy") is not None]
-    return not xs and any(re.fullmatch(r"\(?\s*[-+\d.,]+\s*\w*[\s,;/]+[-+\d.,]+\s*\w*\s*\)?", cell) for cell in pairs)
-
-
-def _is_sound(cells: Sequence[str], columns: Sequence[Column]) -> bool:
-    """Whether a row holds numbers, angles and sides where its headings ask for them."""
-    for cell, column in zip(cells, columns, strict=False):
-        if _is_coordinate(column) and cell and not looks_numeric(cell):
-            return False
-        if column.rank("rotation") == 0 and cell and not _fits_angle(cell):
-            return False
-        if column.rank("side") == 0 and cell and side_of_word(cell) is None and not cell.isdigit():
-            return False
-    return has_place(cells, columns)
-
-
-def _fits_angle(cell: str) -> bool:
-    return parse_angle(cell, "point") is not None or parse_angle(cell, "comma") is not None
 
 
 def best_cut(sheet: Sheet) -> Cut | None:
@@ -152,7 +69,7 @@ def _cut(sheet: Sheet, container: str) -> Cut:
             ):
                 index += used - 1
                 continue
-            _close(cut, heads, aligned)
+            close_aligned(cut, heads, aligned)
             heads = tuple(token for _, token in heading)
             aligned = []
             cut.sections.append(Section(line.number, tuple(column for column, _ in heading)))
@@ -160,9 +77,9 @@ def _cut(sheet: Sheet, container: str) -> Cut:
             continue
         section = cut.sections[-1] if cut.sections else None
         comment = _is_comment(line, container)
-        if section is not None and not comment and not (container != "aligned" and _RULER.match(line.text)):
+        if section is not None and not comment and not (container != "aligned" and RULER.match(line.text)):
             if container == "aligned":
-                if _RULER.match(line.text) or _may_be_row(line.text) or _unit_tokens(line.text):
+                if RULER.match(line.text) or may_be_row(line.text) or has_units(line.text):
                     aligned.append((line, in_force))
                     continue
             else:
@@ -181,7 +98,7 @@ def _cut(sheet: Sheet, container: str) -> Cut:
         said = stated_side(line.text)
         if said is not None:
             in_force = None if said == "both" else SideInForce(said, line.number, line.text.strip())
-    _close(cut, heads, aligned)
+    close_aligned(cut, heads, aligned)
     return cut
 
 
@@ -250,7 +167,7 @@ def _row(lines: Sequence[Line], index: int, section: Section, container: str) ->
                 if len(whole) == count and has_place(whole, section.columns):
                     cells, used = whole, more
                 break
-    fit = fitted(cells, section.columns, container, lambda some: _is_sound(some, section.columns))
+    fit = fitted(cells, section.columns, container, lambda some: is_sound(some, section.columns))
     if fit is not None and has_place(fit, section.columns):
         return tuple(fit), used
     names = [cell for cell, column in zip(cells, section.columns, strict=False) if column.rank("refdes") is not None]
@@ -273,74 +190,8 @@ def _units_row(section: Section, cells: Sequence[str], line: int) -> bool:
         unit = unit_of_word(cell.strip(" ()[]{}.\"'"))
         if unit is not None:
             found[index] = unit
-    coordinates = [index for index, column in enumerate(section.columns) if _is_coordinate(column)]
+    coordinates = [index for index, column in enumerate(section.columns) if is_coordinate(column)]
     if sum(index in found for index in coordinates) < 2:
         return False
     section.units, section.units_line = found, line
     return True
-
-
-def _is_coordinate(column: Column) -> bool:
-    return column.rank("x") is not None or column.rank("y") is not None
-
-
-def _may_be_row(text: str) -> bool:
-    words = tokens_of(text)
-    numbers = sum(looks_numeric(word.text) for word in words)
-    paired = any(word.text.startswith("(") and " " in word.text for word in words)
-    named = looks_like_refdes(words[0].text.strip('"'))
-    return (len(words) >= 2 and named) or (len(words) >= 3 and (numbers >= 2 or paired))
-
-
-def _unit_tokens(text: str) -> bool:
-    words = tokens_of(text)
-    return len(words) >= 2 and sum(unit_of_word(word.text.strip("()[]{}")) is not None for word in words) >= 2
-
-
-def _close(cut: Cut, heads: Sequence[Token], aligned: Sequence[tuple[Line, SideInForce | None]]) -> None:
-    """Cut the aligned lines below a heading into cells, now that all of them are known."""
-    if cut.container != "aligned" or not cut.sections:
-        return
-    section = cut.sections[-1]
-    ruler: tuple[Token, ...] | None = None
-    rows: list[tuple[Line, SideInForce | None, tuple[Token, ...]]] = []
-    for line, in_force in aligned:
-        words = tokens_of(line.text)
-        if _RULER.match(line.text):
-            ruler = words if not rows and len(words) == len(heads) else ruler
-        elif not rows and _unit_tokens(line.text) and not any(looks_numeric(word.text) for word in words):
-            _aligned_units(section, heads, words, line.number)
-        else:
-            rows.append((line, in_force, words))
-    named = [words for _, _, words in rows if any(looks_like_refdes(word.text.strip('"')) for word in words)]
-    spans = column_spans(heads, named or [words for _, _, words in rows], ruler)
-    for line, in_force, words in rows:
-        cells = None if spans is None else sliced(words, spans)
-        if cells is None or not has_place(cells, section.columns):
-            blank = cells is not None and any(
-                not cell for cell, column in zip(cells, section.columns, strict=True) if _is_coordinate(column)
-            )
-            other = None if blank else matched(words, section.columns)
-            cells = other if other is not None and has_place(other, section.columns) else cells
-        if cells is not None and has_place(cells, section.columns):
-            section.rows.append(RawRow(line.number, line.text, tuple(cells), in_force))
-        elif looks_like_refdes(words[0].text.strip('"')):
-            section.rows.append(RawRow(line.number, line.text, None if cells is None else tuple(cells), in_force))
-        elif sum(looks_numeric(word.text) for word in words) >= 3:
-            cut.lost.append(line)
-        else:
-            cut.prose.append(line)
-
-
-def _aligned_units(section: Section, heads: Sequence[Token], words: Sequence[Token], line: int) -> None:
-    """A line of units under aligned headings: by number where there are as many, else by place."""
-    found: dict[int, Unit] = {}
-    for word in words:
-        unit = unit_of_word(word.text.strip("()[]{}"))
-        if unit is None:
-            continue
-        near = min(
-            range(len(heads)), key=lambda index: abs(heads[index].start + heads[index].end - word.start - word.end)
-        )
-        found[near] = unit
-    section.units, section.units_line = found, line

@@ -8,10 +8,11 @@ from dataclasses import dataclass, field
 
 from overlay.board.model import Side
 from overlay.board.placement_columns import Choice, Pair, choose_columns, split_pair
+from overlay.board.placement_cut import Cut, Section
 from overlay.board.placement_headless import section_without_heading
 from overlay.board.placement_numbers import number_style, parse_angle, parse_figure
 from overlay.board.placement_rows import Placed, RowReader, coordinate_texts
-from overlay.board.placement_sections import Cut, Section, best_cut
+from overlay.board.placement_sections import best_cut
 from overlay.board.placement_sides import legend, side_of_name
 from overlay.board.placement_split import DELIMITER_NAMES
 from overlay.board.placement_text import Line, Sheet

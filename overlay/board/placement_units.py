@@ -52,7 +52,7 @@ def unit_of_word(text: str) -> Unit | None:
     >>> unit_of_word("Mils"), unit_of_word("0.001 inch"), unit_of_word("ohm")
     (Unit(name='mil', mm=0.0254), Unit(name='mil', mm=0.0254), None)
     """
-    match = re.fullmatch(rf"(?:({_NUMBER})\s*(?:of\s+an?\s+)?)?({_LONG})\.?", text.strip().casefold())
+    match = re.fullmatch(rf"(?:({_NUMBER})\s*)?({_LONG})\.?", _figured(text.strip().casefold()))
     if match is None:
         return None
     factor, word = match.groups()
@@ -60,6 +60,15 @@ def unit_of_word(text: str) -> Unit | None:
         return Unit(word, None)
     unit = _UNIT_OF[word]
     return Unit(unit, _MM[unit]) if factor is None else _multiple(factor, unit)
+
+
+_PARTS = {"tenth": "1/10", "hundredth": "1/100", "thousandth": "1/1000"}
+_IN_WORDS = re.compile(rf"\b({'|'.join(_PARTS)})s?\s+(?:of\s+)?(?:an?\s+)?", re.IGNORECASE)
+
+
+def _figured(text: str) -> str:
+    """``thousandths of an inch`` in figures."""
+    return _IN_WORDS.sub(lambda match: _PARTS[match.group(1).casefold()] + " ", text)
 
 
 def _multiple(factor: str, unit: str) -> Unit | None:
@@ -148,7 +157,7 @@ def stated_unit(line: str) -> Unit | None:
         return alone
     if alone is not None and re.fullmatch(r"\W*inch(es)?\W*", text, re.IGNORECASE):
         return alone
-    text = _CHOICE.sub(" ", text)
+    text = _CHOICE.sub(" ", _figured(text))
     for pattern in (_AFTER_KEY, _BEFORE_KEY, _IN_PROSE, _SYSTEM):
         for match in pattern.finditer(text):
             if _OTHER_MATTER.search(text[: match.start()]) or _is_choice(text, match):
