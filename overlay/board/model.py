@@ -146,6 +146,7 @@ class BoardFiles:
     revision: str = ""
     placement_units: str | None = None  # mm, um, mil, inch; None: the file must say
     outline: str | None = None
+    outline_units: str | None = None  # likewise
     outline_shift_mm: tuple[float, float] = (0.0, 0.0)
     parts: str | None = None
     bodies: str | None = None

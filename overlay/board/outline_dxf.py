@@ -92,7 +92,7 @@ def _no_unit(strokes: list[Stroke], code: int) -> tuple[str, str]:
         f"states no drawing unit ($INSUNITS {code}): {size[0]:.4g} × {size[1]:.4g} could be mm, "
         f"or inches ({size[0] * 25.4:.4g} × {size[1] * 25.4:.4g} mm)"
     )
-    return what, "set the drawing's insertion units (4: mm, 1: inch) in the CAD program and export it again"
+    return what, 'state it with outline_units = "mm" (or um, mil, inch) in [board] of job.toml'
 
 
 class _Reader:

@@ -51,7 +51,9 @@ def read_board(folder: Path, files: BoardFiles) -> tuple[Board | None, list[Prob
         problems += found
     outline = None
     if files.outline is not None:
-        outline, found = read_outline(folder / files.outline, files.outline, files.outline_shift_mm)
+        outline, found = read_outline(
+            folder / files.outline, files.outline, files.outline_shift_mm, units=files.outline_units
+        )
         problems += found
     if placement is None:
         return None, problems

@@ -130,6 +130,7 @@ revision = "A"
 placement = {_toml(files.placement)}{units}
 # placement_units = "mm"  # mm | um | mil | inch: only where the file itself does not say
 {line("outline", files.outline, "SVG path, Gerber profile or DXF; absent: the hull of the bodies")}
+# outline_units = "mm"  # likewise
 # outline_shift_mm = [0.0, 0.0]  # added to the outline to bring it into the placements' frame
 {line("parts", parts, "ratings, CSV or XLSX")}
 {line("bodies", bodies, "package → body size, wins over what the package's name implies")}

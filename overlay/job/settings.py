@@ -30,6 +30,7 @@ class BoardSettings(_Section):
     placement: str
     placement_units: Literal["mm", "um", "mil", "inch"] | None = None
     outline: str | None = None
+    outline_units: Literal["mm", "um", "mil", "inch"] | None = None
     outline_shift_mm: tuple[float, float] = (0.0, 0.0)
     parts: str | None = None
     bodies: str | None = None
