@@ -19,7 +19,7 @@ def check_json(survey: Survey) -> dict[str, Any]:
         "placement": None
         if board is None
         else {"units": board.placement_units, "units_from": board.placement_units_from, "notes": list(board.notes)},
-        "outline": None if board is None else _outline(board),
+        "outline": None if board is None or _outline_failed(survey) else _outline(board),
         "problems": [problem_json(problem) for problem in survey.problems],
     }
 
@@ -68,6 +68,12 @@ def _component(component: Component) -> dict[str, Any]:
     }
 
 
+def _outline_failed(survey: Survey) -> bool:
+    """Whether an outline was named and could not be used: the hull that stands in for it is nothing understood."""
+    named = survey.settings is not None and survey.settings.board.outline is not None
+    return named and survey.board is not None and survey.board.outline.from_bodies
+
+
 def _outline(board: Board) -> dict[str, Any]:
     polygon = board.outline.polygon
     rings = [polygon] if polygon.geom_type == "Polygon" else list(polygon.geoms)
@@ -81,14 +87,9 @@ def _outline(board: Board) -> dict[str, Any]:
 
 def check_text(survey: Survey) -> str:
     """Coverage and every problem, for a reader."""
-    lines: list[str] = []
-    board = survey.board
-    if board is not None:
-        lines += _board_lines(board)
-    if survey.settings is not None:
-        captures = survey.settings.capture
-        names = ", ".join(f'"{capture.name}" ({capture.side})' for capture in captures)
-        lines += [f"captures     {len(captures)}: {names}" if captures else "captures     none yet"]
+    lines = [
+        f"{term}: {words}" if term == _name(survey) else f"{term:<13}{words}" for term, words in check_lines(survey)
+    ]
     errors = sum(problem.severity == "error" for problem in survey.problems)
     warnings = len(survey.problems) - errors
     if lines:
@@ -101,7 +102,24 @@ def check_text(survey: Survey) -> str:
     return "\n".join(lines)
 
 
-def _board_lines(board: Board) -> list[str]:
+def check_lines(survey: Survey) -> list[tuple[str, str]]:
+    """What was understood, in pairs: what it is about (empty: the same as before), and the words."""
+    lines: list[tuple[str, str]] = []
+    if survey.board is not None:
+        lines += _board_lines(survey.board)
+    if survey.settings is not None:
+        captures = survey.settings.capture
+        names = ", ".join(f'"{capture.name}" ({capture.side})' for capture in captures)
+        lines.append(("captures", f"{len(captures)}: {names}" if captures else "none yet"))
+    return lines
+
+
+def _name(survey: Survey) -> str:
+    board = survey.board
+    return "" if board is None else f"{board.name} {board.revision}".strip() or "board"
+
+
+def _board_lines(board: Board) -> list[tuple[str, str]]:
     parts = [component for component in board.components if not component.mechanical]
     sides = Counter(component.side for component in parts)
     bare = [component for component in parts if component.body is None]
@@ -109,26 +127,26 @@ def _board_lines(board: Board) -> list[str]:
     assumed = [part for part in parts if emissivity_of(part).source not in ("parts table", "bodies table")]
     name = f"{board.name} {board.revision}".strip() or "board"
     west, south, east, north = board.outline.polygon.bounds
+    mechanical = len(board.components) - len(parts)
+    size = f"{east - west:.2f} × {north - south:.2f} mm, area {board.outline.polygon.area:.1f} mm²"
     return [
-        f"{name}: {len(parts)} parts ({sides['top']} top, {sides['bottom']} bottom), "
-        f"{len(board.components) - len(parts)} mechanical items",
-        f"placement    units {board.placement_units}, from {board.placement_units_from}",
-        *(f"             {note}" for note in board.notes),
-        f"outline      {east - west:.2f} × {north - south:.2f} mm, area {board.outline.polygon.area:.1f} mm², "
-        f"from {board.outline.source}",
+        (name, f"{len(parts)} parts ({sides['top']} top, {sides['bottom']} bottom), {mechanical} mechanical items"),
+        ("placement", f"units {board.placement_units}, from {board.placement_units_from}"),
+        *(("", note) for note in board.notes),
+        ("outline", f"{size}, from {board.outline.source}"),
         _coverage("bodies", len(parts), "known", bare),
         _coverage("ratings", len(parts), "known", unrated),
         _coverage("emissivity", len(parts), "given, the rest assumed by kind", assumed, name_them=False),
     ]
 
 
-def _coverage(what: str, total: int, word: str, missing: list[Component], *, name_them: bool = True) -> str:
-    line = f"{what:<12} {total - len(missing)} of {total} {word}"
+def _coverage(what: str, total: int, word: str, missing: list[Component], *, name_them: bool = True) -> tuple[str, str]:
+    line = f"{total - len(missing)} of {total} {word}"
     if not missing or not name_them:
-        return line
+        return what, line
     names = [component.refdes for component in missing]
     shown = ", ".join(names[:12]) + (f" and {len(names) - 12} more" if len(names) > 12 else "")
-    return f"{line}; missing: {shown}"
+    return what, f"{line}; missing: {shown}"
 
 
 def _count(number: int, word: str) -> str:

@@ -11,44 +11,32 @@ from typing import Any
 
 import numpy as np
 
-from overlay.errors import InputError, Problem, input_error
+from overlay.errors import InputError, input_error
 from overlay.frames.frame import Array
 from overlay.job.analyse import analyse
 from overlay.job.analysis import Analysis
-from overlay.job.capture import apparent_of, band_of, read_capture_frame
 from overlay.job.naming import part_at
-from overlay.job.read import Survey, job_path, read_job, survey_job
-from overlay.job.settings import CaptureSettings, Settings, read_settings
-from overlay.job.stack import page_of
-from overlay.registration.control_points import read_control_points
+from overlay.job.read import read_job
+from overlay.job.settings import CaptureSettings
+from overlay.registration.model import Registration
 from overlay.registration.project import board_from_pixels, pixels_from_board
-from overlay.report.check import check_text, problem_json
-from overlay.report.maps import frame_range_c
 from overlay.report.palette import LOOKS, SCALES, scale_colors
-from overlay.report.results import named_json, number, numbers
+from overlay.report.results import named_json, numbers
 from overlay.report.write import write_map_reports
 from overlay.workbench import asking
 from overlay.workbench import session as sessions
-from overlay.workbench.filling import fill_body, fill_rating, missing_json
+from overlay.workbench.filling import fill_body, fill_rating
 from overlay.workbench.fitting import Tie, live, live_json, tie, tie_json
 from overlay.workbench.folder import digest, inside, replace_files
-from overlay.workbench.points_file import points_csv
 from overlay.workbench.reading import Run
 from overlay.workbench.requests import Drag, FillBody, FillRating, Move, OnCapture, OnPoint, Place, Save, Where, Who
+from overlay.workbench.saving import files_to_save
 from overlay.workbench.session import Points, Session, Target
-from overlay.workbench.settings_text import with_key
-from overlay.workbench.shapes import SideShapes, board_json, side_shapes
+from overlay.workbench.shapes import board_json
+from overlay.workbench.shelf import Shelf, UnknownError
 
 MOST_PAGES = 24
 REPORT_FOLDER = "report"
-
-
-class ChangedOnDiskError(Exception):
-    """A file is not what it was when the page read it; the message names the files."""
-
-
-class UnknownError(Exception):
-    """There is no such page, capture or point (any more); the message says what to do."""
 
 
 @dataclass(slots=True)
@@ -70,26 +58,17 @@ class Desk:
     """
 
     def __init__(self, path: Path) -> None:
-        self.path = job_path(path).resolve()
+        self.shelf = Shelf(path)
         self._lock = threading.RLock()
         self._pages: OrderedDict[str, _Page] = OrderedDict()
-        self._frames: dict[tuple[str, int, int], Array] = {}
         self._run: Run | None = None
-        self._survey: Survey
-        self._shapes: dict[str, SideShapes] = {}
-        self._look()
-
-    @property
-    def folder(self) -> Path:
-        """Where the job lies."""
-        return self.path.parent
 
     # What is there
 
     def open(self) -> dict[str, Any]:
         """Everything a page begins with, and a session of its own."""
         with self._lock:
-            self._look()
+            self.shelf.look()
             page = self._begun()
             name = secrets.token_urlsafe(12)
             self._pages[name] = page
@@ -97,10 +76,10 @@ class Desk:
                 self._pages.popitem(last=False)
             return {
                 "session": name,
-                "job": {"folder": self.folder.name, "file": self.path.name, "report": REPORT_FOLDER},
-                "check": self._check(),
-                "board": None if self._survey.board is None else board_json(self._survey.board),
-                "captures": [self._capture_json(capture) for capture in self._captures()],
+                "job": {"folder": self.shelf.folder.name, "file": self.shelf.path.name, "report": REPORT_FOLDER},
+                "check": self.shelf.check_json(),
+                "board": board_json(self.shelf.board) if self.shelf.has_board else None,
+                "captures": [self.shelf.capture_json(capture) for capture in self.shelf.captures],
                 "scales": {name: scale_colors(name).tolist() for name in SCALES},
                 "verdicts": {name: look.meaning for name, look in LOOKS.items()},
                 "can_ask": asking.can_ask(),
@@ -110,26 +89,26 @@ class Desk:
     def check(self) -> dict[str, Any]:
         """What was read of the job's files, anew."""
         with self._lock:
-            self._look()
-            board = self._survey.board
-            return {"check": self._check(), "board": None if board is None else board_json(board)}
+            self.shelf.look()
+            board = board_json(self.shelf.board) if self.shelf.has_board else None
+            return {"check": self.shelf.check_json(), "board": board}
 
     def frame(self, name: str) -> Array:
         """Apparent temperatures (rows, cols) of a capture."""
         with self._lock:
-            return self._frame(self._capture(name))
+            return self.shelf.frame(self.shelf.capture(name))
 
     # Control points
 
     def state(self, session: str, capture: str) -> dict[str, Any]:
         """A capture's points and fit as they stand."""
         with self._lock:
-            return self._state(self._page(session), self._capture(capture))
+            return self._state(self._page(session), self.shelf.capture(capture))
 
     def edit(self, wish: Place | Move | OnPoint | OnCapture) -> dict[str, Any]:
         """Change the points, and tell how they stand then."""
         with self._lock:
-            page, capture = self._page(wish.session), self._capture(wish.capture)
+            page, capture = self._page(wish.session), self.shelf.capture(wish.capture)
             points = page.session.points[capture.name]
             note, index = "", None
             if isinstance(wish, OnCapture) and wish.do in ("undo", "redo"):
@@ -154,7 +133,7 @@ class Desk:
     def drag(self, wish: Drag) -> dict[str, Any]:
         """Outlines and residuals with a point where it is dragged just now; nothing is changed."""
         with self._lock:
-            page, capture = self._page(wish.session), self._capture(wish.capture)
+            page, capture = self._page(wish.session), self.shelf.capture(wish.capture)
             points, index = page.session.points[capture.name], wish.index
             if index is None:
                 points, index = sessions.placed(points, self._target(capture, wish.at, wish.board_mm), wish.pixel)
@@ -165,10 +144,10 @@ class Desk:
             former = page.ties.get(capture.name)
             fit = None
             if former is not None and former.registration is not None:
-                fit = live(former.registration, points, index, capture, self._settings().camera)
+                fit = live(former.registration, points, index, capture, self.shelf.settings.camera)
             if fit is None:
                 return {"outlines": None, "rms_px": None, "residuals_xy_px": []}
-            return live_json(fit, self._shapes[capture.side])
+            return live_json(fit, self.shelf.shapes(capture))
 
     def where(self, wish: Where) -> dict[str, Any]:
         """The place of the board's surface that is seen at a pixel."""
@@ -189,34 +168,13 @@ class Desk:
         """
         with self._lock:
             page = self._page(wish.session)
-            settings = read_settings(self.path)
-            contents: dict[Path, bytes] = {}
-            changed, names, versions = [], [], {}
-            text = self.path.read_bytes().decode("utf-8-sig")
-            for name in page.session.unsaved():
-                index = next((i for i, item in enumerate(settings.capture) if item.name == name), None)
-                if index is None:
-                    raise UnknownError(f'job.toml has no capture "{name}" any more; reload the page')
-                capture = settings.capture[index]
-                file = capture.control_points
-                if file is None:
-                    file = self._free_name(capture, {path.name for path in contents})
-                    text = with_key(text, "capture", index, "control_points", file, after="frame")
-                    contents[self.path] = text.encode()
-                path = inside(self.folder, file)
-                if _version(path) != page.session.versions[name] and capture.control_points is not None:
-                    changed.append(file)
-                former = path.read_bytes().decode("utf-8", "replace") if path.exists() else ""
-                contents[path] = points_csv(page.session.points[name], self._board(), capture.side, former).encode()
-                names.append(file)
-                versions[name] = path
-            if changed and not wish.anyway:
-                raise ChangedOnDiskError(", ".join(changed))
-            replace_files(contents)
-            for name, path in versions.items():
-                page.session = page.session.written(name, _version(path))
-            if self.path in contents:
-                self._look()
+            saving = files_to_save(self.shelf.path, page.session, self.shelf.board, anyway=wish.anyway)
+            replace_files(saving.contents)
+            for capture, path in saving.points_files.items():
+                page.session = page.session.written(capture, digest(path))
+            if self.shelf.path in saving.contents:
+                self.shelf.look()
+            names = [path.name for path in saving.points_files.values()]
             return {"written": names, "unsaved": list(page.session.unsaved())}
 
     # Filling in
@@ -224,15 +182,17 @@ class Desk:
     def fill_body(self, wish: FillBody) -> dict[str, Any]:
         """Write a package's body size."""
         with self._lock:
-            file = fill_body(self.path, self._settings(), wish.package, wish.cells)
+            file = fill_body(self.shelf.path, self.shelf.settings, wish.package, wish.cells)
             return {**self.check(), "written": file}
 
     def fill_rating(self, wish: FillRating) -> dict[str, Any]:
         """Write a part's limit."""
         with self._lock:
-            if wish.refdes not in {part.refdes for part in self._board().components}:
+            if wish.refdes not in {part.refdes for part in self.shelf.board.components}:
                 raise UnknownError(f"the board has no part {wish.refdes}")
-            file = fill_rating(self.path, self._settings(), self._board(), wish.refdes, wish.cells, alone=wish.alone)
+            file = fill_rating(
+                self.shelf.path, self.shelf.settings, self.shelf.board, wish.refdes, wish.cells, alone=wish.alone
+            )
             return {**self.check(), "written": file}
 
     # Reading
@@ -241,7 +201,7 @@ class Desk:
         """Begin to read the job as it lies on the disk, unless that is being done."""
         with self._lock:
             if self._run is None or self._run.done:
-                self._run = Run(lambda progress: analyse(read_job(self.path), progress))
+                self._run = Run(lambda progress: analyse(read_job(self.shelf.path), progress))
                 self._run.start()
         return self.reading()
 
@@ -263,89 +223,21 @@ class Desk:
 
     def write_reports(self) -> dict[str, Any]:
         """Write the reports of the last reading into the job's folder."""
-        written = write_map_reports(self._analysis(), inside(self.folder, REPORT_FOLDER))
+        written = write_map_reports(self._analysis(), inside(self.shelf.folder, REPORT_FOLDER))
         return {"folder": REPORT_FOLDER, "written": [path.name for path in written]}
 
     # Inside
 
-    def _look(self) -> None:
-        self._survey = survey_job(self.path)
-        board = self._survey.board
-        self._shapes = (
-            {} if board is None else {"top": side_shapes(board, "top"), "bottom": side_shapes(board, "bottom")}
-        )
-
     def _begun(self) -> _Page:
-        points: dict[str, Points] = {}
-        versions: dict[str, str] = {}
-        notes: dict[str, str] = {}
-        for capture in self._captures():
-            points[capture.name], versions[capture.name] = (), ""
-            if capture.control_points is None or self._survey.board is None:
-                continue
-            try:
-                path = inside(self.folder, capture.control_points)
-                versions[capture.name] = _version(path)
-                if path.exists():
-                    points[capture.name] = read_control_points(
-                        path, capture.control_points, self._survey.board, capture.side
-                    )
-            except InputError as error:
-                notes[capture.name] = str(error)
+        points, versions, notes = {}, {}, {}
+        for capture in self.shelf.captures:
+            points[capture.name], versions[capture.name], notes[capture.name] = self.shelf.points(capture)
         return _Page(sessions.begun(points, versions), notes=notes)
 
-    def _check(self) -> dict[str, Any]:
-        survey = self._survey
-        problems: list[Problem] = list(survey.problems)
-        board = survey.board
-        return {
-            "text": check_text(survey).split("\n\n")[0].splitlines() if board is not None else [],
-            "problems": [problem_json(problem) for problem in problems],
-            "missing": {"bodies": [], "ratings": []} if board is None else missing_json(board),
-        }
-
-    def _capture_json(self, capture: CaptureSettings) -> dict[str, Any]:
-        values: dict[str, Any] = {
-            "name": capture.name,
-            "side": capture.side,
-            "frame": capture.frame,
-            "points_file": capture.control_points,
-            "shape": None,
-            "range": None,
-            "problem": None,
-        }
-        try:
-            apparent = self._frame(capture)
-            values["shape"] = list(apparent.shape)
-            values["range"] = [number(value, 2) for value in frame_range_c(apparent)]
-        except InputError as error:
-            values["problem"] = str(error)
-        return values
-
-    def _frame(self, capture: CaptureSettings) -> Array:
-        path = inside(self.folder, capture.frame)
-        try:
-            stat = path.stat()
-        except OSError:
-            raise input_error(capture.frame, None, "no such file", "correct the name or put the file there") from None
-        key = (capture.name, stat.st_mtime_ns, stat.st_size)
-        if key not in self._frames:
-            frame = read_capture_frame(self.folder, capture)
-            page = page_of(frame, capture.frame).temperature_c
-            self._frames = {old: kept for old, kept in self._frames.items() if old[0] != capture.name}
-            self._frames[key] = apparent_of(capture, band_of(self._settings()), page)
-        return self._frames[key]
-
     def _state(self, page: _Page, capture: CaptureSettings) -> dict[str, Any]:
-        points = page.session.points[capture.name]
-        former = page.ties.get(capture.name)
-        if former is None or former.points != points:
-            shape = self._frame(capture).shape
-            former = tie(points, capture, self._settings().camera, (shape[0], shape[1]))
-            page.ties[capture.name] = former
         return {
             "capture": capture.name,
-            **tie_json(former, self._board(), self._shapes[capture.side]),
+            **tie_json(self._tied(page, capture), self.shelf.board, self.shelf.shapes(capture)),
             "unread": page.notes.get(capture.name, ""),
             "leader": self._leader(page, capture),
             "unsaved": list(page.session.unsaved()),
@@ -356,36 +248,39 @@ class Desk:
     def _leader(self, page: _Page, capture: CaptureSettings) -> str | None:
         """The first other capture of the same side, with a frame of the same size, that is registered."""
         try:
-            shape = self._frame(capture).shape
-            for other in self._captures():
+            shape = self.shelf.frame(capture).shape
+            for other in self.shelf.captures:
                 if other.name == capture.name or other.side != capture.side or len(page.session.points[other.name]) < 2:
                     continue
-                if self._frame(other).shape == shape:
+                if self.shelf.frame(other).shape == shape:
                     return other.name
         except InputError:
             pass
         return None
 
-    def _registered(self, page: _Page, capture: CaptureSettings) -> Tie:
+    def _tied(self, page: _Page, capture: CaptureSettings) -> Tie:
         points = page.session.points[capture.name]
         known = page.ties.get(capture.name)
         if known is None or known.points != points:
-            shape = self._frame(capture).shape
-            known = page.ties[capture.name] = tie(points, capture, self._settings().camera, (shape[0], shape[1]))
+            rows, cols = self.shelf.frame(capture).shape
+            known = page.ties[capture.name] = tie(points, capture, self.shelf.settings.camera, (rows, cols))
+        return known
+
+    def _registered(self, page: _Page, capture: CaptureSettings) -> Registration:
+        known = self._tied(page, capture)
         if known.registration is None:
             raise input_error(capture.name, None, known.problems[0], "then ask again")
-        return known
+        return known.registration
 
     def _followed(self, page: _Page, capture: CaptureSettings, points: Points) -> tuple[Points, str]:
         """Points where the leading capture's pose has them: the board stood still, or nearly so."""
         name = self._leader(page, capture)
         if name is None:
             raise UnknownError("no other capture of this side is registered yet")
-        leader = self._registered(page, self._capture(name))
-        fitted = leader.registration
-        assert fitted is not None
-        places = np.array([[*point.board_mm, point.z_mm] for point in leader.points])
-        for point, pixel in zip(leader.points, pixels_from_board(fitted, places), strict=True):
+        fitted = self._registered(page, self.shelf.capture(name))
+        leading = [item.point for item in fitted.points]
+        places = np.array([[*point.board_mm, point.z_mm] for point in leading])
+        for point, pixel in zip(leading, pixels_from_board(fitted, places), strict=True):
             if np.isfinite(pixel).all():
                 target = Target(point.at, point.board_mm, point.z_mm, point.height_known)
                 points, _ = sessions.placed(points, target, (float(pixel[0]), float(pixel[1])))
@@ -402,10 +297,9 @@ class Desk:
             return sessions.unsnapped(points, wish.index), ""
         if not asking.can_ask():
             raise UnknownError("this version cannot snap points")
-        fitted = self._registered(page, capture).registration
-        assert fitted is not None
+        fitted = self._registered(page, capture)
         point = points[wish.index]
-        found = asking.snap(fitted, self._frame(capture), self._board(), point)
+        found = asking.snap(fitted, self.shelf.frame(capture), self.shelf.board, point)
         if found is None:
             return points, f"The frame shows no clear place for {point.name}; it stays where it was put."
         return sessions.snapped(
@@ -415,9 +309,8 @@ class Desk:
     def _refined(self, page: _Page, capture: CaptureSettings, points: Points) -> tuple[Points, str]:
         if not asking.can_ask():
             raise UnknownError("this version cannot refine a registration")
-        fitted = self._registered(page, capture).registration
-        assert fitted is not None
-        found = asking.refine(fitted, self._frame(capture), self._board(), capture, self._settings().camera)
+        fitted = self._registered(page, capture)
+        found = asking.refine(fitted, self.shelf.frame(capture), self.shelf.board, capture, self.shelf.settings.camera)
         if isinstance(found, str):
             return points, f"Nothing was moved: {found}."
         assert found.confidence is not None
@@ -426,22 +319,17 @@ class Desk:
             f"The frame disagreed with the points by {told.moved_px:.1f} px; {told.parts_agreeing} of "
             f"{told.parts_judged} parts agree now, to {told.precision_px:.2f} px."
         )
-        return asking.points_of(found, points, self._board()), words
+        return asking.points_of(found, points, self.shelf.board), words
 
     def _target(self, capture: CaptureSettings, at: str | None, board_mm: tuple[float, float] | None) -> Target:
         if at is not None:
-            target = sessions.part_target(self._board(), capture.side, at)
+            target = sessions.part_target(self.shelf.board, capture.side, at)
             if target is None:
                 raise UnknownError(f"{at} cannot be used: it is not on the {capture.side}, or is there twice")
             return target
         if board_mm is None:
             raise UnknownError("name a part or a place of the board")
         return Target(None, board_mm)
-
-    def _free_name(self, capture: CaptureSettings, taken: set[str]) -> str:
-        stem = Path(capture.frame).stem
-        names = [f"{stem}.points.csv", *(f"{stem}.points-{count}.csv" for count in range(2, 100))]
-        return next(name for name in names if name not in taken and not (self.folder / name).exists())
 
     def _page(self, session: str) -> _Page:
         page = self._pages.get(session)
@@ -450,30 +338,7 @@ class Desk:
         self._pages.move_to_end(session)
         return page
 
-    def _settings(self) -> Settings:
-        if self._survey.settings is None:
-            raise InputError(self._survey.problems)
-        return self._survey.settings
-
-    def _board(self) -> Any:
-        if self._survey.board is None:
-            raise InputError(self._survey.problems)
-        return self._survey.board
-
-    def _captures(self) -> tuple[CaptureSettings, ...]:
-        return () if self._survey.settings is None else self._survey.settings.capture
-
-    def _capture(self, name: str) -> CaptureSettings:
-        for capture in self._captures():
-            if capture.name == name:
-                return capture
-        raise UnknownError(f"the job has no capture “{name}”; reload the page")
-
     def _analysis(self) -> Analysis:
         if self._run is None or self._run.analysis is None:
             raise UnknownError("read the job first")
         return self._run.analysis
-
-
-def _version(path: Path) -> str:
-    return digest(path)

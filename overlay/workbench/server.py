@@ -22,8 +22,10 @@ from starlette.types import ASGIApp
 
 from overlay.errors import InputError, input_error
 from overlay.workbench import requests as wishes
-from overlay.workbench.desk import ChangedOnDiskError, Desk, UnknownError
+from overlay.workbench.desk import Desk
 from overlay.workbench.guard import Guard
+from overlay.workbench.saving import ChangedOnDiskError
+from overlay.workbench.shelf import UnknownError
 
 HOST = "127.0.0.1"
 _KINDS = {".html": "text/html", ".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml"}
@@ -62,7 +64,7 @@ def serve(path: Path, *, port: int = 0, open_browser: bool = True, announce: Cal
     config = uvicorn.Config(
         application(desk, port, token), log_level="warning", access_log=False, server_header=False, ws="none"
     )
-    announce(f"{address}\nThe workbench of {desk.folder.name} is open to this computer only. Ctrl+C ends it.")
+    announce(f"{address}\nThe workbench of {desk.shelf.folder.name} is open to this computer only. Ctrl+C ends it.")
     if open_browser:
         threading.Timer(0.3, webbrowser.open, [address]).start()
     try:

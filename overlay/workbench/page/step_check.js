@@ -17,7 +17,7 @@ export class CheckStep {
         "div",
         {},
         el("h2", {}, "What was read"),
-        el("pre", { class: "facts" }, check.text.join("\n") || "Nothing could be read yet."),
+        check.lines.length ? el("dl", { class: "facts" }, ...check.lines.flatMap(([term, words]) => [el("dt", {}, term), el("dd", {}, words)])) : el("p", {}, "Nothing could be read yet."),
         el("h2", {}, check.problems.length ? `Problems: ${count(errors.length, "error")}, ${count(rest.length, "warning")}` : "No problems"),
         el("ul", { class: "problems" }, ...[...errors, ...rest].map(problem)),
       ),

@@ -2,7 +2,7 @@
 
 import { newest, post } from "./api.js";
 import { $, ask, el, fixed, say } from "./dom.js";
-import { ringsOf } from "./frame_view.js";
+import { ringsOf } from "./geometry.js";
 
 const COLUMNS = ["part", "verdict", "margin K", "± K", "projected °C", "limit °C", "peak °C", "state", "side", "kind"];
 
@@ -16,6 +16,7 @@ export class ReadStep {
     $("#read").addEventListener("click", () => this.start());
     $("#reports").addEventListener("click", () => this.write());
     $("#filter").addEventListener("input", () => this.sift());
+    $("#verdicts").addEventListener("input", () => this.sift());
     $("#filter").addEventListener("submit", (event) => event.preventDefault());
     const body = $("#parts tbody");
     body.addEventListener("pointerover", (event) => this.point(event.target.closest("tr")?.dataset.part ?? null));
@@ -34,6 +35,7 @@ export class ReadStep {
     this.bench.frame.layers.points = [];
     this.bench.frame.selected = null;
     this.bench.board.used([]);
+    this.bench.board.landmarks.setAttribute("visibility", "hidden");
     if (this.result) this.draw();
     else {
       this.bench.frame.draw();
@@ -42,6 +44,7 @@ export class ReadStep {
   }
 
   leave() {
+    this.bench.board.landmarks?.removeAttribute("visibility");
     this.bench.frame.layers.spots = [];
   }
 
@@ -92,8 +95,9 @@ export class ReadStep {
     this.rows = new Map(result.rows.map((row) => [row.refdes, row]));
     const headings = result.columns.map((column) => column.heading);
     const shown = COLUMNS.map((name) => headings.indexOf(name)).filter((index) => index >= 0);
+    const classOf = (index) => (result.columns[index].number ? "number" : ["side", "kind"].includes(headings[index]) ? "roomy" : "");
     $("#parts thead").replaceChildren(
-      el("tr", {}, ...shown.map((index) => el("th", { scope: "col", class: result.columns[index].number ? "number" : "" }, headings[index]))),
+      el("tr", {}, ...shown.map((index) => el("th", { scope: "col", class: classOf(index) }, headings[index]))),
     );
     $("#parts tbody").replaceChildren(
       ...result.rows.map((row) =>
@@ -104,20 +108,23 @@ export class ReadStep {
             const text = row.cells[index];
             if (headings[index] === "part") return el("th", { scope: "row" }, text);
             if (headings[index] === "verdict") return el("td", {}, el("span", { class: `mark ${row.verdict}` }, text));
-            return el("td", { class: result.columns[index].number ? "number" : "" }, text);
+            return el("td", { class: classOf(index) }, text);
           }),
         ),
       ),
     );
     const kinds = [...new Set(result.rows.map((row) => row.kind).filter(Boolean))].sort();
-    $("#kind").replaceChildren(el("option", { value: "" }, "all"), ...kinds.map((kind) => el("option", {}, kind)));
+    $("#kind").replaceChildren(el("option", { value: "" }, "all kinds"), ...kinds.map((kind) => el("option", {}, kind)));
     $("#verdicts").replaceChildren(
       ...Object.entries(result.summary).map(([verdict, number]) =>
-        el("label", { title: this.bench.verdicts[verdict] }, el("input", { type: "checkbox", name: "verdict", value: verdict, checked: true }), ` ${number} `, el("span", { class: `mark ${verdict}` }, verdict)),
+        el("label", { title: this.bench.verdicts[verdict] }, el("input", { type: "checkbox", name: "verdict", value: verdict, checked: true }), el("span", { class: `mark ${verdict}` }, `${number} ${verdict}`)),
       ),
     );
-    $("#filter").hidden = $("#parts").hidden = $("#reports").hidden = false;
+    for (const id of ["filter", "sifting", "parts", "reports"]) $(`#${id}`).hidden = false;
+    $("#read").textContent = "Read again";
+    $("#read").classList.remove("strong");
     $("#progress-words").textContent = "";
+    $("#cautions").replaceChildren(el("h2", {}, "Cautions"), el("ul", {}, ...result.cautions.map((text) => el("li", {}, text))));
     this.sift();
     this.draw();
     const summary = Object.entries(result.summary).filter(([, number]) => number).map(([verdict, number]) => `${number} ${verdict}`);
@@ -287,11 +294,7 @@ export class ReadStep {
   detail(name) {
     const row = name && this.rows.get(name);
     if (!row) {
-      $("#detail").replaceChildren(
-        el("p", { class: "quiet" }, "Point at a part, or choose a row. Click or Enter keeps it."),
-        el("h2", {}, "Cautions"),
-        el("ul", {}, ...this.result.cautions.map((text) => el("li", {}, text))),
-      );
+      $("#detail").replaceChildren(el("p", { class: "quiet" }, "Point at a part, or choose a row. Click or Enter keeps it."));
       return;
     }
     const content = [

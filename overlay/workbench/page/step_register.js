@@ -1,8 +1,10 @@
 // Register: control points put, dragged, nudged and judged. The server fits; the page only draws what comes back.
 
 import { newest, post } from "./api.js";
-import { $, ask, el, fixed, say } from "./dom.js";
-import { middleOf, ringsOf } from "./frame_view.js";
+import { $, fixed, say } from "./dom.js";
+import { middleOf, ringsOf } from "./geometry.js";
+import * as panel from "./register_panel.js";
+import { nameOf, placeOf } from "./register_panel.js";
 
 const IDLE_MS = 350; // nudges closer together than this become one edit
 
@@ -17,12 +19,14 @@ export class RegisterStep {
     this.askDrag = newest("drag", (answer) => this.dragged(answer));
     this.latencies = [];
     const input = $("#target");
-    input.addEventListener("input", () => this.list(0));
-    input.addEventListener("focus", () => this.list(this.option));
+    input.addEventListener("input", () => panel.list(this, 0));
+    input.addEventListener("focus", () => this.unfold(true));
+    input.addEventListener("blur", () => this.unfold(false));
     input.addEventListener("keydown", (event) => this.typed(event));
+    $("#targets").addEventListener("pointerdown", (event) => event.preventDefault()); // the field keeps the focus
     $("#targets").addEventListener("click", (event) => {
       const item = event.target.closest("li");
-      if (item) this.arm(item.dataset.target, false);
+      if (item) this.arm(item.dataset.target, true);
     });
     $("#snap-all").addEventListener("click", () => this.edit({ do: "refine" }));
     $("#follow").addEventListener("click", () => this.edit({ do: "follow" }));
@@ -74,31 +78,15 @@ export class RegisterStep {
     ];
   }
 
-  list(option) {
-    const wanted = $("#target").value.trim().toLowerCase();
-    const fits = (target) => `${target.name} ${target.words}`.toLowerCase().includes(wanted);
-    const rank = (target) => (target.name.toLowerCase() === wanted ? 0 : target.name.toLowerCase().startsWith(wanted) ? 1 : 2);
-    this.listed = this.targets.filter(fits).sort((one, other) => rank(one) - rank(other)).slice(0, 200);
-    this.option = Math.min(Math.max(option, 0), Math.max(this.listed.length - 1, 0));
-    const used = new Set((this.state?.points ?? []).map((point) => nameOf(point, this.targets)));
-    $("#targets").replaceChildren(
-      ...this.listed.map((target, index) =>
-        el(
-          "li",
-          { role: "option", id: `target-${index}`, "data-target": target.name, "aria-selected": String(index === this.option) },
-          el("span", {}, target.name),
-          el("small", {}, [used.has(target.name) ? "has a point" : "", target.words].filter(Boolean).join(", ")),
-        ),
-      ),
-    );
-    const active = $(`#target-${this.option}`);
-    $("#target").setAttribute("aria-activedescendant", active ? active.id : "");
-    if (active && document.activeElement === $("#target")) active.scrollIntoView({ block: "nearest" });
+  unfold(open) {
+    $("#targets").hidden = !open;
+    $("#target").setAttribute("aria-expanded", String(open));
+    if (open) panel.list(this, this.option);
   }
 
   typed(event) {
     const by = { ArrowDown: 1, ArrowUp: -1, PageDown: 6, PageUp: -6 }[event.key];
-    if (by) this.list(this.option + by);
+    if (by) panel.list(this, this.option + by);
     else if (event.key === "Enter" && this.listed?.length) this.arm(this.listed[this.option].name, true);
     else if (event.key === "Escape") $("#frame").focus();
     else return;
@@ -223,10 +211,11 @@ export class RegisterStep {
     say(guess ? `Which place of the board is this? It looks like ${guess}` : "Which place of the board is this? Choose it on the board or in the list");
     if (guess) {
       $("#target").value = guess;
-      this.list(0);
+      this.option = 0;
     }
     this.draw();
-    return guess;
+    $("#target").focus();
+    $("#target").select();
   }
 
   clickBoard(name) {
@@ -303,11 +292,7 @@ export class RegisterStep {
     const { frame } = this.bench;
     if (!frame.crosshair) return;
     if (this.armed) this.put(this.armed, frame.crosshair);
-    else if (frame.selected === null) {
-      this.wait(frame.crosshair);
-      $("#target").focus();
-      $("#target").select();
-    }
+    else if (frame.selected === null) this.wait(frame.crosshair);
   }
 
   next(by) {
@@ -358,7 +343,7 @@ export class RegisterStep {
     const { frame } = this.bench;
     if (frame.selected !== null && frame.selected >= state.points.length) frame.selected = null;
     this.bench.stands(state);
-    this.tell();
+    panel.tell(this);
     if (this.bench.step === "register") this.draw();
   }
 
@@ -385,68 +370,7 @@ export class RegisterStep {
     frame.draw();
   }
 
-  // ---- the panel
-
-  tell() {
-    const { state } = this;
-    const { fit } = state;
-    const panel = $("#fit");
-    if (fit) {
-      panel.replaceChildren(
-        el("div", {}, el("b", { id: "rms" }, fixed(fit.rms_px, 2)), el("span", {}, " px rms")),
-        el("div", {}, el("b", {}, fixed(fit.rms_mm, 3)), el("span", {}, " mm rms")),
-        el("div", {}, el("b", {}, fixed(fit.mm_per_px, 3)), el("span", {}, " mm/px")),
-        el("span", {}, `${fit.model}, ${state.points.length} points`),
-      );
-    } else panel.replaceChildren(...state.problems.map((text) => el("p", { class: state.points.length < 2 ? "note" : "note bad" }, text)));
-    const follow = $("#follow");
-    follow.hidden = !state.leader;
-    follow.textContent = state.leader ? `Points from “${state.leader}”` : "";
-    $("#clear").disabled = !state.points.length;
-    $("#snap-all").disabled = !fit;
-    const remarks = [];
-    if (state.unread) remarks.push(note(`The file could not be read: ${state.unread}`, "bad"));
-    for (const point of state.points.filter((item) => item.suspect)) {
-      const out = point.left_out ? " It is left out of the fit." : "";
-      remarks.push(note(`${point.name} is suspect: ${point.remark || "it disagrees with the others"}.${out}`, "bad"));
-    }
-    if (state.advice) {
-      const { advice } = state;
-      const words = `One more point helps most at ${advice.name}, whose place is uncertain by ${fixed(advice.u_px, 1)} px.`;
-      const target = this.targets.find((item) => (advice.at ? item.at === advice.at : !item.at && near(item.board_mm, advice.board_mm)));
-      const item = note(words, "");
-      if (target) item.append(el("button", { type: "button", onclick: () => this.arm(target.name, true) }, "Place it"));
-      remarks.push(item);
-    }
-    for (const text of fit?.warnings ?? []) remarks.push(note(`${text[0].toUpperCase()}${text.slice(1)}.`, "warn"));
-    $("#remarks").replaceChildren(...remarks);
-    this.table();
-    this.list(this.option);
-  }
-
-  table() {
-    const focused = document.activeElement?.closest?.("#points tr")?.dataset.index;
-    const rows = this.state.points.map((point, index) =>
-      el(
-        "tr",
-        { tabindex: 0, "data-index": index, class: [point.suspect ? "suspect" : "", index === this.bench.frame.selected ? "kept" : ""].join(" ") },
-        el("th", { scope: "row" }, nameOf(point, this.targets)),
-        el("td", { class: "number" }, `${fixed(point.pixel[0], 1)}, ${fixed(point.pixel[1], 1)}`),
-        el("td", { class: "number" }, fixed(point.residual_px, 2)),
-        el("td", { class: "number" }, fixed(point.left_out_px, 2)),
-        el(
-          "td",
-          { class: "acts" },
-          this.bench.canAsk && this.state.fit ? el("button", { type: "button", "data-do": "snap", "aria-label": `Snap ${point.name}` }, "Snap") : null,
-          point.clicked_px ? el("button", { type: "button", "data-do": "unsnap", "aria-label": `Back to the click for ${point.name}` }, "Click") : null,
-          el("button", { type: "button", "data-do": "remove", "aria-label": `Remove ${point.name}` }, "✕"),
-        ),
-      ),
-    );
-    $("#points tbody").replaceChildren(...rows);
-    $("#points").hidden = !rows.length;
-    if (focused !== undefined) (rows[Math.min(Number(focused), rows.length - 1)] ?? $("#target")).focus();
-  }
+  // ---- rows of the table
 
   rowClicked(event) {
     const row = event.target.closest("tr");
@@ -473,22 +397,4 @@ export class RegisterStep {
     else return;
     event.preventDefault();
   }
-}
-
-function note(text, kind) {
-  return el("p", { class: `note ${kind}` }, text);
-}
-
-function placeOf(target) {
-  return target.at ? { at: target.at } : { board_mm: target.board_mm };
-}
-
-function near(one, other) {
-  return Math.hypot(one[0] - other[0], one[1] - other[1]) < 0.01;
-}
-
-// a point on a corner or hole is called by it
-function nameOf(point, targets) {
-  if (point.at) return point.at;
-  return targets.find((target) => !target.at && near(target.board_mm, point.board_mm))?.name ?? point.name;
 }

@@ -1,0 +1,146 @@
+"""A job as it lies in its folder: settings, board, frames, and what is wrong with them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from overlay.board.model import Board
+from overlay.errors import InputError, input_error
+from overlay.frames.frame import Array
+from overlay.job.capture import apparent_of, band_of, read_capture_frame
+from overlay.job.read import Survey, job_path, survey_job
+from overlay.job.settings import CaptureSettings, Settings
+from overlay.job.stack import page_of
+from overlay.registration.control_points import read_control_points
+from overlay.report.check import check_lines, problem_json
+from overlay.report.maps import frame_range_c
+from overlay.report.results import number
+from overlay.workbench.filling import missing_json
+from overlay.workbench.folder import digest, inside
+from overlay.workbench.session import Points
+from overlay.workbench.shapes import SideShapes, side_shapes
+
+
+class UnknownError(LookupError):
+    """There is no such page, capture, part or point (any more); the message says what to do."""
+
+
+class Shelf:
+    """Reads a job's files once, and again when asked to look.
+
+    Raises
+    ------
+    InputError
+        Where the path leads to no job.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self.path = job_path(path).resolve()
+        self._frames: dict[tuple[str, int, int], Array] = {}
+        self._survey: Survey
+        self._shapes: dict[str, SideShapes] = {}
+        self.look()
+
+    @property
+    def folder(self) -> Path:
+        """Where the job lies."""
+        return self.path.parent
+
+    def look(self) -> None:
+        """Read settings and board anew."""
+        self._survey = survey_job(self.path)
+        board = self._survey.board
+        sides = ("top", "bottom")
+        self._shapes = {} if board is None else {side: side_shapes(board, side) for side in sides}  # type: ignore[arg-type]
+
+    @property
+    def settings(self) -> Settings:
+        """What ``job.toml`` says; `InputError` where it cannot be read."""
+        if self._survey.settings is None:
+            raise InputError(self._survey.problems)
+        return self._survey.settings
+
+    @property
+    def has_board(self) -> bool:
+        """Whether the board could be read."""
+        return self._survey.board is not None
+
+    @property
+    def board(self) -> Board:
+        """The board; `InputError` where it cannot be read."""
+        if self._survey.board is None:
+            raise InputError(self._survey.problems)
+        return self._survey.board
+
+    @property
+    def captures(self) -> tuple[CaptureSettings, ...]:
+        """The job's captures; none where its settings cannot be read."""
+        return () if self._survey.settings is None else self._survey.settings.capture
+
+    def capture(self, name: str) -> CaptureSettings:
+        """The capture of that name."""
+        for capture in self.captures:
+            if capture.name == name:
+                return capture
+        raise UnknownError(f"the job has no capture “{name}”; reload the page")
+
+    def shapes(self, capture: CaptureSettings) -> SideShapes:
+        """Rings of the side that a capture shows."""
+        return self._shapes[capture.side]
+
+    def check_json(self) -> dict[str, Any]:
+        """What was read, what is wrong, and what is missing."""
+        survey = self._survey
+        return {
+            "lines": [list(line) for line in check_lines(survey)],
+            "problems": [problem_json(problem) for problem in survey.problems],
+            "missing": {"bodies": [], "ratings": []} if survey.board is None else missing_json(survey.board),
+        }
+
+    def capture_json(self, capture: CaptureSettings) -> dict[str, Any]:
+        """A capture, and the size and range of its frame or the reason why it cannot be shown."""
+        values: dict[str, Any] = {
+            "name": capture.name,
+            "side": capture.side,
+            "frame": capture.frame,
+            "points_file": capture.control_points,
+            "shape": None,
+            "range": None,
+            "problem": None,
+        }
+        try:
+            apparent = self.frame(capture)
+            values["shape"] = list(apparent.shape)
+            values["range"] = [number(value, 2) for value in frame_range_c(apparent)]
+        except InputError as error:
+            values["problem"] = str(error)
+        return values
+
+    def frame(self, capture: CaptureSettings) -> Array:
+        """Apparent temperatures (rows, cols) of a capture, kept until the file changes."""
+        path = inside(self.folder, capture.frame)
+        try:
+            stat = path.stat()
+        except OSError:
+            raise input_error(capture.frame, None, "no such file", "correct the name or put the file there") from None
+        key = (capture.name, stat.st_mtime_ns, stat.st_size)
+        if key not in self._frames:
+            frame = read_capture_frame(self.folder, capture)
+            page = page_of(frame, capture.frame).temperature_c
+            self._frames = {old: kept for old, kept in self._frames.items() if old[0] != capture.name}
+            self._frames[key] = apparent_of(capture, band_of(self.settings), page)
+        return self._frames[key]
+
+    def points(self, capture: CaptureSettings) -> tuple[Points, str, str]:
+        """A capture's control points, the version of their file, and why it could not be read (if so)."""
+        if capture.control_points is None or not self.has_board:
+            return (), "", ""
+        try:
+            path = inside(self.folder, capture.control_points)
+            version = digest(path)
+            if not version:
+                return (), version, ""
+            return read_control_points(path, capture.control_points, self.board, capture.side), version, ""
+        except InputError as error:
+            return (), digest(self.folder / capture.control_points), str(error)
