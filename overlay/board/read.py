@@ -31,8 +31,8 @@ def read_board(folder: Path, files: BoardFiles) -> tuple[Board | None, list[Prob
 
     Returns
     -------
-    The board, or None where its placement or outline cannot be used; and all problems of all files. Nothing is
-    raised for bad input.
+    The board, or None where its placement cannot be used, and all problems of all files. An outline that cannot be
+    used is an error among them; the board then has the hull of its bodies. Nothing is raised for bad input.
     """
     placement, problems = read_placement(
         folder / files.placement,
@@ -69,11 +69,10 @@ def read_board(folder: Path, files: BoardFiles) -> tuple[Board | None, list[Prob
         problems += _unused_bodies(components, table, files.bodies)
     problems += origin_problems(placement, components, files.placement)
     problems += crowding_problems(components, files.placement)
-    if files.outline is None:
-        outline = outline_from_bodies(components)
     if outline is None:
-        return None, problems
-    problems += outline_problems(outline, components, files.placement, files.outline_shift_mm)
+        outline = outline_from_bodies(components)
+    else:
+        problems += outline_problems(outline, components, files.placement, files.outline_shift_mm)
     board = Board(
         name=files.name,
         revision=files.revision,
