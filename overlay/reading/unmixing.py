@@ -62,13 +62,16 @@ def unmix(view: View) -> Unmixed:
     bodies = bodies_of(view)
     if len(bodies) == 0:
         return _nothing(view)
-    task = _task(view, bodies)
-    result = _solve(task, still=False)
-    notes: tuple[str, ...] = ()
-    if too_far(result.state):
-        notes = ("the frame's own edges contradict the control points: check them; the pose stays as it was given",)
-        result = _solve(task, still=True)
-    return _unmixed(task, result, notes)
+    from threadpoolctl import threadpool_limits
+
+    with threadpool_limits(1, user_api="blas"):  # on thousands of tiny products threads only wait for each other
+        task = _task(view, bodies)
+        result = _solve(task, still=False)
+        notes: tuple[str, ...] = ()
+        if too_far(result.state):
+            notes = ("the frame's own edges contradict the control points: check them; the pose stays as it was given",)
+            result = _solve(task, still=True)
+        return _unmixed(task, result, notes)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -14,7 +14,7 @@ from overlay.reading.unmixing_rings import CAP, GROUPS, HULL, TOP, WALL
 CHANGES = 7
 """Changes drawn, in this order: shift in x and y, length, width, cap share, pad factor, blur."""
 DX, DY, LENGTH, WIDTH, CAP_CHANGE, PAD_CHANGE, BLUR = range(CHANGES)
-_MOST_WORK = 3_000_000  # numbers in the largest temporary array
+_MOST_WORK = 1_000_000  # numbers in the largest temporary array
 
 
 @dataclass(frozen=True, slots=True, eq=False)
