@@ -36,7 +36,7 @@ from overlay.uncertainty import combined_k
 NOISE_SIGMAS = 5.0
 EMISSIVITY_SIGMAS = 0.5
 MOST = 50
-_CONSIDERED = 150  # the highest maxima; more only a board has on which every part is hot
+_CONSIDERED = 150  # the highest; more only a board has on which every part is hot
 _LEAST_RISE_K = 1.0
 
 _LEAST_PLACE_U_PX, _MOST_PLACE_U_PX = 0.2, 6.0
@@ -182,7 +182,9 @@ def _overlooked(
     result = []
     # a maximum that may well be the body's own is enough
     known = {name.refdes for _, names in named for name in names if name.probability >= _MAY_WELL_BE}
-    for i in np.flatnonzero(scene.known.stands_out):
+    standing_out = np.flatnonzero(scene.known.stands_out)
+    hottest_first = standing_out[np.argsort(-scene.known.peak_c[standing_out], kind="stable")]
+    for i in hottest_first[:_CONSIDERED]:
         top = bodies.tops[i]
         reading = scene.readings[top.face.component.refdes]
         if reading.refdes in known or reading.peak_c is None or reading.leaving_radiance is None:
