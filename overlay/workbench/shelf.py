@@ -40,6 +40,7 @@ class Shelf:
         self._frames: dict[tuple[str, int, int], Array] = {}
         self._survey: Survey
         self._shapes: dict[str, SideShapes] = {}
+        self._stamps: dict[str, tuple[int, int]] | None = None
         self.look()
 
     @property
@@ -48,11 +49,35 @@ class Shelf:
         return self.path.parent
 
     def look(self) -> None:
-        """Read settings and board anew."""
+        """Read settings and board anew, unless every file is as it was."""
+        if self._stamps is not None and self._stamps == self._stamps_now():
+            return
         self._survey = survey_job(self.path)
+        self._stamps = self._stamps_now()
         board = self._survey.board
         sides = ("top", "bottom")
         self._shapes = {} if board is None else {side: side_shapes(board, side) for side in sides}  # type: ignore[arg-type]
+
+    def _stamps_now(self) -> dict[str, tuple[int, int]]:
+        """Time and size of every file that the job names and that is there."""
+        found = {}
+        for path in [self.path, *self._named()]:
+            try:
+                stat = path.stat()
+            except (OSError, ValueError):
+                continue
+            found[str(path)] = (stat.st_mtime_ns, stat.st_size)
+        return found
+
+    def _named(self) -> list[Path]:
+        settings = self._survey.settings
+        if settings is None:
+            return []
+        board = settings.board
+        names = [board.placement, board.outline, board.parts, board.bodies]
+        for capture in settings.capture:
+            names += [capture.frame, capture.control_points, *capture.emissivity_map, capture.emissivity_map_points]
+        return [self.folder / name for name in names if name]
 
     @property
     def settings(self) -> Settings:

@@ -35,14 +35,16 @@ def filled(data: bytes, file: str, known: Sequence[str], line: int | None, cells
     decode_text(data, file)  # says what is wrong with it
     text = data.decode(encoding)
     end = "\r\n" if "\r\n" in text else "\n"
-    if not _rows(text, ",")[1:] and not text.strip():
+    delimiter = _delimiter(text, known)
+    rows = _rows(text, delimiter)
+    if not rows:
         columns = [name for name in known if name in cells]
-        return (_line(columns, ",") + end + _line([cells[name] for name in columns], ",") + end).encode()
+        begun = _line(columns, ",") + end + _line([cells[name] for name in columns], ",") + end
+        head = text if not text or text.endswith(("\n", "\r")) else text + end
+        return (head + begun).encode("utf-16" if encoding == "utf-16" else "utf-8")
     lines = re.split(r"(?<=\n)|(?<=\r)(?!\n)", text)
     if lines and not lines[-1]:
         lines.pop()
-    delimiter = _delimiter(text, known)
-    rows = _rows(text, delimiter)
     first, last, heading = rows[0]
     names = [_normal(cell) for cell in heading]
     missing = [name for name in known if name in cells and name not in names]
@@ -96,8 +98,10 @@ def _delimiter(text: str, known: Sequence[str]) -> str:
 
 def _line(cells: Sequence[str], delimiter: str) -> str:
     text = io.StringIO()
-    csv.writer(text, delimiter=delimiter, lineterminator="").writerow(cells)
-    return text.getvalue()
+    # a row that began with a bare # would be a comment
+    quoting = csv.QUOTE_ALL if cells[0].lstrip().startswith("#") else csv.QUOTE_MINIMAL
+    csv.writer(text, delimiter=delimiter, lineterminator="\n", quoting=quoting).writerow(cells)
+    return text.getvalue()[:-1]
 
 
 def _end(line: str) -> str:
