@@ -16,19 +16,24 @@ from overlay.report.content import (
     DASH,
     PartRow,
     attention,
-    cautions,
     hot_spot_words,
     kelvin,
-    not_judged,
     overlooked,
     part_rows,
     sentences,
 )
 from overlay.report.maps import frame_map, margin_map
 from overlay.report.palette import FAINT, INK, LOOKS
+from overlay.report.pdf_appendix import (
+    closing_pages,
+    not_judged_pages,
+    registration_pages,
+    uncertainty_pages,
+    verdict_shades,
+)
 from overlay.report.pdf_page import INNER_MM, build_pdf, heading, paragraph, table
 from overlay.report.pdf_paint import BOLD, DrawingFlowable, register_fonts
-from overlay.report.results import summary, tool_version
+from overlay.report.results import summary
 
 _LIST_ROWS = 9  # rows of a list on the first page; what is more stands in the table of all parts
 
@@ -42,10 +47,10 @@ def margin_map_pdf(analysis: Analysis) -> bytes:
     for capture in analysis.captures:
         story += _frame_page(capture, rows)
     story += _table_of_all(rows)
-    story += _unseen(rows)
-    story += _uncertainty(rows)
-    story += _registrations(analysis)
-    story += _inputs_and_cautions(analysis)
+    story += not_judged_pages(rows)
+    story += uncertainty_pages(rows)
+    story += registration_pages(analysis)
+    story += closing_pages(analysis)
     return build_pdf(story, f"Margin map: {title}")
 
 
@@ -157,12 +162,8 @@ def _short_table(rows: Sequence[PartRow]) -> Table:
         ],
         (14, 17, 19, 26, 14, 22, 16, 17, 11, 14, 16),
         right=(4, 5, 6, 7, 8, 9),
-        shades=_verdict_shades(rows, 1),
+        shades=verdict_shades(rows, 1),
     )
-
-
-def _verdict_shades(rows: Sequence[PartRow], column: int) -> list[tuple[int, int, str, str]]:
-    return [(index, column, LOOKS[row.verdict].fill, LOOKS[row.verdict].ink) for index, row in enumerate(rows)]
 
 
 def _frame_page(capture: CaptureAnalysis, rows: Sequence[PartRow]) -> list[Any]:
@@ -252,116 +253,5 @@ def _table_of_all(rows: Sequence[PartRow]) -> list[Any]:
         PageBreak(),
         heading("All parts by margin"),
         Spacer(1, 2 * mm),
-        table(headings, cells, widths, right=(2, 3, 4, 5, 6, 7, 8, 12, 13), shades=_verdict_shades(rows, 1), size=6.0),
+        table(headings, cells, widths, right=(2, 3, 4, 5, 6, 7, 8, 12, 13), shades=verdict_shades(rows, 1), size=6.0),
     ]
-
-
-def _unseen(rows: Sequence[PartRow]) -> list[Any]:
-    chosen = not_judged(rows)
-    story: list[Any] = [PageBreak(), heading("Not seen or not rated, and why"), Spacer(1, 2 * mm)]
-    if not chosen:
-        return [*story, paragraph("Every part was seen and rated.")]
-    story.append(
-        table(
-            ("part", "verdict", "side", "state", "package", "peak °C", "why"),
-            [
-                (row.refdes, row.verdict, row.side, row.state, row.package, row.peak, sentences(row.why) or DASH)
-                for row in chosen
-            ],
-            (15, 16, 13, 13, 30, 14, 85),
-            right=(5,),
-            wrap=(6,),
-            shades=_verdict_shades(chosen, 1),
-        )
-    )
-    return story
-
-
-def _uncertainty(rows: Sequence[PartRow]) -> list[Any]:
-    judged = [row for row in rows if row.verdict in ("over", "undecided", "near")][:40]
-    rest = [row for row in rows if row.margin.u_c is not None and row not in judged]
-    judged += sorted(rest, key=lambda row: -(row.margin.u_c or 0.0))[: max(0, 40 - len(judged))]
-    if not judged:
-        return []
-    return [
-        PageBreak(),
-        heading("Uncertainty"),
-        paragraph(
-            "One standard uncertainty (k = 1) of the margin, and its three largest terms. The camera's own error is "
-            "common to all parts of a frame: differences between parts are known better than either.",
-            7.5,
-        ),
-        Spacer(1, 2 * mm),
-        table(
-            ("part", "margin K", "± K", "largest terms", "remarks"),
-            [(row.refdes, row.margin_text, row.u, ", ".join(row.terms), sentences(row.why)) for row in judged],
-            (15, 15, 11, 60, 85),
-            right=(1, 2),
-            wrap=(3, 4),
-        ),
-    ]
-
-
-def _registrations(analysis: Analysis) -> list[Any]:
-    story: list[Any] = [PageBreak(), heading("Registration")]
-    for capture in analysis.captures:
-        registration = capture.registration
-        words = (
-            f'"{capture.name}": {registration.model}, rms {registration.rms_px:.2f} px = {registration.rms_mm:.2f} mm, '
-            f"{registration.mm_per_px:.3f} mm per pixel"
-        )
-        story.append(paragraph(words, 8.5, bold=True, before=6))
-        if registration.confidence is not None:
-            story.append(paragraph(f"The frame itself: {registration.confidence.reason}", 7.5))
-        story += [paragraph(f"Warning: {warning}", 7.5) for warning in registration.warnings]
-        story.append(
-            table(
-                (
-                    "point",
-                    "pixel x",
-                    "pixel y",
-                    "board x mm",
-                    "board y mm",
-                    "z mm",
-                    "residual px",
-                    "left out px",
-                    "remark",
-                ),
-                [
-                    (
-                        item.point.at or "by coordinates",
-                        f"{item.point.pixel[0]:.2f}",
-                        f"{item.point.pixel[1]:.2f}",
-                        f"{item.point.board_mm[0]:.3f}",
-                        f"{item.point.board_mm[1]:.3f}",
-                        f"{item.point.z_mm:.2f}",
-                        f"{item.residual_px:.2f}",
-                        DASH if item.left_out_px is None else f"{item.left_out_px:.2f}",
-                        " ".join(filter(None, ("SUSPECT" if item.suspect else "", item.remark))),
-                    )
-                    for item in registration.points
-                ],
-                (24, 16, 16, 19, 19, 13, 19, 19, 41),
-                right=(1, 2, 3, 4, 5, 6, 7),
-                wrap=(8,),
-            )
-        )
-    return story
-
-
-def _inputs_and_cautions(analysis: Analysis) -> list[Any]:
-    story: list[Any] = [PageBreak(), heading("Cautions")]
-    story += [paragraph(f"•  {text}", 8.0, before=2) for text in cautions(analysis)]
-    if analysis.problems:
-        story += [Spacer(1, 4 * mm), heading("Remarks on the input")]
-        story += [paragraph(str(problem), 7.0, before=1) for problem in analysis.problems]
-    story += [
-        Spacer(1, 4 * mm),
-        heading("Inputs"),
-        paragraph(f"board-overlay {tool_version()}; placement in {analysis.job.board.placement_units}.", 7.5),
-        Spacer(1, 1 * mm),
-        table(
-            ("file", "SHA-256"), [(item.file, item.sha256) for item in analysis.inputs], (66, 120), wrap=(0,), size=6.5
-        ),
-    ]
-    return story
