@@ -78,7 +78,7 @@ class Scene:
     emission: Emission
     on_board: Mask  # (rows, cols): where maxima are looked for
     beyond: Mask  # (rows, cols): neither board nor part
-    fittings: Mask  # (rows, cols): bare metal around holes and fiducials, in all likelihood
+    fittings: Mask  # (rows, cols): bare metal of leads, pads and lands, in all likelihood
     readings: Mapping[str, Reading]
     known: Known
 
@@ -106,7 +106,7 @@ def is_shiny(scene: Scene, top: Top) -> bool:
 def detection_map(scene: Scene, shiny: Array, mirrors: Array) -> Array:
     """Surface temperature (rows, cols) in which maxima are looked for; nan off the board.
 
-    Metal (shiny bodies, ends of chips, lands of holes) is no witness of the surface: it takes the value of the
+    Metal (shiny bodies, ends of chips, leads, lands of holes) is no witness of the surface: it takes the value of the
     nearest pixel that is one, or it would cut the board into islands of false maxima. Only where a shiny top shows
     more than its surroundings do, as if it were board, is that kept: a warm reflection is to be seen and called one.
     """

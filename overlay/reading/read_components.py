@@ -73,7 +73,7 @@ def read_view(view: View, joint: Unmixed | None = None) -> FrameReading:
         assert estimate is not None
         readings.append(_reading(view, tops[i], estimate, emissivities[i], ring_c[i], places_mm[i], joint))
     named = {reading.refdes: reading for reading in readings}
-    extent = extent_of(view, outline, sigma)
+    extent = extent_of(view, tops, outline, sigma)
     scene = Scene(
         view=view,
         tops=tops,

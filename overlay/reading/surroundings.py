@@ -14,7 +14,7 @@ from overlay.frames.radiometry import surface_temperature_c
 from overlay.reading.model import View
 from overlay.reading.regions import pixel_weights, pixel_weights_of
 from overlay.reading.terms import common_terms
-from overlay.reading.tops import Top
+from overlay.reading.tops import DIRECT_FROM_PX, Top
 from overlay.registration.project import pixels_from_board
 from overlay.uncertainty import combined_k
 
@@ -30,6 +30,7 @@ _LARGEST_HOLE_MM2 = 60.0
 _LAND_MM = 3.0  # radius of the land of a mounting hole for M3 (common practice); a fiducial's is smaller
 # Pads and leads reach this far beyond a body and mirror the room; land patterns' toes are 0.2–0.6 mm (common practice).
 _METAL_SKIRT_MM = 0.6
+_LEADS_MM = 1.2  # leads of gull-wing packages, with their pads (common practice)
 _CLEAN = 0.99  # a pixel shows the board if no more than a hundredth of it is something else
 _LEAST_RING_PX = 2.0
 _LONGEST_EDGE_MM = 2.0  # the outline is projected in pieces of this length: a lens bends straight edges
@@ -86,17 +87,19 @@ class Extent:
 
     inside: Mask  # board clear of its edges and holes, or a part
     beyond: Mask  # neither board nor part
-    fittings: Mask  # the lands of holes and fiducials: bare metal, in all likelihood
+    fittings: Mask  # leads, pads, lands of holes and fiducials: bare metal, in all likelihood
 
 
-def extent_of(view: View, outline: Polygon | MultiPolygon | None, sigma_px: float) -> Extent:
+def extent_of(view: View, tops: Sequence[Top], outline: Polygon | MultiPolygon | None, sigma_px: float) -> Extent:
     """Tell the board from what lies around it and shows through its holes."""
     import shapely
 
     shape, px_per_mm = view.registration.shape_px, 1.0 / view.registration.mm_per_px
     parts = shapely.union_all([shapely.make_valid(face.visible_px) for face in view.faces])
     holes = shapely.MultiPolygon() if outline is None else _small_holes(outline, _LARGEST_HOLE_MM2 * px_per_mm**2)
-    lands = shapely.union(_lands_px(view, px_per_mm), shapely.buffer(holes, _HOLE_LAND_MM * px_per_mm))
+    lands = shapely.union_all(
+        [_lands_px(view, px_per_mm), shapely.buffer(holes, _HOLE_LAND_MM * px_per_mm), *_skirts_px(tops)]
+    )
     fittings = _mask(shapely.difference(lands, parts), shape)
     if outline is None:
         return Extent(np.ones(shape, dtype=bool), np.zeros(shape, dtype=bool), fittings)
@@ -196,6 +199,25 @@ def ring_temperatures(view: View, around: Sequence[Ring | None]) -> tuple[RingTe
         for mean, top, budget in zip(mean_c, high_c, budgets, strict=True)
     )
     return tuple(None if ring is None else next(temperatures) for ring in around)
+
+
+def _skirts_px(tops: Sequence[Top]) -> list[Polygon]:
+    """Strips of leads and pads around the bodies that have them, the bodies included; none around the smallest."""
+    import shapely
+
+    chosen = [top for top in tops if top.readable_px >= DIRECT_FROM_PX and _metal_mm(top) > 0.0]
+    if not chosen:
+        return []
+    reach = np.array([_metal_mm(top) * top.px_per_mm for top in chosen])
+    return list(shapely.buffer(_silhouettes(chosen), reach, quad_segs=4))
+
+
+def _metal_mm(top: Top) -> float:
+    """How far metal is known to reach beyond a body."""
+    body = top.face.component.body
+    if body is None or body.terminals in ("none", "unknown"):
+        return 0.0
+    return _METAL_SKIRT_MM if body.terminals == "ends" else _LEADS_MM
 
 
 def _skirt_mm(top: Top) -> float:

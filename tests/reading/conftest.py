@@ -44,6 +44,7 @@ class Part:
     terminals: str = "none"
     side: Side = "top"
     mechanical: bool = False
+    leads_mm: float = 0.0  # width of the bare metal around it
     mirrors_c: float | None = None  # what it mirrors, where that is not the room
 
 
@@ -93,6 +94,10 @@ def view_of(parts: Sequence[Part], setting: Setting | None = None, emissivity_ma
             within = np.hypot(u, v) <= part.size_mm[0] / 2.0
         else:
             within = (np.abs(u) <= part.size_mm[0] / 2.0) & (np.abs(v) <= part.size_mm[1] / 2.0)
+        if part.leads_mm > 0.0:
+            reach = np.array(part.size_mm) / 2.0 + part.leads_mm
+            metal = (np.abs(u) <= reach[0]) & (np.abs(v) <= reach[1]) & ~within
+            picture = np.where(metal, 0.1 * BAND.radiance(board_c) + 0.9 * room, picture)
         own = part.temperature_c(u, v) if callable(part.temperature_c) else np.full(x.shape, part.temperature_c)
         surface = np.full(x.shape, part.emissivity)
         if part.terminals == "ends":

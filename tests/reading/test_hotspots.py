@@ -78,6 +78,12 @@ def test_a_cold_looking_can_makes_no_hot_spots_around_itself(bench) -> None:
     assert names(frame) == ["R1"]
 
 
+def test_cold_looking_leads_do_not_make_hot_spots_of_the_board_beyond_them(bench) -> None:
+    package = bench.part("U1", (20.0, 15.0), (8.0, 8.0), 80.0, terminals="leads_all", leads_mm=1.0)
+    frame = bench.read(package, board_c=heated((20.0, 15.0, 40.0)))
+    assert names(frame) == ["U1"]
+
+
 def test_heat_on_bare_board_is_nobodys(bench) -> None:
     frame = bench.read(bench.part("U1", (8.0, 8.0), (5.0, 5.0), 35.5), board_c=heated((28.0, 20.0, 25.0)))
     assert names(frame)[0] is None
