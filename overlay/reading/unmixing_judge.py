@@ -59,7 +59,8 @@ def faults(scene: Scene, state: State) -> Array:
     """Variances (shared unknowns,) that the shared unknowns have beside those of the solution."""
     layout = scene.layout
     out = np.zeros(layout.count)
-    out[layout.caps], out[layout.pads] = priors.CAP_FAULT**2, priors.PAD_FAULT**2
+    far = priors.CAP_FAR_FAULT * (state.caps - priors.CAP_SHARE)
+    out[layout.caps], out[layout.pads] = priors.CAP_FAULT**2 + far**2, priors.PAD_FAULT**2
     out[layout.blur] = (priors.BLUR_FAULT * state.sigma_px) ** 2
     return out[layout.local :]
 

@@ -47,6 +47,8 @@ BLUR_DECLARED_U, BLUR_UNKNOWN_PX, BLUR_UNKNOWN_U = 0.10, 1.2, 0.35
 CAP_FAULT, PAD_FAULT, BLUR_FAULT = 0.02, 0.2, 0.05
 """What the fitted cap shares, pad factors and (relative) blur may be off by however well they seem to be determined:
 faults of the drawing look like them."""
+CAP_FAR_FAULT = 0.3
+"""And so much of the distance at which a cap share ends up from what is usual."""
 RISE_FAULT = 0.045
 """Model fault of a small part's temperature, as a share of its rise above the board; three times that below 1.5 px,
 a third of it from 6 px."""
