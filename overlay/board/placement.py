@@ -1,9 +1,10 @@
 """Component placement (centroid) files: whatever dialect, read to millimetres, degrees and sides, or refused.
 
 The story of a reading: bytes become lines (`placement_text`), lines are cut into headings and rows
-(`placement_sections`, `placement_aligned`), headings say which columns hold what (`placement_headings`, `placement_columns`), rows
-become parts (`placement_rows`). What the file does not say (its unit, a side, which of two meanings a column
-has) is asked for with an error; nothing is told from how large the numbers are.
+(`placement_sections`), headings say which columns hold what (`placement_headings`, `placement_columns`), rows
+become parts (`placement_rows`), and a table its unit (`placement_table`). What the file does not say (its unit,
+a side, which of two meanings a column has) is asked for with an error; nothing is told from how large the
+numbers are.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Reports with aligned columns: heading positions, rulers, blank cells, values with blanks."""
+"""Rows of aligned columns: places of words, rulers, blank cells, values with blanks."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 
-from overlay.board.placement_headings import Column, column_of, heading_score
+from overlay.board.placement_headings import Column, column_of
 from overlay.board.placement_numbers import looks_numeric, parse_angle
 from overlay.board.placement_sides import flag, side_of_word
 
@@ -29,72 +29,6 @@ def tokens_of(text: str) -> tuple[Token, ...]:
     return tuple(Token(match.group(), match.start(), match.end()) for match in _TOKEN.finditer(text.expandtabs(8)))
 
 
-def heading_tokens(text: str) -> tuple[Token, ...] | None:
-    """The headings of a line of aligned text, None where it is no heading.
-
-    ``Mid X`` is one heading and ``Ref X Y`` are three: the division with most known headings is taken.
-    """
-    words = tokens_of(text)
-    if not 3 <= len(words) <= 60 or any(text.count(delimiter) >= 3 for delimiter in ",;|!"):
-        return None
-    wide = sum(b.start - a.end > 1 for a, b in itertools.pairwise(words))
-    # where gaps of several blanks are the rule, a single one belongs to the heading
-    options = [(words, 0), (_merged(words), 0), (_by_wide_gaps(words), 30 if 3 * wide >= len(words) else 0)]
-    scored = [(worth + bonus if (worth := _worth(option)) else 0, -len(option), option) for option, bonus in options]
-    worth, _, best = max(scored, key=lambda item: item[:2])
-    return best if worth > 0 else None
-
-
-def _worth(words: Sequence[Token]) -> int:
-    columns = [column_of(word.text) for word in words]
-    if not heading_score(columns):
-        return 0
-    known = sum(column.known for column in columns)
-    if 2 * known <= len(columns):
-        return 0  # a sentence about X and Y
-    named = sum(column.rank("refdes") is not None for column in columns)
-    xs = sorted(column.kind for column in columns if column.rank("x") is not None)
-    ys = sorted(column.kind for column in columns if column.rank("y") is not None)
-    odd = 30 * (xs != ys) + 20 * (not any(column.rank("refdes?") is not None for column in columns) and not named)
-    return max(1, 10 * known - 15 * (len(columns) - known) - 25 * max(0, named - 1) - odd)
-
-
-def _join(words: Sequence[Token]) -> Token:
-    return Token(" ".join(word.text for word in words), words[0].start, words[-1].end)
-
-
-def _merged(words: Sequence[Token]) -> tuple[Token, ...]:
-    """Neighbours one blank apart become one where together they are a known heading."""
-    found: list[Token] = []
-    index = 0
-    while index < len(words):
-        for size in (4, 3, 2):
-            group = words[index : index + size]
-            close = all(b.start - a.end == 1 for a, b in itertools.pairwise(group))
-            if len(group) == size and close and column_of(_join(group).text).known:
-                found.append(_join(group))
-                index += size
-                break
-        else:
-            found.append(words[index])
-            index += 1
-    return tuple(found)
-
-
-def _by_wide_gaps(words: Sequence[Token]) -> tuple[Token, ...]:
-    groups: list[list[Token]] = []
-    for word in words:
-        if groups and word.start - groups[-1][-1].end == 1:
-            groups[-1].append(word)
-        else:
-            groups.append([word])
-    found: list[Token] = []
-    for group in groups:
-        joined = _join(group)
-        found += [joined] if column_of(joined.text).known or len(group) == 1 else _merged(group)
-    return tuple(found)
-
-
 def _wants_number(column: Column) -> bool:
     return column.rank("x") is not None or column.rank("y") is not None
 
@@ -112,8 +46,13 @@ def _fits(text: str, column: Column) -> bool:
     return True
 
 
+def tells_side(column: Column) -> bool:
+    """Whether a column holds sides or marks of a side."""
+    return bool({"side", "mirror", "topflag"} & {role for role, rank in column.roles if rank == 0})
+
+
 def _may_be_side(text: str, column: Column) -> bool:
-    if not {"side", "mirror", "topflag"} & {role for role, rank in column.roles if rank == 0}:
+    if not tells_side(column):
         return True
     return side_of_word(text) is not None or flag(text) is not None or text.isdigit() or text.casefold() == "layer"
 
@@ -220,43 +159,67 @@ def sliced(row: Sequence[Token], spans: Spans) -> list[str] | None:
     return [" ".join(words).strip('"').strip() for words in cells]
 
 
-def matched(row: Sequence[Token], columns: Sequence[Column]) -> list[str] | None:
+def single_spaced(rows: Sequence[Sequence[Token]]) -> bool:
+    """Whether one blank parts words throughout: then places mean nothing, and no cell between others is blank."""
+    wide = sum(any(b.start - a.end > 1 for a, b in itertools.pairwise(row)) for row in rows)
+    return wide <= 0.03 * len(rows)
+
+
+_Bounds = tuple[tuple[int, int], ...]
+
+
+def matched(row: Sequence[Token], columns: Sequence[Column], dense: bool) -> list[str] | None:
     """Cells of a row that is not aligned, by what can stand in each column; None unless only one way is possible.
 
-    Text columns take any number of words, the others one. Ways that differ only in text count as one.
+    Text columns take any number of words (``dense``: at least one, but at the end of the row), the others one.
+    Ways that differ only in text count as one.
     """
     words = [word.text.strip('"') for word in row]
     if len(words) > 40 or len(words) < len(columns) - 2:
         return None
+    if (
+        dense
+        and len(words) == len(columns)
+        and all(map(_fits, words, columns))
+        and all(map(_may_be_side, words, columns))
+    ):
+        return words
     needed = [_wants_number(column) or _wants_angle(column) or column.rank("refdes") is not None for column in columns]
 
+    def meaning(text: str, column: Column) -> str | None:
+        """What a way says in a column where a difference counts; None where the text may not stand there."""
+        if _wants_number(column) or _wants_angle(column):
+            return text if _fits(text, column) else None
+        if column.rank("refdes") is not None:
+            return text
+        if tells_side(column):
+            if column.rank("side") is not None:
+                return side_of_word(text) or ("no side" if flag(text) is not None else None)
+            return str(flag(text)) if flag(text) is not None or not text else None
+        return ""
+
     @cache
-    def ways(word: int, index: int) -> tuple[tuple[int, tuple[tuple[int, int], ...]], ...]:
-        """(untidiness, bounds of each column), the tidiest of each different way; at most a few."""
+    def ways(word: int, index: int) -> tuple[tuple[int, tuple[str, ...], _Bounds], ...]:
+        """(untidiness, meanings, bounds of each column), the tidiest of each different way; at most a few."""
         if index == len(columns):
-            return ((0, ()),) if word == len(words) else ()
-        found: dict[tuple[tuple[int, int] | None, ...], tuple[int, tuple[tuple[int, int], ...]]] = {}
+            return ((0, (), ()),) if word == len(words) else ()
+        found: dict[tuple[str, ...], tuple[int, tuple[str, ...], _Bounds]] = {}
         column = columns[index]
-        sided = bool({"side", "mirror", "topflag"} & {role for role, _ in column.roles})
-        ends = [word + 1] if needed[index] else range(word, min(len(words), word + 8) + 1)
-        for end in ends:
-            if end > len(words):
+        least = word + 1 if needed[index] or (dense and word < len(words)) else word
+        most = word + 1 if needed[index] else min(len(words), word + 8)
+        if tells_side(column) and word < len(words) and flag(words[word]) is not None:
+            least = word + 1  # a word that can be the mark is the mark
+        for end in range(least, most + 1):
+            said = meaning(" ".join(words[word:end]), column) if end <= len(words) else None
+            if said is None:
                 continue
-            text = " ".join(words[word:end])
-            if needed[index] and not _fits(text, column):
-                continue
-            if sided and text and side_of_word(text) is None and flag(text) is None:
-                continue
-            if sided and not text and column.rank("side") is not None:
-                continue
-            for untidy, bounds in ways(end, index + 1):
-                total, all_bounds = untidy + abs(end - word - 1), ((word, end), *bounds)
-                key = tuple(bound if want else None for bound, want in zip(all_bounds, [*needed[index:]], strict=True))
-                if key not in found or found[key][0] > total:
-                    found[key] = (total, all_bounds)
+            for untidy, rest, bounds in ways(end, index + 1):
+                whole = (untidy + abs(end - word - 1), (said, *rest), ((word, end), *bounds))
+                if whole[1] not in found or found[whole[1]][0] > whole[0]:
+                    found[whole[1]] = whole
         return tuple(sorted(found.values())[:3])
 
     possible = ways(0, 0)
     if len(possible) != 1:
         return None
-    return [" ".join(words[start:end]) for start, end in possible[0][1]]
+    return [" ".join(words[start:end]) for start, end in possible[0][2]]

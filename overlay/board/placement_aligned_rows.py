@@ -4,7 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from overlay.board.placement_aligned import Spans, Token, column_spans, matched, sliced, tokens_of
+from overlay.board.placement_aligned import (
+    Spans,
+    Token,
+    column_spans,
+    matched,
+    single_spaced,
+    sliced,
+    tells_side,
+    tokens_of,
+)
 from overlay.board.placement_cut import RULER, Cut, RawRow, Section, SideInForce, has_place, is_coordinate, is_sound
 from overlay.board.placement_headings import Column
 from overlay.board.placement_marks import looks_like_refdes
@@ -43,34 +52,38 @@ def close_aligned(cut: Cut, heads: Sequence[Token], aligned: Sequence[tuple[Line
         else:
             rows.append((line, in_force, words))
     named = [words for _, _, words in rows if any(looks_like_refdes(word.text.strip('"')) for word in words)]
-    spans = column_spans(heads, named or [words for _, _, words in rows], ruler)
+    table = named or [words for _, _, words in rows]
+    dense = single_spaced([heads, *table])
+    spans = None if dense else column_spans(heads, table, ruler)
     for line, in_force, words in rows:
-        cells = _cells_by_place(words, spans, section.columns)
+        cells = _cells_by_place(words, spans, section.columns, dense)
         if cells is not None and has_place(cells, section.columns):
             section.rows.append(RawRow(line.number, line.text, tuple(cells), in_force))
-        elif looks_like_refdes(words[0].text.strip('"')):
+        elif looks_like_refdes(words[0].text.strip('"')) or (_is_numeric(words) and words in named):
             section.rows.append(RawRow(line.number, line.text, None if cells is None else tuple(cells), in_force))
-        elif sum(looks_numeric(word.text) for word in words) >= 3:
+        elif _is_numeric(words):
             cut.lost.append(line)
         else:
             cut.prose.append(line)
 
 
-def _cells_by_place(words: Sequence[Token], spans: Spans | None, columns: Sequence[Column]) -> list[str] | None:
+def _is_numeric(words: Sequence[Token]) -> bool:
+    return sum(looks_numeric(word.text) for word in words) >= 3
+
+
+def _cells_by_place(
+    words: Sequence[Token], spans: Spans | None, columns: Sequence[Column], dense: bool
+) -> list[str] | None:
     """Cells of an aligned row by the places of its words; by what can stand where if those make no sense."""
     cells = None if spans is None else sliced(words, spans)
     if cells is not None:
         if any(not cell for cell, column in zip(cells, columns, strict=True) if is_coordinate(column)):
             return cells  # a blank coordinate is not to be filled from the next column
-        flags = [cell for cell, column in zip(cells, columns, strict=True) if _tells_side(column)]
+        flags = [cell for cell, column in zip(cells, columns, strict=True) if tells_side(column)]
         if is_sound(cells, columns) and all(side_of_word(cell) or flag(cell) is not None for cell in flags):
             return cells
-    other = matched(words, columns)
+    other = matched(words, columns, dense)
     return other if other is not None and has_place(other, columns) else cells
-
-
-def _tells_side(column: Column) -> bool:
-    return bool({"side", "mirror", "topflag"} & {role for role, rank in column.roles if rank == 0})
 
 
 def _aligned_units(section: Section, heads: Sequence[Token], words: Sequence[Token], line: int) -> None:

@@ -56,7 +56,7 @@ _TABLES: tuple[dict[str, tuple[Role, int]], ...] = (
     _ranked(
         "refdes?",
         "part parts component components comp name compname componentname partname item id symbol element bauteil"
-        " bauelement instance inst location position 名称 元件 元件名 部品 部品名 no number label device",
+        " bauelement instance inst location position 名称 元件 元件名 部品 部品名 device",
     ),
     _ranked(
         "rotation",
@@ -131,7 +131,7 @@ _KIND_WORDS: dict[Kind | None, str] = {
     "ref": "ref reference origin refpoint referencepoint insertion anchor 参考 参考点 原点",
     None: (
         "pos position loc location coord coords coordinate coordinates cord co place placement placed part "
-        "comp component sym symbol abs absolute board pcb axis at mount mounting point value cad of "
+        "comp component sym symbol abs absolute board pcb axis at mount mounting point  cad of "
         "koordinate koordinaten koord coordenada coordonnée coordonnees coordinata posicion posición "
         "posizione 坐标 座標 位置 座標値 坐标值 координата коорд 方向坐标"
     ),

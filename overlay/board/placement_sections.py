@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from overlay.board.placement_aligned import Token, heading_tokens
+from overlay.board.placement_aligned import Token
+from overlay.board.placement_aligned_headings import heading_tokens
 from overlay.board.placement_aligned_rows import close_aligned, has_units, may_be_row
 from overlay.board.placement_cut import RULER, Cut, RawRow, Section, SideInForce, has_place, is_coordinate, is_sound
 from overlay.board.placement_headings import Column, column_of, heading_score
@@ -124,7 +125,7 @@ def _heading(lines: Sequence[Line], index: int, container: str) -> tuple[list[tu
         return None, 1
     bare = _COMMENT.sub(lambda match: " " * len(match.group()), line.text)
     if container == "aligned":
-        words = heading_tokens(bare)
+        words = heading_tokens(bare, [each.text for each in lines[index + 1 : index + 12]])
         return (None if words is None else [(column_of(word.text), word) for word in words]), 1
     nowhere = Token("", 0, 0)
     for used in range(1, 7 if line.cells is None and line.text.count('"') % 2 else 2):
