@@ -123,5 +123,6 @@ def _by_wide_gaps(words: Sequence[Token]) -> tuple[Token, ...]:
 
 
 def _known_less_unknown(words: Sequence[Token]) -> int:
-    known = [column_of(word.text).known for word in words]
-    return 2 * sum(known) - len(known)
+    columns = [column_of(word.text) for word in words]
+    named = sum(column.rank("refdes") is not None for column in columns)
+    return 2 * sum(column.known for column in columns) - len(columns) - 3 * max(0, named - 1)

@@ -195,11 +195,10 @@ def _coordinate(key: str) -> tuple[Literal["x", "y"], Kind] | None:
     axis = "x" if match.group("axis") == "x" else "y"
     words = set(re.findall(_WORDS, match.group("before")) + re.findall(_WORDS, match.group("after")))
     kinds = {_COORDINATE_WORDS[word] for word in words}
-    kind: Kind
-    for kind in ("centre", "pad", "ref"):
-        if kind in kinds:
-            return axis, kind
-    return axis, "pos"
+    told = kinds - {None}
+    if len(told) > 1:
+        return None  # "Reference Mid X" is two headings
+    return axis, told.pop() or "pos" if told else "pos"
 
 
 def heading_score(columns: tuple[Column, ...] | list[Column]) -> int:

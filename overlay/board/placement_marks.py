@@ -27,11 +27,13 @@ _UNASSIGNED = re.compile(r".*\?.*|.*\*+|[~\-–—.]+|n/?a|none|null|unassigned"
 def looks_like_refdes(text: str) -> bool:
     """Whether a cell can be a designator: known letters with a number, such as ``R17`` or ``U3E``.
 
-    >>> looks_like_refdes("c12"), looks_like_refdes("U3E"), looks_like_refdes("Rev2"), looks_like_refdes("BC547")
+    ``R0603`` is a size rather than a designator.
+
+    >>> looks_like_refdes("c12"), looks_like_refdes("U3E"), looks_like_refdes("Rev2"), looks_like_refdes("R0603")
     (True, True, False, False)
     """
     text = text.strip()
-    if _REFDES.fullmatch(text) is None:
+    if _REFDES.fullmatch(text) is None or re.search(r"0(?:1005|201|402|603|805)$", text):
         return False
     letters = re.match(r"[A-Za-z]+", text)
     return letters is not None and letters.group().upper() in _LETTERS

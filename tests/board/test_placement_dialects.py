@@ -118,6 +118,26 @@ Ref,Val,Package,PosX,PosY,Rot,Side
         given="mm",
     ),
     Case(
+        "heading and units in comments",
+        """\
+# XY file
+# Date: Thu
+# Author: Harry
+# Title: Bio-amplifier - PCB X-Y
+# RefDes, Description, Value, X, Y, rotation, top/bottom
+# X,Y in mils.  rotation in degrees.
+# --------------------------------------------
+R1,"0603","10k",1200.50,1100.00,90,top
+U1,"SO8","LM358, dual",1200.50,1100.00,90,bottom
+""",
+        "mil",
+        "line 6 '# X,Y in mils. rotation in degrees.'",
+        [
+            ("R1", 30.4927, 27.94, 90.0, "top", "0603", "10k"),
+            ("U1", 30.4927, 27.94, 90.0, "bottom", "SO8", "LM358, dual"),
+        ],
+    ),
+    Case(
         "position pair and lettered orientation in one cell",
         (
             "Partlist\n"
@@ -935,6 +955,368 @@ R2            0603       11.000      2.000   90.0  bottom
         "mm",
         "heading of column 'PosX(mm)'",
         [("R1", 1.0, 2.0, 90.0, "top", "0603", ""), ("R2", 11.0, 2.0, 90.0, "bottom", "0603", "")],
+    ),
+    Case(
+        "position pairs in inches",
+        """\
+Partlist
+
+Exported from X.brd at 05.12.2014 15:45:11
+
+Part  Value  Package  Library  Position (inch)  Orientation
+
+C1    100nF  C0603    rcl      (0.3 1.25)       R90
+R12   1k     R0603    rcl      (1.35 0.5)       MR0
+X1           XTAL     rcl      (1.35 -0.5)      SR90
+""",
+        "inch",
+        "heading of column 'Position (inch)'",
+        [
+            ("C1", 7.62, 31.75, 90.0, "top", "C0603", "100nF"),
+            ("R12", 34.29, 12.7, 0.0, "bottom", "R0603", "1k"),
+            ("X1", 34.29, -12.7, 90.0, "top", "XTAL", ""),
+        ],
+    ),
+    Case(
+        "single blanks and a mirror column",
+        """\
+REFDES X_COORD Y_COORD ROTATION MIRROR SYMBOL
+UNITS MILS
+C1 100.0 200.0 90 NO CAP0402
+C2 100.0 300.0 90 YES CAP0402
+""",
+        "mil",
+        "line 2 'UNITS MILS'",
+        [("C1", 2.54, 5.08, 90.0, "top", "CAP0402", ""), ("C2", 2.54, 7.62, 90.0, "bottom", "CAP0402", "")],
+    ),
+    Case(
+        "quoted words in aligned columns",
+        """\
+# Placement file
+#  Units: MM
+#
+# Reference  Part_Number  Cell   X   Y   Rotation  Layer
+"R1"  "RES-10K"  "R0603"  12.000  13.000  90  "Top"
+"R2"  ""  "R0603"  12.000  15.000  90  "Bottom"
+""",
+        "mm",
+        "line 2 '# Units: MM'",
+        [("R1", 12.0, 13.0, 90.0, "top", "R0603", "RES-10K"), ("R2", 12.0, 15.0, 90.0, "bottom", "R0603", "")],
+    ),
+    Case(
+        "thousandths of an inch",
+        """\
+Component placement list
+
+Design: foo.pcb
+Units: Thousandths of an inch
+
+Component Name,Part Name,Alternate,X,Y,Orientation,Mirrored
+R1,RES10K,,1000,2000,90.000,No
+R2,RES10K,,1000,2500,90.000,Yes
+""",
+        "mil",
+        "line 4 'Units: Thousandths of an inch'",
+        [("R1", 25.4, 50.8, 90.0, "top", "", "RES10K"), ("R2", 25.4, 63.5, 90.0, "bottom", "", "RES10K")],
+    ),
+    Case(
+        "indented report with a ruler",
+        (
+            "Component Positions Report\n"
+            "-------------------------\n"
+            "\n"
+            "Report File:        C:\\\\x.txt\n"
+            "Units:              mm \n"
+            "\n"
+            "  Name   Component     Package      X       Y     Rotation  Side\n"
+            "  ----   ---------     -------      -       -     --------  ----\n"
+            "  R1     RES 10K       0603       10.00   20.00   90        Top\n"
+            "  C22    CAP           0603       10.00  120.00   270       Bottom\n"
+            "\n"
+            "Total: 2\n"
+        ),
+        "mm",
+        "line 5 'Units: mm'",
+        [("R1", 10.0, 20.0, 90.0, "top", "0603", "RES 10K"), ("C22", 10.0, 120.0, 270.0, "bottom", "0603", "CAP")],
+    ),
+    Case(
+        "decimal commas and Rotate",
+        """\
+RefDes;Name;X (mm);Y (mm);Side;Rotate;Value
+R1;RES_0603;10,16;-5,08;Top;90;10k
+R2;RES_0603;10,16;5,08;Bottom;90;10k
+""",
+        "mm",
+        "heading of column 'X (mm)'",
+        [("R1", 10.16, -5.08, 90.0, "top", "", "RES_0603"), ("R2", 10.16, 5.08, 90.0, "bottom", "", "RES_0603")],
+    ),
+    Case(
+        "French headings in Latin-1",
+        """\
+Repère;Valeur;Boîtier;X (mm);Y (mm);Rotation;Face
+R1;10k;0603;1,5;2,5;90;Dessus
+R2;10k;0603;1,5;3,5;90;Dessous
+""",
+        "mm",
+        "heading of column 'X (mm)'",
+        [("R1", 1.5, 2.5, 90.0, "top", "0603", "10k"), ("R2", 1.5, 3.5, 90.0, "bottom", "0603", "10k")],
+        encoding="latin-1",
+    ),
+    Case(
+        "Russian headings in windows-1251",
+        """\
+Поз. обозначение;Номинал;Корпус;X, мм;Y, мм;Угол;Сторона
+R1;10к;0603;1,5;2,5;90;Верх
+R2;10к;0603;1,5;2,9;90;Низ
+""",
+        "mm",
+        "heading of column 'X, мм'",
+        [("R1", 1.5, 2.5, 90.0, "top", "0603", "10к"), ("R2", 1.5, 2.9, 90.0, "bottom", "0603", "10к")],
+        encoding="cp1251",
+    ),
+    Case(
+        "Cyrillic letters as axes",
+        """\
+Поз. обозначение;Номинал;Корпус;Х, мм;У, мм;Угол;Слой
+R1;10к;0603;1,5;2,5;90;Верх
+""",
+        "mm",
+        "heading of column 'Х, мм'",
+        [("R1", 1.5, 2.5, 90.0, "top", "0603", "10к")],
+    ),
+    Case(
+        "Chinese headings and unit suffixes",
+        """\
+元件位号,封装,元件值,中心X,中心Y,旋转角度,面
+C1,C0603,100nF,12.3mm,4.5mm,90,T
+C2,C0603,100nF,12.3mm,5.5mm,90,B
+""",
+        "mm",
+        "suffix of the cells in column '中心X'",
+        [("C1", 12.3, 4.5, 90.0, "top", "C0603", "100nF"), ("C2", 12.3, 5.5, 90.0, "bottom", "C0603", "100nF")],
+        encoding="gb18030",
+    ),
+    Case(
+        "Chinese values under English headings",
+        """\
+Designator,Comment,Footprint,Mid X,Mid Y,Layer,Rotation
+C1,电容,C0603,12.3mm,4.5mm,T,90
+C2,贴片电阻,C0603,12.3mm,5.5mm,B,90
+""",
+        "mm",
+        "suffix of the cells in column 'Mid X'",
+        [("C1", 12.3, 4.5, 90.0, "top", "C0603", "电容"), ("C2", 12.3, 5.5, 90.0, "bottom", "C0603", "贴片电阻")],
+        encoding="gb18030",
+    ),
+    Case(
+        "byte order mark and inches",
+        ("\ufeffRefDes\tSide\tX [in]\tY [in]\tTheta\tPart\nR1\tTOP\t1.25\t0.5\t90\tRC0603\n"),
+        "inch",
+        "heading of column 'X [in]'",
+        [("R1", 31.75, 12.7, 90.0, "top", "", "RC0603")],
+    ),
+    Case(
+        "two names in one heading",
+        """\
+Reference Designator,Part Number/Description,Layer,X Center,Y Center,Rotation
+R1,RC0603,Top,1.000mm,2.0mm,0
+""",
+        "mm",
+        "suffix of the cells in column 'X Center'",
+        [("R1", 1.0, 2.0, 0.0, "top", "", "RC0603")],
+    ),
+    Case(
+        "num refdes",
+        """\
+Designator,X(mm),Y(mm),Rot,Side
+1,1,2,0,top
+2,1,3,0,top
+""",
+        "mm",
+        "heading of column 'X(mm)'",
+        [("1", 1.0, 2.0, 0.0, "top", "", ""), ("2", 1.0, 3.0, 0.0, "top", "", "")],
+    ),
+    Case(
+        "section letters",
+        """\
+Designator,X(mm),Y(mm),Rot,Side
+U3E,1,2,0,top
+U3D,1,3,0,top
+IC1-A,1,3,0,top
+R1_2,1,3,0,top
+""",
+        "mm",
+        "heading of column 'X(mm)'",
+        [
+            ("U3E", 1.0, 2.0, 0.0, "top", "", ""),
+            ("U3D", 1.0, 3.0, 0.0, "top", "", ""),
+            ("IC1-A", 1.0, 3.0, 0.0, "top", "", ""),
+            ("R1_2", 1.0, 3.0, 0.0, "top", "", ""),
+        ],
+    ),
+    Case(
+        "comment heading xyz",
+        """\
+; Placement
+; units: mm
+; ref x y rot side pkg
+R1 1.25 3.50 90 t 0603
+R2 1.25 4.50 0 b 0603
+""",
+        "mm",
+        "line 2 '; units: mm'",
+        [("R1", 1.25, 3.5, 90.0, "top", "0603", ""), ("R2", 1.25, 4.5, 0.0, "bottom", "0603", "")],
+    ),
+    Case(
+        "blanks around quotes",
+        (' "Ref" , "X (mm)" , "Y (mm)" , "Rot" , "Side" \n "R1" , "1.5" , "2.5" , "90" , "top" \n'),
+        "mm",
+        "heading of column 'X (mm)'",
+        [("R1", 1.5, 2.5, 90.0, "top", "", "")],
+    ),
+    Case(
+        "rows longer w trailing delim",
+        """\
+Ref,X(mm),Y(mm),Rot,Side
+R1,1,2,0,top,
+R2,1,2,0,top,,,
+""",
+        "mm",
+        "heading of column 'X(mm)'",
+        [("R1", 1.0, 2.0, 0.0, "top", "", ""), ("R2", 1.0, 2.0, 0.0, "top", "", "")],
+    ),
+    Case(
+        "heading trailing delim",
+        """\
+Ref,X(mm),Y(mm),Rot,Side,
+R1,1,2,0,top
+""",
+        "mm",
+        "heading of column 'X(mm)'",
+        [("R1", 1.0, 2.0, 0.0, "top", "", "")],
+    ),
+    Case(
+        "tab w space-padded",
+        ("Ref \t X (mm) \t Y (mm) \t Rot \t Side\n R1 \t 1.5 \t 2.5 \t 90 \t Top\n"),
+        "mm",
+        "heading of column 'X (mm)'",
+        [("R1", 1.5, 2.5, 90.0, "top", "", "")],
+    ),
+    Case(
+        "panel statement",
+        """\
+Placement of panel
+Ref,X(mm),Y(mm),Rot,Side
+A1-R1,1,2,0,top
+A2-R1,51,2,0,top
+""",
+        "mm",
+        "heading of column 'X(mm)'",
+        [("A1-R1", 1.0, 2.0, 0.0, "top", "", ""), ("A2-R1", 51.0, 2.0, 0.0, "top", "", "")],
+    ),
+    Case(
+        "mixed case top bottom in layer: 'Top Layer' aligned",
+        """\
+Ref   Layer         X mm     Y mm   Rot
+R1    Top Layer     1.00     2.00     0
+R2    Bottom Layer  1.00    12.00     0
+""",
+        "mm",
+        "heading of column 'X mm'",
+        [("R1", 1.0, 2.0, 0.0, "top", "", ""), ("R2", 1.0, 12.0, 0.0, "bottom", "", "")],
+    ),
+    Case(
+        "heading units aligned separated",
+        """\
+RefDes   X (mm)   Y (mm)   Rotation (deg)   Side   Part Number
+R1       1.00     2.00     0                Top    RC-0603 10K
+R2       1.00    22.00     0                Bottom RC-0603 10K
+""",
+        "mm",
+        "heading of column 'X (mm)'",
+        [("R1", 1.0, 2.0, 0.0, "top", "", "RC-0603 10K"), ("R2", 1.0, 22.0, 0.0, "bottom", "", "RC-0603 10K")],
+    ),
+    Case(
+        "pos with unit deg col",
+        """\
+Ref,Val,Package,PosX,PosY,Rot,Side
+C1,1u,0603,1.5mm,2.5mm,90.0deg,top
+""",
+        "mm",
+        "suffix of the cells in column 'PosX'",
+        [("C1", 1.5, 2.5, 90.0, "top", "0603", "1u")],
+    ),
+    Case(
+        "pos all bottom neg + name",
+        """\
+### Module positions
+## Unit = mm, Angle = deg.
+## Side : bottom
+# Ref    Val      Package   PosX   PosY   Rot
+R1       10k      0603    -12.5   -3.0    0.0
+""",
+        "mm",
+        "line 2 '## Unit = mm, Angle = deg.'",
+        [("R1", -12.5, -3.0, 0.0, "bottom", "0603", "10k")],
+        file="x-bottom.pos",
+    ),
+    Case(
+        "xls tab text",
+        ("Designator\tX-Pos (mil)\tY-Pos (mil)\tRot.\tMount Side\nR1\t100\t200\t0\tTOP\n"),
+        "mil",
+        "heading of column 'X-Pos (mil)'",
+        [("R1", 2.54, 5.08, 0.0, "top", "", "")],
+    ),
+    Case(
+        "preamble csv key vals",
+        """\
+Project,Foo
+Units,mm
+Origin,lower left
+Side,Top
+
+Designator,X,Y,Rotation
+R1,1,2,0
+""",
+        "mm",
+        "line 2 'Units,mm'",
+        [("R1", 1.0, 2.0, 0.0, "top", "", "")],
+    ),
+    Case(
+        "origin/placement by two header lines aligned",
+        """\
+
+Part          Center              Rot   Side
+Ref        X (mm)    Y (mm)      (deg)
+R1          1.00      2.00         90    T
+C10        11.00     12.00        180    B
+""",
+        "mm",
+        "heading of column 'X (mm)'",
+        [("R1", 1.0, 2.0, 90.0, "top", "", ""), ("C10", 11.0, 12.0, 180.0, "bottom", "", "")],
+    ),
+    Case(
+        "ruler boxes",
+        """\
++------+---------+---------+-----+------+
+| Ref  | X (mm)  | Y (mm)  | Rot | Side |
++------+---------+---------+-----+------+
+| R1   |    1.00 |   -2.00 |  90 | top  |
++------+---------+---------+-----+------+
+""",
+        "mm",
+        "heading of column 'X (mm)'",
+        [("R1", 1.0, -2.0, 90.0, "top", "", "")],
+    ),
+    Case(
+        "dnp col",
+        """\
+Ref,X(mm),Y(mm),Rot,Side,Fitted
+R1,1,2,0,top,No
+""",
+        "mm",
+        "heading of column 'X(mm)'",
+        [("R1", 1.0, 2.0, 0.0, "top", "", "")],
     ),
 ]
 

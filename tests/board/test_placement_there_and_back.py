@@ -50,6 +50,7 @@ class Dialect:
     order: tuple[int, ...]
     extra_pair: bool
     right: bool
+    gap: str
 
 
 X_Y = [
@@ -132,6 +133,7 @@ def dialects(draw: st.DrawFn) -> Dialect:
         order=tuple(draw(st.permutations(range(7)))),
         extra_pair=draw(st.booleans()),
         right=draw(st.booleans()),
+        gap=draw(st.sampled_from([" ", "  ", "     "])),
     )
 
 
@@ -205,7 +207,7 @@ def aligned(rows: list[list[str]], dialect: Dialect) -> list[str]:
             cell.rjust(width) if dialect.right and index % 2 else cell.ljust(width)
             for index, (cell, width) in enumerate(zip(row, widths, strict=True))
         ]
-        lines.append("  ".join(cells).rstrip())
+        lines.append(dialect.gap.join(cells).rstrip())
     return lines
 
 
