@@ -1,0 +1,233 @@
+"""Whether a frame's own registration may be trusted.
+
+Three tests, none of which is enough alone. *Count*: of the parts that stand out, how many are seen where the pose
+puts them, against the chance that so many would be there by accident (a contrario reasoning, as in Musé and others,
+ICIP 2003, from memory). The outline does not count: it fits perfectly when the board lies turned by half a turn.
+*Precision*: two halves of the evidence must give the same pose. *Rival*: no other pose, displaced, turned or
+mirrored, may explain the parts nearly as well: rows of equal parts do fit themselves one pitch on.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from overlay.frames.frame import Array
+from overlay.registration.model import Confidence
+from overlay.registration.refine_fit import Pose, fit_pose
+from overlay.registration.refine_search import Found, Scene, agreement, shifted
+from overlay.registration.refine_vote import CAP, SIGNIFICANT
+from overlay.registration.refine_windows import Targets, gains_of
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """Where trust begins. Chosen on simulated boards, and kept in this one place."""
+
+    fewest_parts: int = 8
+    least_score: float = 5.0
+    least_share: float = 0.5
+    largest_precision_px: float = 0.5
+    rival_below: float = 3.0  # decades
+    rival_loses: float = 12.0  # of log-likelihood
+    largest_shift_mm: float = 1.5
+    worth_saying_mm: float = 0.3
+
+
+LIMITS = Limits()
+_RADIUS = 4
+_AGREES_PX = 1.0
+_CHANCE = 5.0 / 81.0  # five of the 81 places looked at lie within 1 px
+_SPLITS = 5
+_BLOCK_MM = 12.0
+_RIVAL_PARTS = 60
+_RIVAL_REACH = 24
+_TURNED_REACH = 16
+_OWN_PX = 2.5  # displacements up to this and half a small part's width are not rivals but the same pose
+_WORTH_COUNTING = 0.4  # of what the pose itself explains
+_SQUARE = 1.3  # ratio of sides up to which a quarter turn is a rival too
+
+
+@dataclass(frozen=True, slots=True)
+class _Rival:
+    score: float  # the highest of any rival
+    behind: float  # log-likelihood that the closest one lacks
+    what: str
+
+
+def judge(scene: Scene, found: Found, start: Pose) -> Confidence:
+    """The three tests on a pose, and in words what a user can make of them. ``start`` is what was given by hand."""
+    off, gain = agreement(scene, found.pose, found.targets, _RADIUS)
+    stands_out = gain > SIGNIFICANT
+    agrees = stands_out & (np.hypot(off[:, 0], off[:, 1]) <= _AGREES_PX)
+    judged, agreeing = int(stands_out.sum()), int(agrees.sum())
+    score = chance_score(judged, agreeing, _CHANCE)
+    precision = _precision_px(scene, found)
+    rival = None
+    if judged >= LIMITS.fewest_parts and score >= LIMITS.least_score and precision <= LIMITS.largest_precision_px:
+        strongest = np.argsort(-np.minimum(gain, CAP), kind="stable")[:_RIVAL_PARTS]
+        rival = _best_rival(scene, found.pose, found.targets.only(np.sort(strongest)))
+    moved = scene.apart_px(start, found.pose)
+    shift = (float(found.pose.shift_mm[0]), float(found.pose.shift_mm[1]))
+    doubt = _doubt(judged, agreeing, score, precision, rival, shift)
+    return Confidence(
+        score=score,
+        parts_agreeing=agreeing,
+        parts_judged=judged,
+        precision_px=precision,
+        rival_score=None if rival is None else rival.score,
+        moved_px=moved,
+        outline_shift_mm=shift,
+        trusted=not doubt,
+        reason=doubt or _assent(judged, agreeing, moved, shift),
+    )
+
+
+def chance_score(judged: int, agreeing: int, chance: float) -> float:
+    """−log₁₀ of the probability that ``agreeing`` or more of ``judged`` parts agree by accident."""
+    if agreeing <= 0:
+        return 0.0
+    logs = [
+        math.lgamma(judged + 1) - math.lgamma(k + 1) - math.lgamma(judged - k + 1)
+        + k * math.log(chance) + (judged - k) * math.log1p(-chance)
+        for k in range(agreeing, judged + 1)
+    ]  # fmt: skip
+    top = max(logs)
+    return max(0.0, -(top + math.log(sum(math.exp(value - top) for value in logs))) / math.log(10.0))
+
+
+def _precision_px(scene: Scene, found: Found) -> float:
+    """Half the distance of poses from two halves of the evidence, drawn by blocks: the median of five draws."""
+    seen = found.seen
+    if not len(seen):
+        return math.inf
+    block = np.floor(seen.xyz_mm[:, :2] / _BLOCK_MM).astype(int)
+    _, block_of = np.unique(block, axis=0, return_inverse=True)
+    block_of = block_of.ravel()
+    random = np.random.default_rng(0)
+    distances = []
+    for _ in range(_SPLITS):
+        half = random.permutation(int(block_of.max()) + 1) % 2 == 0
+        poses = [
+            fit_pose(scene.pinhole, found.pose, seen.only(half[block_of] == side), scene.priors, rounds=2)
+            for side in (True, False)
+        ]
+        distances.append(scene.apart_px(*poses) / 2.0)
+    return float(np.median(distances))
+
+
+def _best_rival(scene: Scene, pose: Pose, parts: Targets) -> _Rival:
+    """The other way to lay the board into the frame that explains the parts best."""
+    middle = (scene.surface_mm[:, :2].min(axis=0) + scene.surface_mm[:, :2].max(axis=0)) / 2.0
+    sides = np.ptp(scene.surface_mm[:, :2], axis=0)
+    ways = [("displaced", np.eye(2)), ("turned by 180°", -np.eye(2)), ("mirrored", np.diag([-1.0, 1.0]))]
+    ways.append(("mirrored and turned", np.diag([1.0, -1.0])))
+    if sides.max() < _SQUARE * max(float(sides.min()), 1e-9):
+        quarter = np.array([[0.0, -1.0], [1.0, 0.0]])
+        ways += [("turned by 90°", quarter), ("turned by 90°", -quarter)]
+    own = _counted(scene, pose, parts, scene.bodies)[2]
+    rivals = []
+    for what, matrix in ways:
+        there, around = parts.mapped(matrix, middle), scene.bodies.mapped(matrix, middle)
+        displaced = what == "displaced"
+        reach = _RIVAL_REACH if displaced else _TURNED_REACH
+        for by_px in _candidates(scene, pose, there, around, reach, _WORTH_COUNTING * own, apart=displaced):
+            judged, agreeing, explained = _counted(scene, shifted(scene, pose, by_px), there, around)
+            named = f"{what} by {math.hypot(*by_px):.0f} px" if displaced else what
+            rivals.append(_Rival(chance_score(judged, agreeing, _CHANCE), float(own - explained), named))
+    if not rivals:
+        return _Rival(0.0, own, "")
+    closest = min(rivals, key=lambda rival: rival.behind)
+    return _Rival(max(rival.score for rival in rivals), closest.behind, closest.what)
+
+
+def _candidates(
+    scene: Scene, pose: Pose, parts: Targets, around: Targets, reach: int, least: float, *, apart: bool
+) -> list[Array]:
+    """Up to three displacements at which the parts together gain most, and ``least`` at least."""
+    from scipy.ndimage import maximum_filter
+
+    gains = gains_of(parts, around, scene.pinhole, pose.parameters, scene.frame, scene.noise, reach, stride=2)
+    total = np.minimum(maximum_filter(gains.values, size=(1, 3, 3)), CAP).sum(axis=0)
+    steps = gains.offsets()
+    x, y = np.meshgrid(steps, steps)
+    free = np.ones(x.shape, dtype=bool)
+    if apart:
+        slopes = scene.pinhole.board_jacobian(pose.parameters, parts.center_mm)[:, :, :2]
+        scale = float(np.sqrt(np.nanmedian(np.abs(np.linalg.det(slopes)))))
+        free = np.hypot(x, y) > _OWN_PX + scale * float(np.median(parts.half_mm.min(axis=1)))
+    found: list[Array] = []
+    for _ in range(3):
+        best = int(np.argmax(np.where(free, total, -1.0)))
+        if not free.flat[best] or total.flat[best] < least:
+            break
+        found.append(np.array([x.flat[best], y.flat[best]]))
+        free &= np.hypot(x - x.flat[best], y - y.flat[best]) > 4.0
+    return found
+
+
+def _counted(scene: Scene, pose: Pose, parts: Targets, around: Targets) -> tuple[int, int, float]:
+    """Parts that stand out near a pose, those that agree on one small displacement, and what that explains."""
+    from scipy.ndimage import maximum_filter
+
+    radius = _RADIUS
+    values = gains_of(parts, around, scene.pinhole, pose.parameters, scene.frame, scene.noise, radius).values
+    near = np.minimum(maximum_filter(values, size=(1, 3, 3)), CAP)  # a rival's pose is not fitted to a pixel
+    total = near.sum(axis=0)
+    inner = total[radius - 1 : radius + 2, radius - 1 : radius + 2]
+    row, column = np.unravel_index(int(np.argmax(inner)), inner.shape)
+    row, column = row + radius - 1, column + radius - 1
+    stands_out = values.reshape(len(values), -1).max(axis=1, initial=0.0) > SIGNIFICANT
+    best = np.argmax(values.reshape(len(values), -1), axis=1)
+    side = 2 * radius + 1
+    off = np.hypot(best // side - row, best % side - column)
+    return int(stands_out.sum()), int((stands_out & (off <= 1.5)).sum()), float(inner.max())
+
+
+def _doubt(
+    judged: int, agreeing: int, score: float, precision: float, rival: _Rival | None, shift: tuple[float, float]
+) -> str:
+    """Why the frame is not to be trusted, empty if it is."""
+    if judged < LIMITS.fewest_parts:
+        return (
+            f"the frame cannot tell: {_parts(judged)} out from the board in it, {LIMITS.fewest_parts} are needed; "
+            "a frame with more load shows more, or the points are far off"
+        )
+    if score < LIMITS.least_score or agreeing < LIMITS.least_share * judged:
+        return (
+            f"the frame does not bear the points out: of {judged} parts that stand out only {agreeing} lie where the "
+            "nearest fit puts them; check board, side and which way round it lies, or add points"
+        )
+    if precision > LIMITS.largest_precision_px:
+        told = f"to {precision:.1f} px only" if math.isfinite(precision) else "nowhere"
+        return f"the frame fixes the registration {told}: parts that stand out are too few or too close together"
+    if rival is not None and (rival.score > score - LIMITS.rival_below or rival.behind < LIMITS.rival_loses):
+        return (
+            f"the frame fits the board {rival.what} about as well: its layout repeats itself; make sure by a point on "
+            "a part that has no like near it"
+        )
+    if math.hypot(*shift) > LIMITS.largest_shift_mm:
+        return (
+            f"the outline lies {math.hypot(*shift):.1f} mm off the placements in the frame: check the outline's origin "
+            "(outline_shift_mm) before the frame's word is taken"
+        )
+    return ""
+
+
+def _parts(count: int) -> str:
+    return {0: "no part stands", 1: "only one part stands"}.get(count, f"only {count} parts stand")
+
+
+def _assent(judged: int, agreeing: int, moved_px: float, shift: tuple[float, float]) -> str:
+    if moved_px < 0.5:
+        text = f"the frame agrees with your points to {moved_px:.1f} px: {agreeing} of {judged} parts lie there"
+    else:
+        text = (
+            f"the frame disagrees with your points by {moved_px:.1f} px; "
+            f"{agreeing} of {judged} parts agree after moving them"
+        )
+    if math.hypot(*shift) > LIMITS.worth_saying_mm:
+        text += f"; the outline lies ({shift[0]:+.1f}, {shift[1]:+.1f}) mm off the placements"
+    return text

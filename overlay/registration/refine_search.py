@@ -1,0 +1,182 @@
+"""From a rough registration to the pose the frame itself asks for."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overlay.board.model import Board
+from overlay.frames.frame import Array
+from overlay.registration.camera import DISTANCE_U, Pinhole, focal_px_from_field
+from overlay.registration.estimate import LOOSE_FIELD_DEG, LOOSE_FOCAL_U, fit_camera
+from overlay.registration.model import Registration
+from overlay.registration.project import pixels_from_board
+from overlay.registration.refine_contour import Contour, contour_of, nothing, sight_contour
+from overlay.registration.refine_fit import Pose, Sighted, fit_pose, joined
+from overlay.registration.refine_vote import CAP, best_offsets, peaks, vote
+from overlay.registration.refine_windows import Gains, Targets, compressed, gains_of, targets_of
+from overlay.registration.solve import CameraPriors, Sightings
+
+TILT_U = 0.2
+FOCAL_U = 0.01
+"""A stated field of view, as far as the frame may doubt it (relative)."""
+_CONTOUR_STEPS = ((20.0, 2.0, 12.0), (10.0, 1.5, 6.0), (6.0, 1.0, 3.0))
+"""Reach and smoothing in px, and how many neighbouring points look together."""
+_SHARE_OF_BOARD = (1.0, 1.0 / 6.0, 1.0 / 12.0)
+"""Over how much of the board parts vote together, round by round."""
+_VOTE_REACH = 8
+_PART_REACH = (4, 3, 2)
+_FINE_BLUR_PX = 0.8
+_MOST_PARTS = 130
+"""More parts than these make the pose no better, only later."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Scene:
+    """What stays the same while the pose is looked for."""
+
+    pinhole: Pinhole
+    priors: CameraPriors
+    frame_c: Array  # finite
+    frame: Array  # compressed
+    noise: float
+    bodies: Targets  # all of the seen side
+    contour: Contour
+    surface_mm: Array  # (m, 3) places all over the board, by which poses are compared
+
+    def pixels(self, pose: Pose) -> Array:
+        """Where a pose puts those places."""
+        return self.pinhole.pixels(pose.parameters, self.surface_mm)
+
+    def apart_px(self, one: Pose, other: Pose) -> float:
+        """Rms distance of two poses over the board; inf where one does not see it."""
+        return rms_px(self.pixels(one), self.pixels(other))
+
+    def gains(self, pose: Pose, targets: Targets, radius: int, stride: int = 1) -> Gains:
+        """Gains of parts about a pose."""
+        return gains_of(targets, self.bodies, self.pinhole, pose.parameters, self.frame, self.noise, radius, stride)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Found:
+    """The end of one climb: the pose, and the evidence it rests on."""
+
+    pose: Pose
+    seen: Sighted
+    targets: Targets
+
+
+def rms_px(one: Array, other: Array) -> float:
+    """Root of the mean squared distance of places (n, 2)."""
+    value = math.sqrt(float(((one - other) ** 2).sum(axis=1).mean()))
+    return value if math.isfinite(value) else math.inf
+
+
+def scene_of(
+    registration: Registration, apparent_c: Array, board: Board, hfov_deg: float | None, distance_m: float | None
+) -> tuple[Scene, Pose]:
+    """Frame and board made ready, and the registration as the pose of a camera."""
+    shape_px, side = registration.shape_px, registration.side
+    frame, noise = compressed(apparent_c)
+    good = np.isfinite(apparent_c)
+    frame_c = np.where(good, apparent_c, np.median(apparent_c[good]) if good.any() else 0.0)
+    distance_mm = None if distance_m is None else 1000.0 * distance_m
+    if hfov_deg is None:
+        focal = focal_px_from_field(LOOSE_FIELD_DEG, shape_px)
+        priors = CameraPriors(focal, LOOSE_FOCAL_U, tilt_u=TILT_U, distance_mm=distance_mm, distance_u=DISTANCE_U)
+    else:
+        focal = focal_px_from_field(hfov_deg, shape_px)
+        priors = CameraPriors(focal, FOCAL_U, tilt_u=TILT_U, distance_mm=distance_mm, distance_u=DISTANCE_U)
+    surface = surface_grid(board)
+    if registration.camera is not None:
+        pinhole = Pinhole(side, shape_px, registration.center_mm)
+        parameters = registration.parameters
+    else:
+        uv = pixels_from_board(registration, surface)
+        seen = np.isfinite(uv).all(axis=1)
+        fit = fit_camera(
+            Sightings(surface[seen], uv[seen], np.full(int(seen.sum()), 2.0)), side, shape_px, priors, widen=False
+        )
+        assert isinstance(fit.projection, Pinhole)
+        pinhole, parameters = fit.projection, fit.parameters
+    contour = contour_of(board, 1.0 / max(registration.mm_per_px, 1e-6))
+    scene = Scene(pinhole, priors, frame_c, frame, noise, targets_of(board, side), contour, surface)
+    return scene, Pose(np.asarray(parameters, dtype=np.float64), np.zeros(2), np.eye(10))
+
+
+def surface_grid(board: Board) -> Array:
+    """Places (63, 3) all over the board's surface."""
+    x0, y0, x1, y1 = board.outline.polygon.bounds
+    x, y = np.meshgrid(np.linspace(x0, x1, 9), np.linspace(y0, y1, 7))
+    return np.column_stack([x.ravel(), y.ravel(), np.zeros(x.size)])
+
+
+def climb(scene: Scene, start: Pose, *, with_contour: bool) -> Found:
+    """The pose the frame asks for near a start: outline first, then parts together, then one by one.
+
+    Without the contour parts alone decide, which helps where clutter or a false outline leads astray.
+    """
+    pose = start
+    contour = scene.contour if with_contour else None
+    if contour is not None:
+        for reach, blur, together in _CONTOUR_STEPS:
+            seen = sight_contour(contour, scene.pinhole, pose, scene.frame_c, reach, blur, together)
+            pose = fit_pose(scene.pinhole, pose, seen, scene.priors)
+    span = float(np.hypot(*np.ptp(scene.surface_mm[:, :2], axis=0)))
+    targets = _likely(scene, scene.bodies)
+    for number, share in enumerate(_SHARE_OF_BOARD):
+        reach = _VOTE_REACH if with_contour or number else 2 * _VOTE_REACH
+        gains = scene.gains(pose, targets, reach, stride=2 if number < 2 else 1)
+        if number == 0:
+            pose, gains = _together(scene, pose, targets, gains)
+        pose = fit_pose(scene.pinhole, pose, vote(targets, gains, share * span), scene.priors)
+    seen = nothing()
+    for reach in _PART_REACH:
+        edges = nothing()
+        if contour is not None:
+            edges = sight_contour(contour, scene.pinhole, pose, scene.frame_c, float(reach), _FINE_BLUR_PX, 0.0)
+        seen = joined(peaks(targets, scene.gains(pose, targets, reach)), edges)
+        pose = fit_pose(scene.pinhole, pose, seen, scene.priors)
+    return Found(pose, seen, targets)
+
+
+def _together(scene: Scene, pose: Pose, targets: Targets, gains: Gains) -> tuple[Pose, Gains]:
+    """The pose moved by the one displacement that suits all parts best; the outline stays where it is seen."""
+    total = np.minimum(gains.values, CAP).sum(axis=0)
+    steps = gains.offsets()
+    row, column = np.unravel_index(int(np.argmax(total)), total.shape)
+    moved = shifted(scene, pose, np.array([steps[column], steps[row]]))
+    return moved, scene.gains(moved, targets, _VOTE_REACH, stride=2)
+
+
+def shifted(scene: Scene, pose: Pose, by_px: Array) -> Pose:
+    """A pose whose picture lies so many pixels aside."""
+    parameters = pose.parameters.copy()
+    depth, focal = parameters[5], math.exp(parameters[6])
+    parameters[3:5] += by_px * depth / focal
+    return Pose(parameters, pose.shift_mm, pose.covariance)
+
+
+def _likely(scene: Scene, bodies: Targets) -> Targets:
+    """Of very many parts a share that is spread over the board, larger ones first."""
+    steady = np.flatnonzero(bodies.steady)
+    if len(steady) <= _MOST_PARTS:
+        return bodies.only(steady)
+    size = np.minimum(bodies.half_mm[steady].min(axis=1), 1.5)
+    center = bodies.center_mm[steady, :2]
+    low, span = center.min(axis=0), np.maximum(np.ptp(center, axis=0), 1e-6)
+    cell = np.minimum(((center - low) / span * 6).astype(int), 5) @ np.array([6, 1])
+    order = np.lexsort((-size, cell))
+    rank = np.empty(len(order), dtype=np.intp)  # within its cell, by size
+    first = np.searchsorted(cell[order], cell[order])
+    rank[order] = np.arange(len(order)) - first
+    chosen: NDArray[np.intp] = steady[np.argsort(rank, kind="stable")[:_MOST_PARTS]]
+    return bodies.only(np.sort(chosen))
+
+
+def agreement(scene: Scene, pose: Pose, targets: Targets, radius: int) -> tuple[Array, Array]:
+    """Each part's best displacement (n, 2) near a pose, and its gain (n,)."""
+    return best_offsets(scene.gains(pose, targets, radius))

@@ -1,0 +1,347 @@
+"""How well each part's picture explains the frame around it, for every small displacement.
+
+A part in a window of the frame is a tilted plane (the board around), its body, and its metal (end caps, pads or
+leads), each blurred and with a free amplitude of any sign: no temperature and no emissivity need be known. For
+each displacement the amplitudes are eliminated by projection (variable projection: Golub & Pereyra 1973, from
+memory), which leaves a gain in log-likelihood over the plane and the neighbouring bodies alone.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overlay.board.model import Board, Component, Side
+from overlay.frames.frame import Array
+from overlay.registration.solve import Projection
+
+Mask = NDArray[np.bool_]
+
+BLUR_PX = 0.7
+"""Standard deviation of optics and pixel together: a width at half maximum of 1.4 px, and the pixel's own square."""
+HOT_SCALE_K = 3.0
+_MARGIN_PX = 3.0  # of board around a part that belongs to its window
+_RIM_PX = 4.0  # inside a large body only its rim is looked at
+_WIDE_PX = 7.0  # bodies wider than this may have a slope of temperature across them
+_INDEPENDENT = 0.3  # independent samples per pixel: blur and what the drawing leaves out run over several
+_TALLEST_MM = 4.0  # taller bodies show walls that are not drawn
+_SMALLEST_PX = 0.7
+_ENOUGH_PIXELS = 400  # windows of many more are thinned out
+_FADE = 2.5  # standard deviations of blur beyond which a neighbour is not seen
+_LEAN_PX = 0.2  # of a foot against its top, from which on a wall is drawn
+_CAP_SHARE = 0.22  # of a chip's length at either end (common practice)
+_LONGEST_CHIP_MM = 7.2
+_LEAD_MM = 0.9
+_TWO_TERMINAL = ("resistor", "capacitor", "inductor", "fuse", "thermistor", "diode", "led")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Targets:
+    """Parts that can be looked for, n of them: what is drawn of each."""
+
+    refdes: tuple[str, ...]
+    center_mm: Array  # (n, 3), z of the top face
+    axes: Array  # (n, 2, 2) unit vectors of the body's x and y on the board, as rows
+    half_mm: Array  # (n, 2)
+    round: Mask
+    cap_mm: Array  # (n,) length of an end cap, 0 for none
+    pad_mm: Array  # (n,) bare pad beyond it
+    lead_mm: Array  # (n, 2) leads beyond the faces at ±x and ±y
+    steady: Mask  # may steer: known height, not too tall
+
+    def __len__(self) -> int:
+        return len(self.refdes)
+
+    def only(self, which: Mask | NDArray[np.intp]) -> Targets:
+        """Some of them."""
+        names = tuple(np.array(self.refdes, dtype=object)[which])
+        fields = ("center_mm", "axes", "half_mm", "round", "cap_mm", "pad_mm", "lead_mm", "steady")
+        return replace(self, refdes=names, **{name: getattr(self, name)[which] for name in fields})
+
+    def mapped(self, matrix: Array, about_mm: Array) -> Targets:
+        """Turned or mirrored on the board by a (2, 2) matrix about a place."""
+        center = self.center_mm.copy()
+        center[:, :2] = (center[:, :2] - about_mm) @ matrix.T + about_mm
+        return replace(self, center_mm=center, axes=self.axes @ matrix.T)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Gains:
+    """Log-likelihood gains of n targets over all displacements within ±radius px, in steps of ``stride``."""
+
+    values: Array  # (n, k, k), rows down, columns right; k = 2·radius/stride + 1
+    radius: int
+    stride: int
+    predicted_px: Array  # (n, 2) the place that displacement 0 means
+
+    def offsets(self) -> Array:
+        """Displacements along one axis (k,), in px."""
+        return np.arange(-self.radius, self.radius + 1, self.stride, dtype=np.float64)
+
+
+def targets_of(board: Board, side: Side) -> Targets:
+    """The seen side's parts with a known body."""
+    parts = [c for c in board.components if c.side == side and c.body is not None and not c.mechanical]
+    return _targets(parts)
+
+
+def hole_target(center_mm: tuple[float, float], radius_mm: float) -> Targets:
+    """A round hole, looked for like a part on the surface."""
+    return Targets(
+        refdes=("",),
+        center_mm=np.array([[*center_mm, 0.0]]),
+        axes=np.eye(2)[None],
+        half_mm=np.full((1, 2), radius_mm),
+        round=np.array([True]),
+        cap_mm=np.zeros(1),
+        pad_mm=np.zeros(1),
+        lead_mm=np.full((1, 2), min(1.0, radius_mm)),
+        steady=np.array([True]),
+    )
+
+
+def compressed(apparent_c: Array) -> tuple[Array, float]:
+    """A frame in which one hot part does not rule, and its noise.
+
+    sign·log(1 + |T − T₁|/3 K), with T₁ its first percentile.
+    """
+    good = np.isfinite(apparent_c)
+    filled = np.where(good, apparent_c, np.median(apparent_c[good]) if good.any() else 0.0)
+    away = (filled - np.percentile(filled, 1.0)) / HOT_SCALE_K
+    frame = np.sign(away) * np.log1p(np.abs(away))
+    second = frame[1:-1, 2:] - 2.0 * frame[1:-1, 1:-1] + frame[1:-1, :-2]
+    noise = float(np.median(np.abs(second))) / 0.6745 / math.sqrt(6.0) if second.size else 0.0
+    return frame, max(noise, 0.004)
+
+
+def gains_of(
+    targets: Targets,
+    around: Targets,
+    projection: Projection,
+    parameters: Array,
+    frame: Array,
+    noise: float,
+    radius: int,
+    stride: int = 1,
+    blur_px: float = BLUR_PX,
+) -> Gains:
+    """Gains of ``targets``; ``around`` are all bodies, which stand in their windows as neighbours.
+
+    ``frame`` comes from `compressed`. A target that is not inside the frame has no gain anywhere.
+    """
+    steps = 2 * radius // stride + 1
+    values = np.zeros((len(targets), steps, steps))
+    place, to_local, px_per_mm = _seen(targets, projection, parameters)
+    others, others_local, others_px = _seen(around, projection, parameters)
+    pixel = np.rint(np.nan_to_num(place, nan=-1e6))
+    foot_px = projection.pixels(parameters, targets.center_mm * np.array([1.0, 1.0, 0.0]))
+    lean = np.nan_to_num(foot_px - place)
+    names = np.array(around.refdes, dtype=object)
+    outer = _outer_mm(around)
+    rows, cols = frame.shape
+    for index in range(len(targets)):
+        u, v = pixel[index]
+        reach = _reach_px(targets, index, px_per_mm[index])
+        if not (3 <= u < cols - 3 and 3 <= v < rows - 3) or reach.max() > max(rows, cols):
+            continue
+        if _short_px(targets, index, px_per_mm[index]) < _SMALLEST_PX:
+            continue
+        half = np.ceil(reach).astype(int)
+        dx, dy = np.meshgrid(np.arange(-half[0], half[0] + 1), np.arange(-half[1], half[1] + 1))
+        at = np.stack([dx.ravel(), dy.ravel()], axis=1) + (pixel[index] - place[index])
+        inside = _window(targets, index, at @ to_local[index].T, px_per_mm[index])
+        kept = np.flatnonzero(inside)[:: 1 + int(inside.sum()) // _ENOUGH_PIXELS]
+        at, grid = at[kept], (dy.ravel()[kept], dx.ravel()[kept])
+        local = at @ to_local[index].T
+        own = _drawn(targets, index, local, px_per_mm[index], blur_px, slopes=True)
+        if np.hypot(*lean[index]) > _LEAN_PX:
+            foot = _drawn(targets, index, (at - lean[index]) @ to_local[index].T, px_per_mm[index], blur_px, plain=True)
+            top = _drawn(targets, index, local, px_per_mm[index], blur_px, plain=True)
+            own.append(np.maximum(foot[0] - top[0], 0.0))
+        columns = [np.ones(len(at)), at[:, 0], at[:, 1]]
+        near = np.abs(others - place[index]) < reach + 2.0 + _half_px(around, others_px)
+        for other in np.flatnonzero(near.all(axis=1) & (names != targets.refdes[index])):
+            beside = (at + place[index] - others[other]) @ others_local[other].T
+            touched = np.flatnonzero((np.abs(beside) < outer[other] + _FADE * blur_px / others_px[other]).all(axis=1))
+            if not len(touched):
+                continue
+            for column in _drawn(around, int(other), beside[touched], others_px[other], blur_px):
+                if np.abs(column).max() > 0.15:
+                    columns.append(np.zeros(len(at)))
+                    columns[-1][touched] = column
+        values[index] = _gain(columns, own, frame, pixel[index].astype(int), grid, radius, stride, noise)
+    return Gains(values, radius, stride, place)
+
+
+def _gain(
+    null: list[Array],
+    own: list[Array],
+    frame: Array,
+    pixel: NDArray[np.intp],
+    grid: tuple[NDArray[np.intp], NDArray[np.intp]],
+    radius: int,
+    stride: int,
+    noise: float,
+) -> Array:
+    count = len(grid[0])
+    steps = 2 * radius // stride + 1
+    if count < len(null) + len(own) + 4:
+        return np.zeros((steps, steps))
+    basis, upper = np.linalg.qr(np.stack(null + own, axis=1))
+    kept = np.abs(np.diag(upper)) > 1e-3
+    first = int(kept[: len(null)].sum())
+    basis = basis[:, kept]
+    shifts = np.arange(-radius, radius + 1, stride)
+    rows, cols = frame.shape
+    y = np.clip(pixel[1] + grid[0][None, :] + shifts[:, None], 0, rows - 1)  # (steps, count)
+    x = np.clip(pixel[0] + grid[1][None, :] + shifts[:, None], 0, cols - 1)
+    seen = frame[y[:, None, :], x[None, :, :]]  # (steps, steps, count)
+    seen = seen - seen.mean(axis=2, keepdims=True)
+    parts = (seen.reshape(-1, count) @ basis).reshape(steps, steps, -1)
+    free = (seen * seen).sum(axis=2) - (parts[..., :first] ** 2).sum(axis=2)
+    left = free - (parts[..., first:] ** 2).sum(axis=2)
+    floor = count * noise**2
+    ratio = (np.maximum(free, 0.0) + floor) / (np.maximum(left, 0.0) + floor)
+    samples = max(_INDEPENDENT * count - first, 2.0)
+    return np.asarray(np.maximum(samples / 2.0 * np.log(ratio) - 0.5 * (basis.shape[1] - first), 0.0))
+
+
+def _seen(targets: Targets, projection: Projection, parameters: Array) -> tuple[Array, Array, Array]:
+    """Places (n, 2) in px; matrices (n, 2, 2) from px to mm in body axes; px per mm (n, 2) along them."""
+    place = projection.pixels(parameters, targets.center_mm)
+    slopes = projection.board_jacobian(parameters, targets.center_mm)[:, :, :2]
+    forward = np.nan_to_num(slopes @ targets.axes.transpose(0, 2, 1), nan=0.0)  # columns: px per mm along x and y
+    singular = np.abs(np.linalg.det(forward)) < 1e-12
+    forward[singular] = np.eye(2) * 1e-3
+    place[singular] = np.nan
+    inverse = np.asarray(np.linalg.inv(forward), dtype=np.float64)
+    return place, inverse, np.asarray(np.linalg.norm(forward, axis=1), dtype=np.float64)
+
+
+def _outer_mm(targets: Targets) -> Array:
+    """Half extents (n, 2) with pads and leads."""
+    out = targets.half_mm + targets.lead_mm
+    out[:, 0] += targets.pad_mm
+    return np.asarray(out)
+
+
+def _half_px(targets: Targets, px_per_mm: Array) -> Array:
+    """A square's half side (n, 1) that holds each target however it is turned."""
+    return np.asarray(np.linalg.norm(_outer_mm(targets) * px_per_mm, axis=1, keepdims=True))
+
+
+def _reach_px(targets: Targets, index: int, px_per_mm: Array) -> Array:
+    outer = targets.half_mm[index] + targets.lead_mm[index] + np.array([targets.pad_mm[index], 0.0])
+    return np.full(2, float(np.linalg.norm(outer * px_per_mm)) + _MARGIN_PX)
+
+
+def _short_px(targets: Targets, index: int, px_per_mm: Array) -> float:
+    return float((2.0 * targets.half_mm[index] * px_per_mm).min())
+
+
+def _window(targets: Targets, index: int, local_mm: Array, px_per_mm: Array) -> Mask:
+    """Which pixels count: those on the part or near it, of a large body only the rim."""
+    half = targets.half_mm[index]
+    outer = half + targets.lead_mm[index] + np.array([targets.pad_mm[index], 0.0])
+    if targets.round[index]:
+        r = np.hypot(local_mm[:, 0], local_mm[:, 1])
+        scale = float(px_per_mm.mean())
+        return np.asarray(((r - outer[0]) * scale < _MARGIN_PX) & ((half[0] - r) * scale < _RIM_PX))
+    beyond = ((np.abs(local_mm) - outer) * px_per_mm).max(axis=1)
+    within = ((half - np.abs(local_mm)) * px_per_mm).min(axis=1)
+    return np.asarray((beyond < _MARGIN_PX) & (within < _RIM_PX))
+
+
+def _drawn(
+    targets: Targets,
+    index: int,
+    local_mm: Array,
+    px_per_mm: Array,
+    blur_px: float,
+    *,
+    slopes: bool = False,
+    plain: bool = False,
+) -> list[Array]:
+    """Blurred pictures of a part's body and metal at places in its own axes.
+
+    With ``slopes`` each metal by itself, and a wide body's slopes of temperature; else a body and all its metal;
+    ``plain``: the whole box as one.
+    """
+    from scipy.special import ndtr
+
+    x, y = (local_mm * (px_per_mm / blur_px)).T
+    a, b = targets.half_mm[index] * px_per_mm / blur_px
+    if targets.round[index]:
+        r = np.hypot(x, y)
+        body = ndtr(a - r)
+        if plain:
+            return [body]
+        ring = targets.lead_mm[index, 0] * float(px_per_mm.mean()) / blur_px
+        return [body, ndtr(a + ring - r) - body] if ring else [body]
+
+    def strip(t: Array, low: float, high: float) -> Array:
+        return np.asarray(ndtr(t - low) - ndtr(t - high))
+
+    across = strip(y, -b, b)
+    if plain:
+        return [strip(x, -a, a) * across]
+    cap = targets.cap_mm[index] * px_per_mm[0] / blur_px
+    pad = targets.pad_mm[index] * px_per_mm[0] / blur_px
+    lead = targets.lead_mm[index] * px_per_mm / blur_px
+    body = strip(x, -a + cap, a - cap) * across
+    metal = []
+    if cap:
+        metal.append((strip(x, -a, -a + cap) + strip(x, a - cap, a)) * across)
+    if pad:
+        metal.append((strip(x, -a - pad, -a) + strip(x, a, a + pad)) * across)
+    if lead[0]:
+        metal.append((strip(x, -a - lead[0], -a) + strip(x, a, a + lead[0])) * across)
+    if lead[1]:
+        metal.append((strip(y, -b - lead[1], -b) + strip(y, b, b + lead[1])) * strip(x, -a, a))
+    if not slopes:
+        return [body, np.sum(metal, axis=0)] if metal else [body]
+    drawn = [body]
+    if 2.0 * a * blur_px > _WIDE_PX:
+        drawn.append(body * x / a)
+    if 2.0 * b * blur_px > _WIDE_PX:
+        drawn.append(body * y / b)
+    return drawn + metal
+
+
+def _targets(parts: list[Component]) -> Targets:
+    n = len(parts)
+    half, cap, pad, lead = np.zeros((n, 2)), np.zeros(n), np.zeros(n), np.zeros((n, 2))
+    center, turn, circle, steady = np.zeros((n, 3)), np.zeros(n), np.zeros(n, dtype=bool), np.zeros(n, dtype=bool)
+    for i, part in enumerate(parts):
+        body = part.body
+        assert body is not None
+        circle[i] = body.shape == "round"
+        half[i] = body.length_mm / 2.0, (body.length_mm if circle[i] else body.width_mm) / 2.0
+        center[i] = *part.center_mm, part.height_mm or 0.0
+        turn[i] = 0.0 if circle[i] else math.radians(part.rotation_deg)
+        steady[i] = part.height_mm is not None and part.height_mm <= _TALLEST_MM
+        terminals = _terminals(part)
+        if terminals == "ends":
+            cap[i] = _CAP_SHARE * body.length_mm
+            pad[i] = min(0.6, 0.18 + 0.07 * body.length_mm)  # common practice: 0.25 mm for an 0402
+        if terminals in ("leads_x", "leads_all"):
+            lead[i, 0] = _LEAD_MM
+        if terminals in ("leads_y", "leads_all"):
+            lead[i, 1] = _LEAD_MM
+    axes = np.stack([np.stack([np.cos(turn), np.sin(turn)], 1), np.stack([-np.sin(turn), np.cos(turn)], 1)], 1)
+    return Targets(tuple(p.refdes for p in parts), center, axes.reshape(n, 2, 2), half, circle, cap, pad, lead, steady)
+
+
+def _terminals(part: Component) -> str:
+    """Where a part shows metal; for bodies that do not tell, chips by kind and size."""
+    body = part.body
+    assert body is not None
+    if body.terminals != "unknown" or body.shape == "round":
+        return body.terminals
+    longest, shortest = max(body.length_mm, body.width_mm), min(body.length_mm, body.width_mm)
+    if part.kind in _TWO_TERMINAL and longest <= _LONGEST_CHIP_MM and longest >= 1.15 * shortest:
+        return "ends"
+    return "none"
