@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from overlay.board.placement_cut import RawRow, Section
 from overlay.board.placement_headings import KINDS, Column, Role
 from overlay.board.placement_marks import is_unassigned, looks_like_package, looks_like_refdes
-from overlay.board.placement_numbers import looks_numeric, parse_angle, parse_figure
+from overlay.board.placement_numbers import Figure, looks_numeric, parse_angle, parse_figure
 from overlay.board.placement_sides import is_flag, side_of_word
 from overlay.board.placement_units import Unit
 
@@ -227,7 +227,7 @@ def disagreement_mm(cells: Sequence[str], pair: Pair, rival: Pair) -> float:
         (pair.x, rival.x, pair.unit_x, rival.unit_x),
         (pair.y, rival.y, pair.unit_y, rival.unit_y),
     ):
-        a, b = parse_figure(cells[mine], "point"), parse_figure(cells[theirs], "point")
+        a, b = _figure(cells[mine]), _figure(cells[theirs])
         if a is None or b is None:
             return 0.0
         a_mm, b_mm = (a.unit or unit), (b.unit or other)
@@ -239,7 +239,27 @@ def disagreement_mm(cells: Sequence[str], pair: Pair, rival: Pair) -> float:
     return distance
 
 
+def differ_without_unit(section: Section, pair: Pair, rival: Pair) -> bool:
+    """Whether two pairs hold different numbers and nothing in their columns tells the unit of either."""
+    if pair.unit_x is not None or rival.unit_x is not None:
+        return False
+    for row in section.rows:
+        if row.cells is None:
+            continue
+        for mine, theirs in ((row.cells[pair.x], row.cells[rival.x]), (row.cells[pair.y], row.cells[rival.y])):
+            a, b = _figure(mine), _figure(theirs)
+            if a is None or b is None or a.unit is not None or b.unit is not None:
+                continue
+            if abs(a.value - b.value) > _last_digit(mine) + _last_digit(theirs):
+                return True
+    return False
+
+
+def _figure(text: str) -> Figure | None:
+    return parse_figure(text, "point") or parse_figure(text, "comma")
+
+
 def _last_digit(text: str) -> float:
     """What one step of a number's last digit is worth."""
-    digits = re.match(r"[^.]*(?:\.(\d*))?", text.strip())
+    digits = re.match(r"[^.,]*(?:[.,](\d*))?", text.strip())
     return 10.0 ** -len(digits.group(1) or "") if digits is not None else 1.0

@@ -53,6 +53,7 @@ class Cut:
     sections: list[Section] = field(default_factory=list)
     prose: list[Line] = field(default_factory=list)
     lost: list[Line] = field(default_factory=list)  # like rows, but without designator
+    others: list[Line] = field(default_factory=list)  # headings of tables without places
 
     @property
     def worth(self) -> int:

@@ -54,6 +54,7 @@ def _cut(sheet: Sheet, container: str) -> Cut:
         in_force = SideInForce(named, 1, sheet.name)
     aligned: list[tuple[Line, SideInForce | None]] = []
     heads: tuple[Token, ...] = ()
+    elsewhere = False  # below the heading of another table, such as a parts list
     index = 0
     while index < len(sheet.lines):
         line = sheet.lines[index]
@@ -73,11 +74,15 @@ def _cut(sheet: Sheet, container: str) -> Cut:
             close_aligned(cut, heads, aligned)
             heads = tuple(token for _, token in heading)
             aligned = []
+            elsewhere = False
             cut.sections.append(Section(line.number, tuple(column for column, _ in heading)))
             index += used - 1
             continue
         section = cut.sections[-1] if cut.sections else None
-        comment = _is_comment(line, container)
+        if section is not None and container != "aligned" and _begins_other_table(_cells(line, container, None)):
+            elsewhere = True
+            cut.others.append(line)
+        comment = elsewhere or _is_comment(line, container)
         if section is not None and not comment and not (container != "aligned" and RULER.match(line.text)):
             if container == "aligned":
                 if RULER.match(line.text) or may_be_row(line.text) or has_units(line.text):
@@ -101,6 +106,15 @@ def _cut(sheet: Sheet, container: str) -> Cut:
             in_force = None if said == "both" else SideInForce(said, line.number, line.text.strip())
     close_aligned(cut, heads, aligned)
     return cut
+
+
+def _begins_other_table(cells: Sequence[str]) -> bool:
+    """Whether a row is the heading of a table that holds designators but no places."""
+    filled = [cell for cell in cells if cell]
+    columns = [column_of(cell) for cell in filled]
+    named = any(column.rank("refdes") is not None for column in columns)
+    data = any(looks_numeric(cell) or looks_like_refdes(cell) for cell in filled)
+    return len(filled) >= 3 and named and 2 * sum(column.known for column in columns) > len(columns) and not data
 
 
 def _is_comment(line: Line, container: str) -> bool:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from overlay.board.model import Side
-from overlay.board.placement_columns import Choice, Pair, choose_columns, split_pair
+from overlay.board.placement_columns import Choice, Pair, choose_columns, differ_without_unit, split_pair
 from overlay.board.placement_cut import Cut, Section
 from overlay.board.placement_headless import section_without_heading
 from overlay.board.placement_numbers import number_style, parse_angle, parse_figure
@@ -69,6 +69,9 @@ def _report_lost(cut: Cut, file: str, problems: list[Problem]) -> None:
     for line in cut.lost:
         what = f"the line holds numbers but no reference designator, it is left out ({_shown(line.text)})"
         problems.append(Problem("warning", file, line.number, what, "name the part, or remove the line"))
+    for line in cut.others:
+        what = f"another table without X and Y begins here, it is left out ({_shown(line.text)})"
+        problems.append(Problem("warning", file, line.number, what, "remove it if it holds no placements"))
 
 
 def _read_sections(
@@ -159,6 +162,9 @@ def _complete(section: Section, choice: Choice, file: str, problems: list[Proble
             miss("only coordinates of pin 1 are given, not of the parts' centres", "export the centres (Mid X, Mid Y)")
         else:
             miss("no two columns hold X and Y", "add columns X and Y")
+    if choice.pair is not None and any(differ_without_unit(section, choice.pair, rival) for rival in choice.rivals):
+        name = section.columns[choice.pair.x].name
+        miss(f"several pairs of columns like {name!r} differ and carry no units", "write the units into the headings")
     if section.rows and choice.rotation is None:
         miss("no column holds the rotation", "add a column Rotation, in degrees")
     return len(problems) == before

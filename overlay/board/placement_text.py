@@ -108,7 +108,12 @@ def _old(data: bytes) -> tuple[str, str]:
 def _known_foreign_words(text: str) -> int:
     cells = re.split(r"[,;|!\t\n\r]+|  +", text[:20_000])
     foreign = {cell for cell in cells if 0 < len(cell) < 40 and not cell.isascii()}
-    return sum(column_of(cell).known for cell in foreign)
+    # a heading that is known without its foreign letters, such as "Rot (°)", is no evidence
+    return sum(column_of(cell).known and not column_of(_ascii(cell)).known for cell in foreign)
+
+
+def _ascii(text: str) -> str:
+    return "".join(char if char.isascii() else " " for char in text)
 
 
 _LONGEST = 20_000  # characters of a line; no row of a table is longer

@@ -137,6 +137,18 @@ REFUSED = {
         "place it 5.08 mm apart",
         "remove one pair",
     ),
+    "two pairs under the same headings without units": (
+        "Units used: mil\nRef;X;Y;X;Y;Rot;Side\nR1;1000,0;500,0;25,4;12,7;0;top\n",
+        2,
+        "several pairs of columns like 'X' differ and carry no units",
+        "units into the headings",
+    ),
+    "two pairs with decimal commas that disagree": (
+        "Ref;X (mm);Y (mm);X (mil);Y (mil);Rot;Side\nR1;25,40;12,70;1200,5;500,0;0;top\n",
+        2,
+        "mm apart",
+        "remove one pair",
+    ),
     "a blank x in aligned columns": (
         "Ref    Val    PosX(mm)   PosY(mm)   Rot  Side\n"
         "R1     100                  2.000   90.0  top\n"
@@ -223,6 +235,7 @@ WARNED = {
         4,
         "only the first is kept",
     ),
+    "another table below": (HEAD + "R1,1,2,0,top,\nRef,Qty,Value\nR1,1,10k\n", 3, "another table without X and Y"),
     "column against preamble": ("Side : top\n" + HEAD + "R1,1,2,0,bottom,\n", 3, "line 1 states top"),
 }
 
@@ -301,6 +314,13 @@ def test_of_two_pairs_the_one_in_the_stated_unit_is_taken(tmp_path: Path) -> Non
         assert not problems
         assert placement.components[0].center_mm == pytest.approx((25.4, 12.7))
         assert placement.units_from == f"heading of column '{taken}'"
+
+
+def test_a_mirror_mark_is_not_swallowed_by_the_text_beside_it(tmp_path: Path) -> None:
+    text = "REFDES X_COORD Y_COORD ROTATION MIRROR SYMBOL\nUNITS MILS\n"
+    placement, _ = read(tmp_path, text + "C1 100.0 200.0 90 NO CAP0402\nC2 100.0 300.0 90 YES CAP0402\n")
+    assert placement is not None
+    assert [(part.side, part.package) for part in placement.components] == [("top", "CAP0402"), ("bottom", "CAP0402")]
 
 
 def test_sections_have_their_own_sides(tmp_path: Path) -> None:
