@@ -8,7 +8,7 @@ from pathlib import Path
 
 from overlay.board.kinds import kind_of_refdes
 from overlay.board.model import Body, Component, Shape
-from overlay.board.package_names import named_package, quarter_turned
+from overlay.board.packages.names import named_package, quarter_turned
 from overlay.errors import InputError, Problem
 from overlay.tables import Row, read_table
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 
 from overlay.board.model import Component
-from overlay.board.package_names import named_package
-from overlay.board.package_parts import is_mechanical
-from overlay.board.package_words import normal
+from overlay.board.packages.names import named_package
+from overlay.board.packages.parts import is_mechanical
+from overlay.board.packages.words import normal
 
 KINDS = (
     "resistor",

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable
 
 from overlay.board.model import Component, Placement
-from overlay.board.package_words import normal
+from overlay.board.packages.words import normal
 from overlay.errors import Problem
 
 # footprints of this way of naming are drawn from pin 1 in a widespread open library, and its exporter gives that point

@@ -12,10 +12,10 @@ from overlay.board.crowding import crowding_problems
 from overlay.board.kinds import kind_of
 from overlay.board.model import Board, BoardFiles, Body, Component
 from overlay.board.origins import origin_problems
-from overlay.board.outline import outline_from_bodies, read_outline
-from overlay.board.outline_fit import outline_problems
+from overlay.board.outline.fit import outline_problems
+from overlay.board.outline.read import outline_from_bodies, read_outline
 from overlay.board.parts import PartsTable, rate, read_parts
-from overlay.board.placement import read_placement
+from overlay.board.placement.read import read_placement
 from overlay.errors import Problem
 
 _MOST_NAMED = 10  # rows of the bodies table that fit no package, told one by one

@@ -15,7 +15,7 @@ from overlay.reading.statistics import Smoothed, highest, peak_of, smoothed
 from overlay.reading.surroundings import Ring
 from overlay.reading.terms import noise_radiance
 from overlay.reading.tops import DIRECT_FROM_PX, Top
-from overlay.reading.unmixing import Unmixed
+from overlay.reading.unmixing.unmix import Unmixed
 
 # Place of a part on the board against its placement, either axis (common practice for machine-placed parts).
 PLACEMENT_U_MM = 0.06

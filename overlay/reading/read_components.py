@@ -29,7 +29,7 @@ from overlay.reading.surroundings import (
     rings,
 )
 from overlay.reading.tops import SMALL_BELOW_PX, Top, tops_of
-from overlay.reading.unmixing import Unmixed, unmix
+from overlay.reading.unmixing.unmix import Unmixed, unmix
 from overlay.registration.faces import project_faces
 from overlay.registration.project import board_from_pixels
 from overlay.uncertainty import combined_k

@@ -19,7 +19,7 @@ from overlay.frames.frame import Emissivity, EmissivityMap
 from overlay.frames.radiometry import Band, Sight, apparent_temperature_c, leaving_radiance
 from overlay.reading.model import FrameReading, View
 from overlay.reading.read_components import read_view
-from overlay.reading.unmixing import Unmixed
+from overlay.reading.unmixing.unmix import Unmixed
 from overlay.registration.faces import project_faces
 from overlay.registration.fit import fit_registration
 from overlay.registration.model import ControlPoint

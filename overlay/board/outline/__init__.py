@@ -1,0 +1,1 @@
+"""The board's edge from SVG, Gerber, DXF and IPC-2581."""

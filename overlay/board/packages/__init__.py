@@ -1,0 +1,1 @@
+"""Body sizes from package names."""

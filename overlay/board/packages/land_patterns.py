@@ -1,0 +1,308 @@
+"""IPC-7351 (and IPC-7251) land-pattern names: what the digits say, and the body behind them.
+
+Numbers are hundredths of a millimetre; only where one run of digits stands before the ``X`` it holds two lengths in
+tenths, of equal digit counts. Decimals are usually truncated (1.25 mm becomes 12), so sizes with a code of their own
+are looked up. Sources: excerpt of the "IPC-7351B Naming Convention for Standard SMT Land Patterns" (BGA, capacitors),
+public notes on its number format, and public board files that state name and dimensions together.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+
+from overlay.board.model import Body
+from overlay.board.packages.sizes import Named, cans, chips_by_metric, ics, packages, round_body
+
+SOURCE = "land-pattern name, IPC-7351"
+
+
+@dataclass(frozen=True, slots=True)
+class LandPattern:
+    """A land-pattern name taken apart; what the name does not say is None.
+
+    ``across_mm`` and ``along_mm`` are the numbers as they stand: a lead span for gull wings, a body for no-leads.
+    """
+
+    family: str
+    across_mm: float
+    along_mm: float | None = None
+    height_mm: float | None = None
+    pitch_mm: float | None = None
+    pins: int | None = None
+    density: str = ""
+    along_is_body: bool = False  # the later style: pins first, then the body's side along the rows
+
+
+_TAIL = r"(?:-(?P<pins>\d+)(?:_\d+)?(?:T\d+(?:X\d+)?)?)?[-_]?(?P<density>[ABCMNL])?"
+_PAIR = re.compile(
+    r"(?P<family>RESC|CAPCP|CAPC|INDCP|INDC|DIOC|LEDC|FUSC|BEADC|VARC|THRMC|"
+    r"RESM|CAPMP|CAPM|INDMP|INDM|INDPM|INDP|DIOMN|DIOM|LEDM|FUSM|RESMELF|DIOMELF|SODFL|SOD)"
+    r"(?P<pair>\d{4}|\d{5}|\d{6}|\d{8})(?:X(?P<height>\d{1,4}))?" + _TAIL
+)
+_SPAN = re.compile(
+    r"(?P<family>(?:[A-Z]{0,3}?(?:SOIC|SOP|SOJ|SON|SOTFL|SOT)|SO|TO|[A-Z]{0,3}?DFN|CFP))"
+    r"(?P<pitch>\d{1,4})P(?P<across>\d{2,4})(?:X(?P<along>\d{2,4}))??(?:X(?P<height>\d{1,4}))?" + _TAIL
+)
+_QUAD = re.compile(
+    r"(?P<family>[A-Z]{0,3}?(?:QFP|QFN|LCC)|(?:RES|CAP|IND|FUS)CA[A-Z]{1,2}|OSC[A-Z]{1,2}|XTAL)"
+    r"(?P<pitch>\d{1,4})P(?P<across>\d{2,4})X(?P<along>\d{2,4})(?:X(?P<height>\d{1,4}))?" + _TAIL
+)
+_C_STYLE = re.compile(
+    r"(?P<family>[A-Z]{0,3}?(?:SOIC|SOP|SO|SON|DFN|QFN|QFP))(?P<pins>\d{1,3})P(?P<pitch>\d{2,3})_"
+    r"(?P<along>\d{2,4})X(?P<across>\d{2,4})X(?P<height>\d{2,4})(?:L\d+X\d+)?(?:T\d+X\d+)?(?P<density>[ABCMNL])?"
+)
+_BGA = re.compile(
+    r"(?P<family>[A-Z]{0,2}BGAS?)(?P<pins>\d+)[CN]?(?P<pitch>\d{2,3})P\d+X\d+_"
+    r"(?P<across>\d{2,4})X(?P<along>\d{2,4})X(?P<height>\d{2,4})(?P<density>[ABCMNL])?"
+)
+_PLAIN = re.compile(
+    r"(?P<family>XTAL|OSC[A-Z]{0,2}|CAPCWR|CAPAE)(?P<across>\d{2,4})X(?:(?P<along>\d{2,4})X)?"
+    r"(?P<height>\d{2,4})" + _TAIL
+)
+_RADIAL = re.compile(
+    r"(?P<family>CAPPRD|CAPRD|LEDRD|INDRD|VARRD)\d+W\d+D(?P<across>\d+)H(?P<height>\d+)(?P<density>[ABCMNL])?"
+)
+_AXIAL = re.compile(r"(?P<family>RESAD|DIOAD|CAPAD|INDAD)\d+W\d+L(?P<across>\d+)D(?P<along>\d+)(?P<density>[ABCMNL])?")
+_DIP = re.compile(
+    r"(?P<family>[CP]?DIPS?)(?P<across>\d{3,4})W\d+P(?P<pitch>\d+)L(?P<along>\d+)H(?P<height>\d+)Q(?P<pins>\d+)"
+    r"(?P<density>[ABCMNL])?"
+)
+
+_KINDS = (
+    ("CAPMP", "tantalum"),
+    ("CAPAE", "electrolytic"),
+    ("CAPPRD", "electrolytic"),
+    ("RES", "resistor"),
+    ("CAP", "capacitor"),
+    ("IND", "inductor"),
+    ("BEAD", "inductor"),
+    ("DIO", "diode"),
+    ("SOD", "diode"),
+    ("LED", "led"),
+    ("FUS", "fuse"),
+    ("VAR", "resistor"),
+    ("THRM", "thermistor"),
+    ("XTAL", "crystal"),
+    ("OSC", "crystal"),
+    ("SOT", ""),
+    ("TO", ""),
+)
+
+# lead span → body width of gull-wing packages, from the family tables; between them by straight lines
+_SPANS_MM = (1.6, 2.1, 2.35, 2.8, 4.9, 6.0, 6.4, 7.8, 8.1, 10.3)
+_WIDTHS_MM = (1.2, 1.25, 1.3, 1.6, 3.0, 3.9, 4.4, 5.3, 6.1, 7.5)
+
+
+def decode_land_pattern(name: str) -> LandPattern | None:
+    """Take a name apart; None where it is no land-pattern name.
+
+    >>> decode_land_pattern("SOIC127P600X175-8N")
+    LandPattern(family='SOIC', across_mm=6.0, along_mm=None, height_mm=1.75, pitch_mm=1.27, pins=8, density='N')
+    """
+    name = name.strip().upper()
+    if match := _PAIR.fullmatch(name):
+        sides = _tenths(match["pair"])
+        if sides is None:
+            return None
+        return LandPattern(
+            match["family"], *sides, _height(match["height"]), None, _whole(match["pins"]), match["density"] or ""
+        )
+    for grammar in (_BGA, _QUAD, _SPAN, _C_STYLE, _PLAIN, _RADIAL, _AXIAL, _DIP):
+        if match := grammar.fullmatch(name):
+            cells = match.groupdict()
+            across = _hundredths(cells["across"])
+            assert across is not None
+            if across <= 0.0:
+                return None
+            return LandPattern(
+                cells["family"],
+                across,
+                _hundredths(cells.get("along")),
+                _height(cells.get("height")),
+                _hundredths(cells.get("pitch")),
+                _whole(cells.get("pins")),
+                cells.get("density") or "",
+                grammar is _C_STYLE,
+            )
+    return None
+
+
+def body_from_land_pattern(name: str) -> Named | None:
+    """The body behind a land-pattern name; None where it is none, or tells no body."""
+    pattern = decode_land_pattern(name)
+    if pattern is None:
+        return None
+    kind = next((kind for prefix, kind in _KINDS if pattern.family.startswith(prefix)), "ic")
+    found = _body(pattern, kind)
+    if found is None or min(found.body.length_mm, found.body.width_mm) <= 0.0:
+        return None
+    return replace(found, kind=kind)
+
+
+def _body(pattern: LandPattern, kind: str) -> Named | None:
+    family, height = pattern.family, pattern.height_mm
+    if family == "CAPAE":
+        return Named(_can(pattern.across_mm, height))
+    if pattern.along_mm is not None and pattern.pitch_mm is None:
+        return _two_terminal(pattern, kind)
+    if family.endswith("RD"):
+        return Named(round_body(pattern.across_mm, height, SOURCE.replace("7351", "7251")))
+    if family.startswith(("XTAL", "OSC", "CAPCWR")):
+        if pattern.along_mm is None:
+            return None  # one number and a height: no body
+        return Named(Body(pattern.across_mm, pattern.along_mm, height, SOURCE, terminals="none"))
+    pitch = pattern.pitch_mm
+    assert pitch is not None
+    if "DIP" in family:
+        return _dual_in_line(pattern)
+    if family.endswith(("QFN", "SON", "DFN")) or "BGA" in family:
+        if pattern.along_mm is None:
+            return None
+        turns = not family.endswith("QFN") and "BGA" not in family
+        return Named(Body(pattern.across_mm, pattern.along_mm, height, SOURCE, terminals="none"), turns)
+    if family[:3] in ("RES", "CAP", "IND", "FUS"):
+        return Named(_array(pattern), turns=True)
+    if pattern.along_mm is not None and family.endswith(("QFP", "LCC")):
+        return _quad(pattern)
+    return _gull_wing(pattern)
+
+
+def _two_terminal(pattern: LandPattern, kind: str) -> Named:
+    family, height = pattern.family, pattern.height_mm
+    length, width = pattern.across_mm, pattern.along_mm or 0.0
+    if "MELF" in family:
+        return Named(Body(length, width, width, SOURCE, terminals="ends"))
+    if family.endswith("AD"):
+        return Named(Body(length, width, width, SOURCE.replace("7351", "7251"), terminals="none"))
+    if family.startswith("XTAL") or family.startswith("OSC"):
+        return Named(Body(length, width, height, SOURCE, terminals="none"))
+    if family == "CAPCWR":
+        return Named(Body(length, width, height, SOURCE))
+    if family.endswith("C") or family.endswith("CP"):
+        chip = chips_by_metric().get(f"{length * 10:02.0f}{width * 10:02.0f}")
+        if chip is not None:
+            length, width = chip.length_mm, chip.width_mm
+            height = chip.height_mm(kind) if height is None else height
+        return Named(Body(length, width, height, SOURCE, terminals="ends"))
+    if family.startswith(("SOD", "DIOM")):
+        for outline in packages().values():
+            if outline.kind == "diode" and outline.span_mm is not None:
+                low, high = outline.span_mm
+                # a truncated tenth: the width as written, or up to a tenth and a rounding more
+                if low - 0.06 <= length <= high and abs(outline.y_mm - width - 0.05) <= 0.16:
+                    source = f"{SOURCE}; body {outline.source}"
+                    return Named(Body(outline.x_mm, outline.y_mm, height, source, terminals="leads_x"))
+        if family.startswith("SOD"):
+            # the name gives the span over the leads; each sticks out by a seventh of it (small outline diodes)
+            return Named(Body(length * 5 / 7, width, height, SOURCE, estimated=True, terminals="leads_x"))
+    return Named(Body(length, width, height, SOURCE, terminals="leads_x"))
+
+
+def _can(base_mm: float, height_mm: float | None) -> Body:
+    """A can on a square base of that side; its diameter is what is seen from above."""
+    nearest = min(cans("smd"), key=lambda can: abs((can.base_mm or 0.0) - base_mm))
+    if abs((nearest.base_mm or 0.0) - base_mm) <= 0.25:
+        return round_body(nearest.diameter_mm, height_mm, SOURCE)
+    return round_body(base_mm * 0.96, height_mm, SOURCE, estimated=True)
+
+
+def _array(pattern: LandPattern) -> Body:
+    """A chip array: the side that holds half of the pads lies along the rows."""
+    one, other = pattern.across_mm, pattern.along_mm or pattern.across_mm
+    rows = (pattern.pins or 8) / 2 * (pattern.pitch_mm or 0.0)
+    along, across = (one, other) if abs(one - rows) < abs(other - rows) else (other, one)
+    return Body(across, along, pattern.height_mm, SOURCE, terminals="ends")
+
+
+def _dual_in_line(pattern: LandPattern) -> Named | None:
+    assert pattern.along_mm is not None
+    width = 6.35 if 7.0 <= pattern.across_mm <= 8.5 else 13.8 if 14.5 <= pattern.across_mm <= 16.5 else None
+    if width is None:
+        return None
+    source = f"{SOURCE.replace('7351', '7251')}; width JEDEC MS-001"
+    return Named(Body(width, pattern.along_mm, pattern.height_mm, source, terminals="leads_x"), turns=True)
+
+
+def _quad(pattern: LandPattern) -> Named | None:
+    assert pattern.along_mm is not None
+    if pattern.family.endswith("LCC"):
+        outline = next(
+            (o for o in ics()["PLCC"] if o.fits(pattern.across_mm, pattern.pitch_mm or 0.0, pattern.pins or 0)), None
+        )
+        leads = pattern.across_mm - outline.x_mm if outline is not None else 0.9
+    else:
+        outline, leads = None, 2.0  # JEDEC MS-026: a foot of 1 mm on each side
+    across = pattern.along_mm if pattern.along_is_body else pattern.across_mm - leads
+    along = pattern.along_mm if pattern.along_is_body else pattern.along_mm - leads
+    estimated = pattern.family.endswith("LCC") and outline is None
+    return Named(Body(across, along, pattern.height_mm, SOURCE, estimated=estimated, terminals="leads_all"))
+
+
+def _gull_wing(pattern: LandPattern) -> Named | None:
+    """The body between two rows of leads, from span, pitch and pin count."""
+    span, pitch, pins = pattern.across_mm, pattern.pitch_mm or 0.0, pattern.pins
+    if pattern.family.startswith(("SOT", "TO")):
+        for outline in packages().values():
+            # the row's pitch of a tab package is given with or without its missing middle lead: the span tells
+            tab = pattern.family == "TO" and outline.spans(span)
+            if not outline.kind and pins is not None and (tab or outline.fits(span, pitch, pins)):
+                body = outline.named().body
+                return Named(
+                    replace(body, height_mm=pattern.height_mm, source=f"{SOURCE}; body {outline.source}"), True
+                )
+        return None
+    for family in ics().values():
+        for outline in family:
+            if outline.terminals == "leads_x" and pins is not None and outline.fits(span, pitch, pins):
+                body = Body(
+                    outline.x_mm,
+                    outline.y_mm,
+                    pattern.height_mm,
+                    f"{SOURCE}; body {outline.source}",
+                    terminals="leads_x",
+                )
+                return Named(body, turns=True)
+    # J leads fold under the body and stick out by some 0.4 mm (common practice)
+    width = span - 0.8 if pattern.family.endswith("SOJ") else _width_of_span(span)
+    along = pattern.along_mm if pattern.along_mm is not None else None if pins is None else pins / 2 * pitch
+    if width is None or along is None:
+        return None
+    exact = pattern.along_mm is not None
+    source = f"{SOURCE}; width from the lead span" if exact else f"{SOURCE}; from lead span, pitch and pin count"
+    return Named(Body(width, along, pattern.height_mm, source, estimated=True, terminals="leads_x"), turns=True)
+
+
+def _width_of_span(span_mm: float) -> float | None:
+    import numpy as np
+
+    if not _SPANS_MM[0] <= span_mm <= 16.0:
+        return None
+    if span_mm > _SPANS_MM[-1]:
+        return round(span_mm - (_SPANS_MM[-1] - _WIDTHS_MM[-1]), 2)
+    return round(float(np.interp(span_mm, _SPANS_MM, _WIDTHS_MM)), 2)
+
+
+def _tenths(pair: str) -> tuple[float, float] | None:
+    """Two lengths in one run of digits; runs of odd count only where they are a size code."""
+    if pair == "10251":
+        return 10.2, 5.1
+    if len(pair) % 2:
+        return None
+    half = len(pair) // 2
+    length, width = int(pair[:half]) / 10, int(pair[half:]) / 10
+    return (length, width) if length > 0.0 and width > 0.0 else None
+
+
+def _hundredths(digits: str | None) -> float | None:
+    return None if digits is None else int(digits) / 100
+
+
+def _height(digits: str | None) -> float | None:
+    """A height; less than a tenth of a millimetre was meant in another unit and says nothing."""
+    height = _hundredths(digits)
+    return None if height is None or height < 0.1 else height
+
+
+def _whole(digits: str | None) -> int | None:
+    return None if digits is None else int(digits)

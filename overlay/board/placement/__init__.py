@@ -1,0 +1,1 @@
+"""Placement files: many dialects, one meaning."""

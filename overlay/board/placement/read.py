@@ -1,0 +1,141 @@
+"""Component placement (centroid) files: whatever dialect, read to millimetres, degrees and sides, or refused.
+
+The story of a reading: bytes become lines (`text`), lines are cut into headings and rows
+(`sections`), headings say which columns hold what (`headings`, `columns`), rows
+become parts (`rows`), and a table its unit (`table`). What the file does not say (its unit,
+a side, which of two meanings a column has) is asked for with an error; nothing is told from how large the
+numbers are.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from pathlib import Path
+
+from overlay.board.model import Component, Placement
+from overlay.board.placement.gerber import is_component_layer, read_component_layer
+from overlay.board.placement.interchange import read_interchange
+from overlay.board.placement.rows import Placed
+from overlay.board.placement.table import TableReading, read_sheets
+from overlay.board.placement.text import Sheet, decode, lines_of, page_sheets, workbook_sheets
+from overlay.errors import InputError, Problem
+from overlay.tables import read_bytes
+
+
+def read_placement(
+    path: Path,
+    file: str,
+    *,
+    units: str | None = None,
+    bottom_rotation: str = "top-view",
+    bottom_x: str = "as-is",
+) -> tuple[Placement | None, list[Problem]]:
+    """Read a placement file: delimited or aligned text, a workbook, an HTML report, or an open interchange file.
+
+    Parameters
+    ----------
+    path, file
+        Where it lies, and its name for messages (which may also tell a side).
+    units
+        Unit for a file that states none: ``mm``, ``um``, ``mil`` or ``inch``.
+    bottom_rotation
+        ``bottom-view``: angles of bottom parts are counter-clockwise seen from the bottom, θ_top = 180° − θ_file.
+    bottom_x
+        ``mirrored``: x of bottom parts is negated in the file.
+
+    Returns
+    -------
+    placement : Placement or None
+        What could be understood; None where no part could be placed.
+    problems : list of Problem
+        Everything found in one pass. Nothing is raised.
+    """
+    try:
+        reading = _reading(read_bytes(path, file), file, units)
+    except InputError as error:
+        return None, list(error.problems)
+    problems = reading.problems
+    parts = _without_repeats(reading.parts, file, problems)
+    components = tuple(_component(part, bottom_rotation, bottom_x) for part in parts)
+    _check_bottom_x(parts, file, bottom_x, problems)
+    problems.sort(key=lambda problem: (problem.line is not None, problem.line or 0))
+    if not components:
+        if not any(problem.severity == "error" for problem in problems):
+            what = "holds no component that can be placed"
+            problems.append(Problem("error", file, None, what, "export the placement again, with all components"))
+        return None, problems
+    return Placement(components, reading.units, reading.units_from, tuple(reading.notes)), problems
+
+
+def _reading(data: bytes, file: str, units: str | None) -> TableReading:
+    if data[:4] == b"PK\x03\x04" or data[:8] == b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1":
+        return read_sheets(workbook_sheets(data, file), file, units, "workbook")
+    text, encoding = decode(data, file)
+    head = text[:4000].lstrip()
+    if is_component_layer(text):
+        return read_component_layer(text, file, units)
+    if re.match(r"<\?xml|<!--|<IPC-2581|<[\w.\-]+:", head) and not _is_page(head):
+        return read_interchange(data, file, units)
+    if _is_page(head):
+        return read_sheets(page_sheets(text), file, units, encoding)
+    return read_sheets((Sheet(lines_of(text)),), file, units, encoding)
+
+
+def _is_page(head: str) -> bool:
+    return re.search(r"<\s*(?:!doctype\s+html|html|table|body|head)\b", head, re.IGNORECASE) is not None
+
+
+def _without_repeats(parts: Sequence[Placed], file: str, problems: list[Problem]) -> list[Placed]:
+    """Each designator once: equal rows are one, the same designator elsewhere is an error."""
+    kept: dict[str, Placed] = {}
+    for part in parts:
+        first = kept.setdefault(part.refdes.casefold(), part)
+        if first is part:
+            continue
+        where = f"line {first.line}"
+        close = abs(part.x_mm - first.x_mm) < 1e-6 and abs(part.y_mm - first.y_mm) < 1e-6
+        turned = abs((part.rotation_deg - first.rotation_deg + 180.0) % 360.0 - 180.0) < 1e-6
+        if close and turned and part.side == first.side:
+            what = f"{part.refdes} stands here again as in {where}"
+            problems.append(Problem("warning", file, part.line, f"{what}, it is kept once", "remove one of the rows"))
+        elif part.mechanical and first.mechanical:
+            what = f"{part.refdes} stands here again, elsewhere than in {where}; only the first is kept"
+            problems.append(Problem("warning", file, part.line, what, "number such items to have all of them"))
+        else:
+            what = f"{part.refdes} is placed twice: here and in {where}"
+            remedy = "give one board of the panel only, or number the parts so that each name is used once"
+            problems.append(Problem("error", file, part.line, what, remedy, value=part.refdes))
+    return list(kept.values())
+
+
+def _component(part: Placed, bottom_rotation: str, bottom_x: str) -> Component:
+    x_mm, rotation_deg = part.x_mm, part.rotation_deg
+    if part.side == "bottom":
+        x_mm = -x_mm if bottom_x == "mirrored" else x_mm
+        rotation_deg = 180.0 - rotation_deg if bottom_rotation == "bottom-view" else rotation_deg
+    rotation_deg = rotation_deg % 360.0
+    rotation_deg = 0.0 if rotation_deg >= 360.0 else rotation_deg  # -1e-17 % 360 is 360
+    return Component(
+        refdes=part.refdes,
+        center_mm=(x_mm + 0.0, part.y_mm + 0.0),
+        rotation_deg=rotation_deg + 0.0,
+        side=part.side,
+        package=part.package,
+        value=part.value,
+        part_number=part.part_number,
+        mechanical=part.mechanical,
+        line=part.line,
+    )
+
+
+def _check_bottom_x(parts: Sequence[Placed], file: str, bottom_x: str, problems: list[Problem]) -> None:
+    """Some exporters negate x of bottom parts: then all of them lie left of zero and the top parts right of it."""
+    top = [part.x_mm for part in parts if part.side == "top"]
+    bottom = [part.x_mm for part in parts if part.side == "bottom"]
+    if not top or not bottom or bottom_x == "mirrored":
+        return
+    if min(top) >= 0.0 and max(bottom) <= 0.0 and max(top) > 0.0 and min(bottom) < 0.0:
+        what = "all parts of the bottom have x ≤ 0 and all of the top x ≥ 0"
+        remedy = 'if the exporter negates x of bottom parts, set bottom_x = "mirrored" in [board]'
+        problems.append(Problem("warning", file, None, what, remedy))

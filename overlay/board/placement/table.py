@@ -1,0 +1,273 @@
+"""A placement table: its sections, the unit of its numbers, and what was concluded from which words."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from overlay.board.model import Side
+from overlay.board.placement.columns import Choice, Pair, choose_columns, differ_without_unit, split_pair
+from overlay.board.placement.cut import Cut, Section
+from overlay.board.placement.headless import section_without_heading
+from overlay.board.placement.numbers import number_style, parse_angle, parse_figure
+from overlay.board.placement.rows import Placed, RowReader, coordinate_texts
+from overlay.board.placement.sections import best_cut
+from overlay.board.placement.sides import legend, side_of_name
+from overlay.board.placement.split import DELIMITER_NAMES
+from overlay.board.placement.text import Line, Sheet
+from overlay.board.placement.units import Unit, UnitWords, known_unit, stated_unit, unit_of_word
+from overlay.errors import Problem
+
+STATE_UNITS = 'state it with placement_units = "mm" (or um, mil, inch) in [board] of job.toml'
+_EXPORT_HEADING = (
+    "put a heading row above the parts that names at least the reference designator, X, Y, rotation and side"
+)
+
+
+@dataclass(slots=True)
+class TableReading:
+    """Parts of a file, the unit they were in and how that is known, conclusions for the reader, problems."""
+
+    parts: list[Placed] = field(default_factory=list)
+    units: str = ""
+    units_from: str = ""
+    notes: list[str] = field(default_factory=list)
+    problems: list[Problem] = field(default_factory=list)
+
+
+def read_sheets(sheets: Sequence[Sheet], file: str, units: str | None, encoding: str) -> TableReading:
+    """Read every sheet that holds placements as one file."""
+    reading = TableReading()
+    cuts = [(sheet, cut) for sheet in sheets if (cut := best_cut(sheet)) is not None]
+    if not any(section.rows for _, cut in cuts for section in cut.sections):
+        for sheet in sheets:
+            guessed = section_without_heading(sheet, file, reading.problems)
+            if guessed is not None and guessed.sections:
+                cuts = [(sheet, guessed)]
+                reading.notes.append("there is no heading row; columns were told by what stands in them")
+                break
+    if not cuts:
+        if not reading.problems:
+            what = "no heading row of a placement was found"
+            reading.problems.append(Problem("error", file, None, what, _EXPORT_HEADING))
+        return reading
+    marks = [DELIMITER_NAMES.get(cut.container, repr(cut.container)) for _, cut in cuts if cut.container != "cells"]
+    divided = f", columns divided by {', '.join(dict.fromkeys(marks))}" if marks else ", a table of cells"
+    reading.notes.append(f"read as {encoding}{divided}")
+    prose = [line for _, cut in cuts for line in cut.prose]
+    sections = [section for _, cut in cuts for section in cut.sections]
+    if any(section.rows for section in sections):
+        sections = [section for section in sections if section.rows]
+    for _, cut in cuts:
+        _report_lost(cut, file, reading.problems)
+    _read_sections(sections, prose, file, units, reading)
+    return reading
+
+
+def _report_lost(cut: Cut, file: str, problems: list[Problem]) -> None:
+    for line in cut.lost:
+        what = f"the line holds numbers but no reference designator, it is left out ({_shown(line.text)})"
+        problems.append(Problem("warning", file, line.number, what, "name the part, or remove the line"))
+    for line in cut.others:
+        what = f"another table without X and Y begins here, it is left out ({_shown(line.text)})"
+        problems.append(Problem("warning", file, line.number, what, "remove it if it holds no placements"))
+
+
+def _read_sections(
+    sections: Sequence[Section], prose: Sequence[Line], file: str, units: str | None, reading: TableReading
+) -> None:
+    problems = reading.problems
+    statements = _statements(prose, file, problems)
+    if statements is None:
+        return
+    stated = statements[0] if statements else None
+    chosen = [(section, choose_columns(section, stated.unit if stated else None)) for section in sections]
+    chosen = [(section, choice) for section, choice in chosen if _complete(section, choice, file, problems)]
+    if not chosen:
+        return
+    texts = coordinate_texts(chosen)
+    style = number_style(texts)
+    if style is None:
+        sample = next(text for text in texts if "," in text)
+        what = f"whether the comma in {sample!r} is a decimal mark or parts thousands cannot be told"
+        problems.append(Problem("error", file, chosen[0][0].line, what, "export with a decimal point"))
+        return
+    lettered = all(
+        choice.rotation is not None
+        and all(
+            (angle := parse_angle(row.cells[choice.rotation], style)) is not None and angle.lettered
+            for row in section.rows
+            if row.cells is not None and row.cells[choice.rotation].strip()
+        )
+        for section, choice in chosen
+    )
+    marks: dict[str, Side] = {}
+    for text in (*(line.text for line in prose), *(column.name for section, _ in chosen for column in section.columns)):
+        marks |= legend(text)
+    readers = []
+    used: list[tuple[Unit, str]] = []
+    for section, choice in chosen:
+        assert choice.pair is not None
+        found = _unit_of_section(section, choice.pair, stated, units, file, style, problems)
+        if found is None:
+            continue
+        unit, name, where = found
+        used.append((name, where))
+        readers.append(RowReader(file, section, choice, style, unit, side_of_name(file), lettered, marks, problems))
+    if not readers:
+        return
+    reading.units = ", ".join(dict.fromkeys(name.name for name, _ in used))
+    reading.units_from = "; ".join(dict.fromkeys(where for _, where in used))
+    for reader in readers:
+        reading.parts += reader.read()
+    _conclude(readers, file, reading)
+
+
+def _statements(prose: Sequence[Line], file: str, problems: list[Problem]) -> list[UnitWords] | None:
+    """What the prose says of units; None, with the error, where two lines disagree."""
+    found = []
+    for line in prose:
+        unit = stated_unit(line.text)
+        if unit is None and line.text.startswith("J!"):  # the job line of an extracted table
+            alone = [unit_of_word(cell) for cell in line.text.split("!")]
+            unit = next((each for each in alone if each is not None), None)
+        if unit is not None:
+            found.append(UnitWords(unit, f"line {line.number} {_shown(line.text)}", line.number))
+    sure = [each for each in found if each.unit.mm is not None]
+    for other in sure[1:]:
+        if other.unit.name != sure[0].unit.name:
+            what = f"{other.where} and {sure[0].where} state different units"
+            problems.append(Problem("error", file, other.line, what, "correct the wrong one of them"))
+            return None
+    return sure or found[:1]
+
+
+def _complete(section: Section, choice: Choice, file: str, problems: list[Problem]) -> bool:
+    """Whether a section has the columns without which no part can be placed; each missing one is an error."""
+    names = ", ".join(repr(column.name) for column in section.columns if column.name)
+
+    def miss(what: str, remedy: str) -> None:
+        problems.append(Problem("error", file, section.line, f"{what} (the heading has {names})", remedy))
+
+    before = len(problems)
+    if not section.rows:
+        problems.append(
+            Problem("error", file, section.line, "no row of a part follows the heading", "export the placement again")
+        )
+    elif choice.refdes is None:
+        miss("no column holds reference designators", "add a column Designator")
+    if section.rows and choice.pair is None:
+        if choice.only_pads:
+            miss("only coordinates of pin 1 are given, not of the parts' centres", "export the centres (Mid X, Mid Y)")
+        else:
+            miss("no two columns hold X and Y", "add columns X and Y")
+    if choice.pair is not None and any(differ_without_unit(section, choice.pair, rival) for rival in choice.rivals):
+        name = section.columns[choice.pair.x].name
+        miss(f"several pairs of columns like {name!r} differ and carry no units", "write the units into the headings")
+    if section.rows and choice.rotation is None:
+        miss("no column holds the rotation", "add a column Rotation, in degrees")
+    return len(problems) == before
+
+
+def _unit_of_section(
+    section: Section,
+    pair: Pair,
+    stated: UnitWords | None,
+    units: str | None,
+    file: str,
+    style: str,
+    problems: list[Problem],
+) -> tuple[Unit | None, Unit, str] | None:
+    """(unit of cells without suffix, unit for the reader, where it was told); None where that is an error."""
+    name_x, name_y = section.columns[pair.x].name, section.columns[pair.y].name
+
+    def fail(what: str, remedy: str, line: int = section.line) -> None:
+        problems.append(Problem("error", file, line, what, remedy))
+
+    if _differ(pair.unit_x, pair.unit_y):
+        return fail(f"the columns {name_x!r} and {name_y!r} are in different units", "correct the heading")
+    of_heading = pair.unit_x or pair.unit_y
+    where = f"heading of column {name_x!r}"
+    if of_heading is not None and section.columns[pair.x].unit is None and section.columns[pair.y].unit is None:
+        where = f"line {section.units_line}, the units below column {name_x!r}"
+    if of_heading is not None and stated is not None and _differ(of_heading, stated.unit):
+        what = f"{where} says {of_heading.name}, but {stated.where} says {stated.unit.name}"
+        return fail(what, "correct the wrong one of them", stated.line)
+    declared = of_heading or (stated.unit if stated is not None else None)
+    where = where if of_heading is not None else stated.where if stated is not None else ""
+    suffixes = _suffixes(section, pair, style)
+    if declared is not None and declared.mm is None:
+        if units in ("mil", "inch"):
+            return known_unit(units), known_unit(units), f"placement_units ({where} leaves mil or inch open)"
+        if not suffixes:
+            return fail(f"{where} says {declared.name}, which may be mil or inch", STATE_UNITS)
+        declared = None
+    said = declared if declared is not None else known_unit(suffixes[0]) if len(suffixes) == 1 else None
+    if units is not None and said is not None and said.name != units:
+        where = where or f"suffix of the cells in column {name_x!r}"
+        return fail(
+            f"placement_units is {units}, but {where} says {said.name}", "remove placement_units, or correct it"
+        )
+    if declared is not None:
+        return declared, declared, where
+    if suffixes:
+        shown = Unit(", ".join(suffixes), None)
+        return None, shown, f"suffix of the cells in column {name_x!r}"
+    if units is not None:
+        return known_unit(units), known_unit(units), "placement_units"
+    return fail(f"the unit of {name_x!r} and {name_y!r} is stated nowhere in the file", STATE_UNITS)
+
+
+def _differ(one: Unit | None, other: Unit | None) -> bool:
+    if one is None or other is None:
+        return False
+    if one.mm is None or other.mm is None:  # imperial agrees with mil and inch alike
+        return (one.name if one.mm is not None else other.name) not in ("mil", "inch", "imperial", "english", "英制")
+    return one.mm != other.mm
+
+
+def _suffixes(section: Section, pair: Pair, style: str) -> list[str]:
+    """Names of the units written behind the numbers of a pair, the commonest first."""
+    found: Counter[str] = Counter()
+    for row in section.rows:
+        if row.cells is None:
+            continue
+        texts = (split_pair(row.cells[pair.x]) or ()) if pair.x == pair.y else (row.cells[pair.x], row.cells[pair.y])
+        for text in texts:
+            figure = parse_figure(text, "comma" if style == "comma" else "point")
+            if figure is not None and figure.unit is not None:
+                found[figure.unit.name] += 1
+    return [name for name, _ in found.most_common()]
+
+
+def _conclude(readers: Sequence[RowReader], file: str, reading: TableReading) -> None:
+    """Say which columns were taken and where sides came from; parts without a side are one error."""
+    for reader in readers:
+        pair, columns = reader.choice.pair, reader.section.columns
+        assert pair is not None
+        note = f"places from {columns[pair.x].name!r} and {columns[pair.y].name!r}"
+        if pair.x == pair.y:
+            note = f"places from {columns[pair.x].name!r}"
+        if pair.kind == "ref":
+            note += ", the reference origin of each part: no column gives its centre"
+        reading.notes.append(note)
+    sources: Counter[str] = Counter()
+    for reader in readers:
+        sources.update(reader.sided_by)
+    if sources:
+        reading.notes.append(f"sides from {', '.join(sources)}")
+    reading.notes = list(dict.fromkeys(reading.notes))
+    sideless = sorted(line for reader in readers for line in reader.sideless)
+    if sideless:
+        lines = ", ".join(map(str, sideless[:8])) + (f" and {len(sideless) - 8} more" if len(sideless) > 8 else "")
+        what = (
+            f"nothing tells the side of {len(sideless)} parts (lines {lines}): no column, no words, not the file's name"
+        )
+        remedy = "add a column Side with top or bottom, or name the file for its side, such as board-top.csv"
+        reading.problems.append(Problem("error", file, sideless[0], what, remedy))
+
+
+def _shown(text: str) -> str:
+    text = " ".join(text.strip().split())
+    return repr(text if len(text) <= 60 else text[:57] + "…")

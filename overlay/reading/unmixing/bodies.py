@@ -1,0 +1,176 @@
+"""Bodies of a frame, and how the vertices of their rings follow the unknowns of the unmixing.
+
+A vertex knows how it moves with the body's length and width, the caps' share, the pads' length and the pose.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from overlay.frames.frame import Array
+from overlay.reading.model import View
+from overlay.reading.unmixing import priors
+from overlay.reading.unmixing.masks import Index, Mask
+from overlay.reading.unmixing.rings import GROUPS, HULL, LEAD_X, LEAD_Y, PAD, Rings, is_round, joined, rings_of, size_of
+from overlay.registration.fit import UNKNOWN_HEIGHT_U_MM
+from overlay.registration.model import Face
+from overlay.registration.project import board_jacobian, camera_jacobian, pixels_from_board, projection_of
+
+OWN_WALL_PX = 0.7  # walls wider than this have a temperature of their own
+LEAST_AREA_PX = 0.02
+LEAST_VISIBLE = 0.03
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Bodies:
+    """The bodies of one frame: n of them, arrays by body unless said otherwise."""
+
+    faces: tuple[Face, ...]
+    rings: Rings
+    center_mm: Array  # (n, 3)
+    center_px: Array  # (n, 2)
+    axes: Array  # (n, 2, 2) board directions of the body's x and y axis, as rows
+    size_mm: Array  # (n, 2)
+    round: Mask
+    px_per_mm: Array  # (n, 2, 2) pixels per mm along the body's x and y axis, as rows
+    to_face: Array  # (n, 2, 2) from pixels off the centre to half lengths and half widths
+    by_pose: Array  # (n, 2, p) derivatives of its pixel by the registration's parameters
+    scale: Array  # px per mm
+    metal_ratio: Array  # emissivity of metal over that of the top face
+    code: Index  # size code of chips, −1 for others
+    codes: int
+    pads: Mask
+    bowed: Mask  # one knot on its top face, which is warmest in the middle if it makes heat
+    has_leads: Mask  # (n, 2)
+    walled: Mask
+    own_wall: Mask
+    whole: Mask  # nothing stands in the way of its top face
+    knots: Index  # (n, 2)
+    short_px: Array
+    resized: Mask  # (n, 2): length and width are unknowns
+    steers: Mask
+    shift_u_px: Array
+    size_u_mm: Array  # (n, 2)
+
+    def __len__(self) -> int:
+        return len(self.faces)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Outlines:
+    """Where all edges are now, and how their ends move with each body's unknowns (px per unit)."""
+
+    start: Array  # (e, 2)
+    end: Array
+    speeds: Array  # (e, 2 ends, 4: length, width, cap share, pad factor, 2)
+    center: Array  # (n, 2) of each body's top face
+    sense: Array  # (e,) 1 where an edge runs so that its ring's area counts positive, else −1
+
+
+def bodies_of(view: View) -> Bodies:
+    """All faces with something left to see, ready to be drawn."""
+    faces = tuple(face for face in view.faces if _usable(face))
+    n = len(faces)
+    registration = view.registration
+    center = np.array([[*f.component.center_mm, f.z_mm] for f in faces], dtype=np.float64).reshape(n, 3)
+    turn = np.radians([0.0 if is_round(f) else f.component.rotation_deg for f in faces])
+    axes = np.stack([np.stack([np.cos(turn), np.sin(turn)], 1), np.stack([-np.sin(turn), np.cos(turn)], 1)], 1)
+    size = np.array([size_of(face) for face in faces]).reshape(n, 2)
+    slopes = board_jacobian(registration, center)
+    px_per_mm = axes @ slopes[:, :, :2].transpose(0, 2, 1)
+    sides_px = size * np.linalg.norm(px_per_mm, axis=2)
+    scale = np.sqrt(np.abs(np.linalg.det(slopes[:, :, :2])))
+    terminals = [priors.terminals_of(face.component) for face in faces]
+    ends = np.array([t == "ends" for t in terminals], dtype=bool)
+    shiny = np.array([view.emissivity[f.component.refdes].value < 0.5 for f in faces], dtype=bool)
+    ends &= ~shiny
+    names = {priors.size_code(f.component) for f, e in zip(faces, ends, strict=True) if e}
+    order = {name: i for i, name in enumerate(sorted(names))}
+    code = np.array(
+        [order[priors.size_code(f.component)] if e else -1 for f, e in zip(faces, ends, strict=True)], dtype=np.intp
+    )
+    drawn = [rings_of(face, kind, bool(e)) for face, kind, e in zip(faces, terminals, ends, strict=True)]
+    rings = joined(drawn)
+    has = np.zeros((n, GROUPS), dtype=bool)
+    has[rings.body, rings.group] = True
+    lean = np.array([float(np.linalg.norm((f.base_px - f.polygon_px).mean(axis=0))) for f in faces])
+    ceramic = sides_px * np.where(ends, 1.0 - 2.0 * priors.CAP_SHARE, 1.0)[:, None] ** np.array([1.0, 0.0])
+    knots = np.clip(np.round(ceramic / priors.KNOT_EVERY_PX) + 1, 2, priors.MOST_KNOTS)
+    knots = np.where(ceramic < priors.ONE_KNOT_PX, 1, knots).astype(np.intp)
+    whole = np.array([not face.hidden_by for face in faces], dtype=bool)
+    body_known = np.array([face.component.body is not None for face in faces], dtype=bool)
+    lean_u = registration.lean_u * center[:, 2] * scale
+    unknown = np.array([not f.height_known for f in faces]) * UNKNOWN_HEIGHT_U_MM
+    unknown = unknown * np.where(
+        registration.camera is None, registration.lean_u * scale, np.linalg.norm(slopes[:, :, 2], axis=1) / math.sqrt(2)
+    )
+    return Bodies(
+        faces=faces,
+        rings=rings,
+        center_mm=center,
+        center_px=pixels_from_board(registration, center),
+        axes=axes,
+        size_mm=size,
+        round=np.array([is_round(f) for f in faces], dtype=bool),
+        px_per_mm=px_per_mm,
+        to_face=np.asarray(np.linalg.inv((px_per_mm * (size / 2.0)[:, :, None]).transpose(0, 2, 1)), dtype=np.float64),
+        by_pose=camera_jacobian(registration, center),
+        scale=scale,
+        metal_ratio=np.array(
+            [priors.METAL_EMISSIVITY / max(view.emissivity[f.component.refdes].value, 0.3) for f in faces]
+        ),
+        code=code,
+        codes=len(order),
+        pads=has[:, PAD],
+        bowed=(knots.prod(axis=1) == 1) & ~shiny & whole & body_known,
+        has_leads=has[:, [LEAD_X, LEAD_Y]],
+        walled=has[:, HULL],
+        whole=whole,
+        own_wall=has[:, HULL] & (lean > OWN_WALL_PX),
+        knots=knots,
+        short_px=sides_px.min(axis=1, initial=np.inf),
+        resized=np.tile((sides_px.min(axis=1, initial=np.inf) < priors.RESIZED_PX) & whole & body_known, (2, 1)).T,
+        steers=(center[:, 2] <= priors.STEERING_HEIGHT_MM)
+        & body_known
+        & np.array([f.height_known for f in faces], dtype=bool),
+        shift_u_px=np.sqrt((priors.SHIFT_MM * scale) ** 2 + lean_u**2 + unknown**2),
+        size_u_mm=np.maximum(priors.SIZE_SHARE * size, priors.SIZE_LEAST_MM),
+    )
+
+
+def outlines(
+    bodies: Bodies, view: View, parameters: Array, shift_px: Array, grown_mm: Array, cap: Array, pad: Array
+) -> Outlines:
+    """All edges for given unknowns: pose (p,), shift and growth (n, 2), cap share and pad factor (n,)."""
+    r = bodies.rings
+    size = (bodies.size_mm + grown_mm)[r.body]
+    shrink = 1.0 - 2.0 * r.cap * cap[r.body]
+    local = np.stack([r.sx * shrink * size[:, 0] / 2 + r.pad * pad[r.body] + r.ox, r.sy * size[:, 1] / 2 + r.oy], 1)
+    flat = bodies.center_mm[r.body, :2] + np.einsum("vk,vkj->vj", local, bodies.axes[r.body])
+    projection = projection_of(view.registration)
+    place = projection.pixels(parameters, np.column_stack([flat, r.z])) + shift_px[r.body]
+    center = projection.pixels(parameters, bodies.center_mm) + shift_px
+    ex, ey = bodies.px_per_mm[r.body, 0], bodies.px_per_mm[r.body, 1]
+    speeds = np.zeros((len(place), 4, 2))
+    speeds[:, 0] = (r.sx * shrink / 2)[:, None] * ex
+    speeds[:, 1] = (r.sy / 2)[:, None] * ey
+    turning = bodies.round[r.body]  # a round body has one size: its length
+    speeds[turning, 0] += speeds[turning, 1]
+    speeds[:, 2] = -(r.cap * r.sx * size[:, 0])[:, None] * ex
+    speeds[:, 3] = r.pad[:, None] * ex
+    start, end = place, place[r.following]
+    area = np.bincount(r.ring, start[:, 0] * end[:, 1] - end[:, 0] * start[:, 1])
+    sense = np.where(area[r.ring] < 0, -1.0, 1.0) * np.where(r.hole, -1.0, 1.0)
+    return Outlines(start, end, np.stack([speeds, speeds[r.following]], axis=1), center, sense)
+
+
+def _usable(face: Face) -> bool:
+    return bool(
+        face.visible > LEAST_VISIBLE
+        and face.visible_px.area > LEAST_AREA_PX
+        and np.isfinite(face.polygon_px).all()
+        and np.isfinite(face.base_px).all()
+    )

@@ -1,0 +1,221 @@
+"""Priors as normal equations, and the solution with a few unknowns that touch everything."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Protocol
+
+import numpy as np
+
+from overlay.frames.frame import Array
+from overlay.reading.unmixing import priors
+from overlay.reading.unmixing.board import board_prior
+from overlay.reading.unmixing.masks import Index
+from overlay.reading.unmixing.normal import Scene
+from overlay.reading.unmixing.state import State
+
+if TYPE_CHECKING:
+    from scipy.sparse import csr_array
+
+_AT_ONCE = 128  # right-hand sides
+
+
+class _Factor(Protocol):
+    def solve(self, right: Array) -> Array: ...
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Prior:
+    """Inverse covariance (unknowns, unknowns) and middle (unknowns,) of what is believed beforehand."""
+
+    precision: csr_array
+    middle: Array
+
+
+def prior_of(
+    scene: Scene, k_in_radiance: float, above_room: float, wide: Array, sigma_px: float, sigma_u: float
+) -> Prior:
+    """All priors of a frame.
+
+    Parameters
+    ----------
+    k_in_radiance
+        Radiance of one kelvin at the frame's typical temperature.
+    above_room
+        Radiance of the board's typical place less that of the room it mirrors.
+    wide : (n,)
+        Factor on the width of a part's prior about the board.
+    sigma_px, sigma_u
+        Blur and its relative uncertainty.
+    """
+    from scipy.sparse import block_diag, coo_array, csr_array
+
+    bodies, field, layout = scene.bodies, scene.field, scene.layout
+    knots = field.knots
+    middle = np.zeros(layout.count)
+    width = np.full(layout.count, np.inf)
+
+    def own(places: Index, mean: Array | float, u: Array | float) -> None:
+        there = places >= 0
+        middle[places[there]] = np.broadcast_to(mean, places.shape)[there]
+        width[places[there]] = np.broadcast_to(u, places.shape)[there]
+
+    own(layout.mirrored, 0.0, np.hypot(priors.REFLECTED_K * k_in_radiance, priors.MIRRORED_BOARD_U * above_room))
+    own(layout.leads, priors.LEAD_SHARE, priors.LEAD_SHARE_U)
+    own(layout.bows, priors.BOW, priors.BOW_U)
+    own(layout.walls, priors.WALL_SHARE, priors.WALL_SHARE_U)
+    own(layout.shift, 0.0, bodies.shift_u_px[:, None])
+    own(layout.grown, 0.0, bodies.size_u_mm)
+    own(np.array([layout.blur]), sigma_px, sigma_u * sigma_px)
+    own(np.arange(layout.pose.start, layout.pose.stop), 0.0, 1.0)
+    middle[layout.caps], middle[layout.pads] = priors.CAP_SHARE, 1.0
+    held = np.flatnonzero(np.isfinite(width)).astype(np.intp)
+    rows, cols = [held], [held]
+    data: list[Array] = [np.asarray(width[held] ** -2.0, dtype=np.float64)]
+    for part, common_u, own_u in (
+        (layout.caps, priors.CAP_SHARE_U, priors.CAP_SHARE_CODE_U),
+        (layout.pads, priors.PAD_U, priors.PAD_CODE_U),
+    ):
+        inverse = np.asarray(np.linalg.inv(priors.shared_covariance(bodies.codes, common_u, own_u)), dtype=np.float64)
+        r, c = np.indices(inverse.shape)
+        rows.append(r.ravel() + part.start)
+        cols.append(c.ravel() + part.start)
+        data.append(inverse.ravel())
+    single = coo_array((np.concatenate(data), (np.concatenate(rows), np.concatenate(cols))), shape=(layout.count,) * 2)
+    smooth = block_diag([board_prior(field, k_in_radiance), csr_array((layout.count - knots,) * 2)], format="csr")
+    ties = _ties(scene, k_in_radiance, wide)
+    return Prior(csr_array(single.tocsr() + smooth + ties.T @ ties), middle)
+
+
+def _ties(scene: Scene, k_in_radiance: float, wide: Array) -> csr_array:
+    """Rows that are 0 ± 1: a part's mean less the board beneath, and neighbouring knots of one face."""
+    from scipy.sparse import csr_array
+
+    bodies, layout = scene.bodies, scene.layout
+    beneath, share = scene.field.at(bodies.center_mm[:, :2])
+    rows: list[int] = []
+    cols: list[int] = []
+    data: list[float] = []
+    row = 0
+    step = 1.0 / (priors.KNOT_STEP_K * k_in_radiance)
+    for i in range(len(bodies)):
+        first, last = layout.top.start + layout.tops[i], layout.top.start + layout.tops[i + 1]
+        pull = 1.0 / (priors.PART_TO_BOARD_K * k_in_radiance * wide[i])
+        rows += [row] * (last - first + 4)
+        cols += [*range(first, last), *beneath[i]]
+        data += [pull / (last - first)] * (last - first) + [-pull * s for s in share[i]]
+        row += 1
+        numbers = np.arange(first, last).reshape(bodies.knots[i])
+        for one, other in ((numbers[:-1], numbers[1:]), (numbers[:, :-1], numbers[:, 1:])):
+            for a, b in zip(one.ravel(), other.ravel(), strict=True):
+                rows += [row, row]
+                cols += [int(a), int(b)]
+                data += [step, -step]
+                row += 1
+    return csr_array((np.array(data), (np.array(rows), np.array(cols))), shape=(row, layout.count))
+
+
+def vector_of(scene: Scene, state: State) -> Array:
+    """The unknowns as one vector."""
+    layout = scene.layout
+    out = np.zeros(layout.count)
+    out[layout.board], out[layout.top] = state.board, state.tops
+    for places, values in (
+        (layout.mirrored, state.mirrored),
+        (layout.leads, state.leads),
+        (layout.bows, state.bows),
+        (layout.walls, state.walls),
+        (layout.shift, state.shift_px),
+        (layout.grown, state.grown_mm),
+    ):
+        out[places[places >= 0]] = values[places >= 0]
+    out[layout.caps], out[layout.pads] = state.caps, state.pads
+    out[layout.blur] = state.sigma_px
+    out[layout.pose] = state.pose
+    return out
+
+
+def state_of(scene: Scene, vector: Array, before: State) -> State:
+    """Back from the vector, within the limits of what is believed at all."""
+    layout, bodies = scene.layout, scene.bodies
+
+    def taken(places: Index, values: Array) -> Array:
+        return np.where(places >= 0, vector[np.maximum(places, 0)], values)
+
+    most = priors.CLIP * bodies.shift_u_px[:, None]
+    grown = taken(layout.grown, before.grown_mm)
+    grown[bodies.round, 1] = grown[bodies.round, 0]
+    return State(
+        board=vector[layout.board],
+        tops=vector[layout.top],
+        mirrored=taken(layout.mirrored, before.mirrored),
+        leads=np.clip(taken(layout.leads, before.leads), -0.1, 1.0),
+        bows=np.clip(taken(layout.bows, before.bows), -0.3, 0.8),
+        walls=np.clip(taken(layout.walls, before.walls), -0.3, 1.3),
+        shift_px=np.clip(taken(layout.shift, before.shift_px), -most, most),
+        grown_mm=np.clip(grown, -priors.CLIP * bodies.size_u_mm, priors.CLIP * bodies.size_u_mm),
+        caps=np.clip(vector[layout.caps], 0.02, 0.4),
+        pads=np.clip(vector[layout.pads], 0.02, 3.0),
+        sigma_px=float(np.clip(vector[layout.blur], 0.5 * before.sigma_px, 1.6 * before.sigma_px)),
+        pose=vector[layout.pose],
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Solution:
+    """A factored system: local unknowns by a sparse factor, shared ones bordered."""
+
+    factor: _Factor
+    scale: Array  # (local,) every unknown's own unit, which keeps the factor well conditioned
+    held: Array  # (shared, local): the local unknowns' answer to each shared one
+    shared_covariance: Array  # (shared, shared)
+    step: Array  # (unknowns,)
+
+    def covariance(self, weights: csr_array, faults: Array) -> tuple[Array, Array]:
+        """Covariance (m, m) of m weighted sums of the unknowns, given as (m, unknowns).
+
+        First as if the shared unknowns were known, then with them and their further variances ``faults`` (shared,).
+        """
+        local = len(self.scale)
+        own = weights[:, :local] * self.scale
+        m = own.shape[0]
+        out = np.empty((m, m))
+        for start in range(0, m, _AT_ONCE):
+            right = own[start : start + _AT_ONCE].toarray().T
+            out[:, start : start + _AT_ONCE] = own @ self.factor.solve(right)
+        lever = weights[:, local:].toarray() - own @ self.held.T
+        alone = (out + out.T) / 2.0
+        shared = lever @ (self.shared_covariance + np.diag(faults)) @ lever.T
+        return alone, np.asarray(alone + (shared + shared.T) / 2.0)
+
+
+def solve(normal: csr_array, right: Array, local: int, fixed: Array) -> Solution:
+    """Solve for a step of all unknowns; those that are ``fixed`` (unknowns,) stay where they are.
+
+    Sparse factor of the local unknowns N, border B of the shared ones D: S = D − BᵀN⁻¹B.
+    """
+    from scipy.sparse import csc_array, diags_array
+    from scipy.sparse.linalg import splu
+
+    free = np.where(fixed, 0.0, 1.0)
+    keep = diags_array(free)
+    held_still = keep @ normal @ keep + diags_array(1.0 - free)
+    scale = 1.0 / np.sqrt(np.maximum(held_still.diagonal(), 1e-300))
+    unit = diags_array(scale)
+    system = csc_array(unit @ held_still @ unit)
+    right = right * free * scale
+    factor = splu(
+        csc_array(system[:local, :local]),
+        permc_spec="MMD_AT_PLUS_A",
+        diag_pivot_thresh=0.0,
+        options={"SymmetricMode": True},
+    )
+    border = system[:local, local:].toarray()
+    held = factor.solve(border) if border.shape[1] else border
+    inner = system[local:, local:].toarray() - border.T @ held
+    inverse = np.linalg.inv((inner + inner.T) / 2.0)
+    alone = factor.solve(right[:local])
+    shared = inverse @ (right[local:] - border.T @ alone)
+    step = np.concatenate([alone - held @ shared, shared]) * scale
+    outer = scale[local:]
+    return Solution(factor, scale[:local], (held / outer).T, inverse * outer[:, None] * outer, step)

@@ -1,0 +1,163 @@
+"""The unknowns of the unmixing: their values, and their places in the vector that is solved for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from overlay.frames.frame import Array
+from overlay.reading.unmixing.bodies import Bodies
+from overlay.reading.unmixing.masks import Index, Mask
+
+if TYPE_CHECKING:
+    from scipy.sparse import csr_array
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class State:
+    """Values of all unknowns. Radiances in W/m², places in px, sizes in mm."""
+
+    board: Array  # (knots,)
+    tops: Array  # (all knots of all top faces,)
+    mirrored: Array  # (n, 2) what caps, and pads or leads, mirror over the frame's reflected radiance
+    leads: Array  # (n, 2) bare share of the leads along x and along y
+    bows: Array  # (n,) fall from the middle to the ends of a top face, over its rise above the board
+    walls: Array  # (n,) walls between board (0) and top face (1)
+    shift_px: Array  # (n, 2)
+    grown_mm: Array  # (n, 2)
+    caps: Array  # (codes,) share of the length of one end cap
+    pads: Array  # (codes,) factor on the pads' nominal length
+    sigma_px: float
+    pose: Array  # (p,) in prior standard deviations, about the registration that was given
+
+    def cap_of(self, bodies: Bodies) -> Array:
+        """Cap share (n,) by body; zero where there are no caps."""
+        return np.where(bodies.code >= 0, np.append(self.caps, 0.0)[bodies.code], 0.0)
+
+    def pad_of(self, bodies: Bodies) -> Array:
+        """Pad factor (n,) by body."""
+        return np.where(bodies.code >= 0, np.append(self.pads, 0.0)[bodies.code], 0.0)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Layout:
+    """Where each unknown stands. −1: the body has no such unknown.
+
+    Local unknowns come first, those shared by many bodies (from ``local`` on) last.
+    """
+
+    tops: Index  # (n + 1,) first knot of each top face, counted from 0
+    board: slice
+    top: slice
+    mirrored: Index  # (n, 2)
+    leads: Index  # (n, 2)
+    bows: Index  # (n,)
+    walls: Index  # (n,)
+    shift: Index  # (n, 2)
+    grown: Index  # (n, 2)
+    local: int
+    caps: slice
+    pads: slice
+    blur: int
+    pose: slice
+    count: int
+
+
+def layout_of(bodies: Bodies, knots: int, pose: int) -> Layout:
+    """Number all unknowns of a frame."""
+    n = len(bodies)
+    tops = np.concatenate([[0], np.cumsum(bodies.knots.prod(axis=1))]).astype(np.intp)
+    place = knots + int(tops[-1])
+
+    def number(wanted: Mask) -> Index:
+        nonlocal place
+        out = np.full(wanted.shape, -1, dtype=np.intp)
+        out[wanted] = place + np.arange(int(wanted.sum()))
+        place += int(wanted.sum())
+        return out
+
+    mirrored = number(np.stack([bodies.code >= 0, bodies.pads | bodies.has_leads.any(axis=1)], axis=1))
+    leads = number(bodies.has_leads)
+    bows = number(bodies.bowed)
+    walls = number(bodies.own_wall)
+    shift = number(np.ones((n, 2), dtype=bool))
+    grown = number(bodies.resized & np.stack([np.ones(n, dtype=bool), ~bodies.round], axis=1))
+    local = place
+    caps = slice(place, place + bodies.codes)
+    pads = slice(caps.stop, caps.stop + bodies.codes)
+    blur = pads.stop
+    return Layout(
+        tops=tops,
+        board=slice(0, knots),
+        top=slice(knots, knots + int(tops[-1])),
+        mirrored=mirrored,
+        leads=leads,
+        bows=bows,
+        walls=walls,
+        shift=shift,
+        grown=grown,
+        local=local,
+        caps=caps,
+        pads=pads,
+        blur=blur,
+        pose=slice(blur + 1, blur + 1 + pose),
+        count=blur + 1 + pose,
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Columns:
+    """Each body's own columns before they are shared out: body i has ``first[i]`` … ``first[i + 1]`` of them.
+
+    Before them stand the board's knots. ``used`` says which of a body's drawn columns they are.
+
+    ``spread`` (all columns, unknowns) says what every column means in terms of the unknowns.
+    """
+
+    first: Index
+    used: list[Index]
+    spread: csr_array
+
+
+def columns_of(bodies: Bodies, layout: Layout, pose_px: Array, *, geometry: bool) -> Columns:
+    """Lay out the columns: board knots, then by body its knots, metal, walls and (with ``geometry``) changes.
+
+    ``pose_px`` (n, 2, p): shift of each body by the pose's unknowns; only the steering ones count.
+    """
+    from scipy.sparse import csr_array
+
+    knots = layout.board.stop
+    rows: list[Index] = [np.arange(knots)]
+    targets: list[Index] = [np.arange(knots)]
+    values: list[Array] = [np.ones(knots)]
+    first, used = [knots], []
+    poses = np.arange(layout.pose.start, layout.pose.stop)
+    for i in range(len(bodies)):
+        own = list(range(layout.top.start + layout.tops[i], layout.top.start + layout.tops[i + 1]))
+        own += [*layout.mirrored[i], *layout.leads[i], layout.bows[i], layout.walls[i]]
+        shift = len(own)
+        if geometry:
+            own += [*layout.shift[i], *layout.grown[i]]
+            code = int(bodies.code[i])
+            shaped = code >= 0 and bodies.whole[i]
+            own += [layout.caps.start + code, layout.pads.start + code] if shaped else [-1, -1]
+            own += [layout.blur if bodies.steers[i] else -1]
+        target = np.array(own, dtype=np.intp)
+        kept = np.flatnonzero(target >= 0).astype(np.intp)
+        place = first[-1] + np.arange(len(kept))
+        rows.append(place)
+        targets.append(target[kept])
+        values.append(np.ones(len(kept)))
+        if geometry and bodies.steers[i]:
+            both = place[np.searchsorted(kept, [shift, shift + 1])]
+            rows.append(np.repeat(both, len(poses)))
+            targets.append(np.tile(poses, 2))
+            values.append(pose_px[i].ravel())
+        used.append(kept)
+        first.append(first[-1] + len(kept))
+    shape = (first[-1], layout.count)
+    data = np.concatenate(values)
+    spread = csr_array((data, (np.concatenate(rows), np.concatenate(targets))), shape=shape)
+    return Columns(np.array(first, dtype=np.intp), used, spread)

@@ -1,0 +1,114 @@
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parent))  # the simulated world lies beside this file
+
+from unmixing_world import Part, World, _Eye, board_c, chips, errors_k, exitance, picture, view_of
+
+from overlay.reading.unmixing.unmix import unmix
+from overlay.registration.project import pixels_from_board
+
+BOARDS = {
+    "usual chips": {"seed": 1},
+    "long caps": {"seed": 3, "cap": 0.3, "pad_mm": 0.2, "blur_px": 1.0},
+    "short caps": {"seed": 2, "cap": 0.15, "pad_mm": 0.5},
+    "no metal": {"seed": 6, "cap": 0.0, "pad_mm": 0.0},
+    "no pads, coarse": {"seed": 4, "cap": 0.2, "pad_mm": 0.0, "px_per_mm": 1.3, "shape_px": (40, 56)},
+}
+
+
+@pytest.fixture(scope="module")
+def usual():
+    world = chips(1)
+    view = view_of(world)
+    return world, view, unmix(view)
+
+
+@pytest.mark.parametrize("kind", BOARDS)
+def test_small_chips_are_read_as_well_as_is_claimed(kind: str) -> None:
+    world = chips(**BOARDS[kind])
+    errors = np.array(list(errors_k(world, unmix(view_of(world))).values()))
+    assert np.median(np.abs(errors[:, 0])) < 1.2
+    assert abs(errors[:, 0].mean()) < 1.2
+    assert np.mean(np.abs(errors[:, 0]) < 2 * errors[:, 1]) >= 0.9
+    assert errors[:, 1].mean() < 3.5
+
+
+def test_the_pose_comes_from_the_frame_to_a_tenth_of_a_pixel(usual) -> None:
+    world, view, unmixed = usual
+    places = np.array([[*part.center_mm, part.size_mm[2]] for part in world.parts])
+    true = _Eye(world).pixels(places)
+    given = np.hypot(*(pixels_from_board(view.registration, places) - true).T)
+    found = np.hypot(*(pixels_from_board(unmixed.registration, places) - true).T)
+    assert unmixed.refined
+    assert unmixed.registration.refined
+    assert np.sqrt(np.mean(given**2)) > 0.2
+    assert np.sqrt(np.mean(found**2)) < 0.1
+
+
+def test_a_board_all_at_one_temperature_keeps_the_given_pose() -> None:
+    world = World((Part("U1", (12.0, 10.0), (5.0, 4.0, 1.0), 40.0), Part("U2", (22.0, 12.0), (3.0, 3.0, 1.0), 40.0)))
+    even = np.full(world.shape_px, float(exitance(35.0)))
+    view = view_of(world, leaving=even)
+    unmixed = unmix(view)
+    assert not unmixed.refined
+    assert unmixed.registration is view.registration
+    assert unmixed.leaving == pytest.approx(float(exitance(35.0)), rel=2e-3)
+
+
+def test_the_blur_is_found_where_nobody_tells_it() -> None:
+    world = chips(5, blur_px=1.5)
+    unmixed = unmix(view_of(world, blur_px=None))
+    assert unmixed.blur_source == "estimated from the frame"
+    assert unmixed.blur_px == pytest.approx(1.5, rel=0.12)
+
+
+@pytest.mark.parametrize(("apart_mm", "told_apart"), [(0.55, False), (3.0, True)])
+def test_two_chips_within_a_pixel_are_said_to_be_inseparable(apart_mm: float, told_apart: bool) -> None:
+    chip = Part("R1", (14.7, 10.0), (1.0, 0.5, 0.4), 90.0, 90.0, 0.22, 0.3, terminals="ends")
+    near = replace(chip, refdes="R2", center_mm=(14.7 + apart_mm, 10.0), mean_c=50.0)
+    far = replace(chip, refdes="R3", center_mm=(22.0, 15.0), mean_c=70.0)
+    unmixed = unmix(view_of(World((chip, near, far), px_per_mm=1.25, shape_px=(40, 56))))
+    assert unmixed.inseparable == (() if told_apart else (("R1", "R2"),))
+
+
+def test_a_flat_registration_will_do(usual) -> None:
+    world, _, _ = usual
+    errors = np.array(list(errors_k(world, unmix(view_of(world, camera=False))).values()))
+    assert np.mean(np.abs(errors[:, 0]) < 2 * errors[:, 1]) >= 0.9
+
+
+def test_a_hot_small_part_is_not_pulled_down_to_the_board() -> None:
+    here = float(board_c(15.0, 11.0))
+    hot = Part("R1", (15.0, 11.0), (1.6, 0.8, 0.5), here + 60.0, 20.0, 0.2, 0.35, 0.2, terminals="ends")
+    others = tuple(p for p in chips(8).parts if np.hypot(p.center_mm[0] - 15, p.center_mm[1] - 11) > 3)
+    world = World((*others, replace(hot, refdes="R99")), px_per_mm=1.6, shape_px=(48, 64))
+    error, u = errors_k(world, unmix(view_of(world)))["R99"]
+    assert abs(error) < 3.0
+    assert abs(error) < 2 * u
+
+
+def test_the_order_of_parts_makes_no_difference(usual) -> None:
+    world, _, first = usual
+    turned = replace(world, parts=world.parts[::-1])
+    second = unmix(view_of(turned, leaving=picture(turned)))
+    assert second.refdes == first.refdes[::-1]
+    assert second.leaving[::-1] == pytest.approx(first.leaving, rel=1e-3)
+
+
+def test_a_frame_without_parts_has_nothing_to_unmix() -> None:
+    world = World(())
+    unmixed = unmix(view_of(world))
+    assert unmixed.refdes == ()
+    assert unmixed.covariance.shape == (0, 0)
+    assert not unmixed.refined
+
+
+def test_more_noise_means_more_uncertainty(usual) -> None:
+    world, _, calm = usual
+    noisy = unmix(view_of(replace(world, noise_c=0.6)))
+    assert np.median(noisy.leaving_u / calm.leaving_u) > 1.1
