@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import importlib
 import importlib.util
+import math
+from dataclasses import replace
 from typing import Any, cast
 
 import numpy as np
@@ -18,6 +20,9 @@ from overlay.workbench.session import Points, Target, part_target, placed, snapp
 from overlay.workbench.shapes import landmarks
 
 _MODULE = "overlay.registration.refine"
+_AGREED_PX = 0.5  # as well as a hand can place a point
+_SHIFT_MM = 0.3
+_LEAST_U_PX = 0.1  # what lies below is not the registration's to claim
 _ENOUGH_POINTS = 8  # carry a pose with its lens; more would only repeat the same fit
 
 
@@ -48,12 +53,37 @@ def refine(
     return refined
 
 
+def opinion(
+    registration: Registration, apparent_c: Array, board: Board, capture: CaptureSettings, camera: CameraSettings
+) -> str:
+    """What the frame says of a registration, in a sentence."""
+    module: Any = importlib.import_module(_MODULE)
+    checked: Registration = module.check_registration(
+        registration, apparent_c, board, hfov_deg=camera.hfov_deg, distance_m=capture.distance_m
+    )
+    told = checked.confidence
+    if told is None:
+        return ""
+    if not told.trusted:
+        return f"The frame itself cannot confirm the points: {told.reason}."
+    shift = ""
+    if math.hypot(*told.outline_shift_mm) > _SHIFT_MM:
+        x, y = told.outline_shift_mm
+        shift = f" In the frame the outline lies ({x:+.2f}, {y:+.2f}) mm off the placements."
+    if told.moved_px < _AGREED_PX:
+        return f"The frame agrees with the points to {max(told.moved_px, 0.1):.1f} px.{shift}"
+    return (
+        f"The frame disagrees with the points by {told.moved_px:.1f} px: {told.parts_agreeing} of "
+        f"{told.parts_judged} parts agree once all are moved.{shift}"
+    )
+
+
 def points_of(refined: Registration, points: Points, board: Board) -> Points:
     """Control points that carry a refined registration: the given ones moved, and more where they are too few.
 
     Every pixel is where the refined registration has the place, so that a fit to the points gives it back.
     """
-    u_px = max(0.05, 0.3 if refined.confidence is None else refined.confidence.precision_px)
+    u_px = max(_LEAST_U_PX, _LEAST_U_PX if refined.confidence is None else refined.confidence.precision_px)
     moved = points
     if points:
         places = np.array([[*point.board_mm, point.z_mm] for point in points])
@@ -63,7 +93,7 @@ def points_of(refined: Registration, points: Points, board: Board) -> Points:
     used = [point.board_mm for point in moved]
     for target, pixel in _spread(refined, board, used, _ENOUGH_POINTS - len(moved)):
         moved, index = placed(moved, target, pixel)
-        moved = snapped(moved, index, pixel, u_px)
+        moved = (*moved[:index], replace(moved[index], pixel_u=u_px))  # nobody clicked it
     return moved
 
 

@@ -50,7 +50,8 @@ def serve(path: Path, *, port: int = 0, open_browser: bool = True, announce: Cal
     import uvicorn
 
     desk = Desk(path)
-    listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    # asyncio sends small answers at once only for sockets that name their protocol; else each waits 40 ms
+    listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listening.bind((HOST, port))
@@ -96,8 +97,9 @@ def application(desk: Desk, port: int, token: str) -> ASGIApp:
             Route("/api/frame", frame),
             _told("/api/open", desk.open),
             _told("/api/check", desk.check),
-            _asked("/api/state", wishes.OfCapture, lambda wish: desk.state(wish.session, wish.capture)),
-            _asked("/api/edit", wishes.Edit, lambda wish: desk.edit(wish.edit)),
+            _asked("/api/state", wishes.OfCapture, desk.state),
+            _asked("/api/edit", wishes.Edit, desk.edit),
+            _asked("/api/opinion", wishes.OfCapture, desk.opinion),
             _asked("/api/drag", wishes.Drag, desk.drag),
             _asked("/api/where", wishes.Where, desk.where),
             _asked("/api/save", wishes.Save, desk.save),

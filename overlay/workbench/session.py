@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from types import MappingProxyType
 
@@ -61,6 +61,20 @@ class Session:
         """The captures whose points differ from their files."""
         return tuple(name for name, points in self.points.items() if points != self.saved[name])
 
+    def mapped(self, change: Callable[[str, Points], Points]) -> Session:
+        """The session with every state of the points, past ones too, passed through ``change``."""
+
+        def every(points: Mapping[str, Points]) -> Mapping[str, Points]:
+            return MappingProxyType({name: change(name, some) for name, some in points.items()})
+
+        return replace(
+            self,
+            points=every(self.points),
+            saved=every(self.saved),
+            past=tuple(map(every, self.past)),
+            future=tuple(map(every, self.future)),
+        )
+
     def written(self, capture: str, version: str) -> Session:
         """The session after a capture's points were written."""
         saved = MappingProxyType({**self.saved, capture: self.points[capture]})
@@ -71,6 +85,23 @@ def begun(points: Mapping[str, Points], versions: Mapping[str, str]) -> Session:
     """A session that starts from what is on the disk."""
     held = MappingProxyType(dict(points))
     return Session(held, held, MappingProxyType(dict(versions)))
+
+
+def changed_capture(before: Session, after: Session) -> str | None:
+    """The capture whose points differ between two states; None where none do."""
+    return next((name for name, points in after.points.items() if points != before.points[name]), None)
+
+
+def at_new_heights(points: Points, before: Board, after: Board, side: Side) -> Points:
+    """Points given by refdes at the heights of a changed board, unless they had a height of their own."""
+    out = []
+    for point in points:
+        old = None if point.at is None else part_target(before, side, point.at)
+        new = None if point.at is None else part_target(after, side, point.at)
+        if old is not None and new is not None and (old.z_mm, old.height_known) == (point.z_mm, point.height_known):
+            point = replace(point, z_mm=new.z_mm, height_known=new.height_known)
+        out.append(point)
+    return tuple(out)
 
 
 def part_target(board: Board, side: Side, refdes: str) -> Target | None:

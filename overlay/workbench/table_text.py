@@ -6,6 +6,7 @@ import csv
 import io
 import re
 from collections.abc import Mapping, Sequence
+from typing import Literal
 
 from overlay.tables import DELIMITERS, decode_text
 
@@ -99,7 +100,8 @@ def _delimiter(text: str, known: Sequence[str]) -> str:
 def _line(cells: Sequence[str], delimiter: str) -> str:
     text = io.StringIO()
     # a row that began with a bare # would be a comment
-    quoting = csv.QUOTE_ALL if cells[0].lstrip().startswith("#") else csv.QUOTE_MINIMAL
+    comment = cells[0].lstrip().startswith("#")
+    quoting: Literal[0, 1] = csv.QUOTE_ALL if comment else csv.QUOTE_MINIMAL
     csv.writer(text, delimiter=delimiter, lineterminator="\n", quoting=quoting).writerow(cells)
     return text.getvalue()[:-1]
 

@@ -43,7 +43,7 @@ def running(demo: Path) -> Iterator[Running]:
 
 def serving(folder: Path) -> Iterator[Running]:
     desk = Desk(folder)
-    listening = socket.socket()
+    listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     listening.bind(("127.0.0.1", 0))
     port = listening.getsockname()[1]
     server = uvicorn.Server(uvicorn.Config(application(desk, port, TOKEN), log_level="warning", ws="none"))

@@ -310,7 +310,10 @@ def test_text_stands_out_from_its_ground(browser: Browser, running: Running, sch
 
 CONTRAST = """() => {
   const light = (rgb) => {
-    const [r, g, b] = rgb.map((value) => { const s = value / 255; return s <= 0.03928 ? s / 12.92 : ((s + 0.055) / 1.055) ** 2.4; });
+    const [r, g, b] = rgb.map((value) => {
+      const s = value / 255;
+      return s <= 0.03928 ? s / 12.92 : ((s + 0.055) / 1.055) ** 2.4;
+    });
     return 0.2126 * r + 0.7152 * g + 0.0722 * b;
   };
   const numbers = (text) => (text.match(/[\\d.]+/g) ?? []).map(Number);

@@ -44,25 +44,26 @@ export async function temperatures(capture) {
   return new Float32Array(await (await answer(request)).arrayBuffer());
 }
 
-// Sends the newest wish once the one under way is answered; what was overtaken is never sent.
+// Sends the newest wish once the one under way is answered; what was overtaken is never sent. A note stays here and
+// comes back with the answer.
 export function newest(path, use) {
   let waiting = null;
   let busy = false;
   const send = async () => {
     busy = true;
     while (waiting) {
-      const body = waiting;
+      const [body, note] = waiting;
       waiting = null;
       try {
-        use(await post(path, body), body);
+        use(await post(path, body), body, note);
       } catch {
         // a hover or a drag that came to nothing is followed by the next
       }
     }
     busy = false;
   };
-  const ask = (body) => {
-    waiting = body;
+  const ask = (body, note) => {
+    waiting = [body, note];
     if (!busy) send();
   };
   ask.drop = () => {

@@ -204,8 +204,8 @@ export class FrameView {
     if (pressed.wish) {
       const to = this.kept([pixel[0] + pressed.offset[0], pixel[1] + pressed.offset[1]]);
       this.magnify = to;
-      if (pressed.moved) this.on.drag(pressed.wish, to, true);
-      this.draw();
+      // where outlines will follow, one drawing shows both
+      if (!pressed.moved || !this.on.drag(pressed.wish, to, true)) this.draw();
     } else if (pressed.moved) {
       this.shift = [pressed.shift[0] + dx, pressed.shift[1] + dy];
       this.fitted = false;
@@ -238,10 +238,11 @@ export class FrameView {
 
   // ---- drawing
 
-  rings(sizes, names, cells) {
+  // drawn at once: an answer comes between two pictures of the screen, and waiting for the next would lose one
+  follow(sizes, names, cells) {
     this.layers.rings = ringsOf(sizes, names, cells);
     this.layers.stale = false;
-    this.draw();
+    this.drawNow();
   }
 
   draw() {
@@ -266,6 +267,5 @@ export class FrameView {
     this.layers.points.forEach((point, index) => draw.point(this, context, point, index === this.selected));
     if (this.crosshair && !this.pressed?.wish) draw.crosshair(this, context, this.crosshair, box);
     if (this.magnify) draw.lens(this, context, this.magnify, box);
-    this.on.drawn?.();
   }
 }

@@ -19,7 +19,6 @@ class Bench {
       click: (pixel) => this.now("clickFrame", pixel),
       hover: (pixel) => this.hoverFrame(pixel),
       leave: () => this.hoverFrame(null),
-      drawn: () => this.now("drawn"),
     });
     this.board = new BoardView($("#board"), {
       click: (target) => this.now("clickBoard", target),

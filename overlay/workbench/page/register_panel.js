@@ -13,7 +13,7 @@ export function tell(step) {
       el("div", {}, el("b", { id: "rms" }, fixed(fit.rms_px, 2)), el("span", {}, " px rms")),
       el("div", {}, el("b", {}, fixed(fit.rms_mm, 3)), el("span", {}, " mm rms")),
       el("div", {}, el("b", {}, fixed(fit.mm_per_px, 3)), el("span", {}, " mm/px")),
-      el("span", {}, `${fit.model}, ${state.points.length} points`),
+      el("span", {}, `${fit.model}, ${state.points.length} points, arrows ×${arrowScale(state.points)}`),
     );
   } else panel.replaceChildren(...state.problems.map((text) => el("p", { class: state.points.length < 2 ? "note" : "note bad" }, text)));
   const follow = $("#follow");
@@ -22,6 +22,7 @@ export function tell(step) {
   $("#clear").disabled = !state.points.length;
   $("#snap-all").disabled = !fit;
   const remarks = [];
+  if (step.opinion) remarks.push(note(step.opinion, step.opinion.startsWith("The frame agrees") ? "" : "warn"));
   if (state.unread) remarks.push(note(`The file could not be read: ${state.unread}`, "bad"));
   for (const point of state.points.filter((item) => item.suspect)) {
     const out = point.left_out ? " It is left out of the fit." : "";
@@ -92,6 +93,12 @@ export function list(step, option) {
 
 function note(text, kind) {
   return el("p", { class: `note ${kind}` }, text);
+}
+
+// residuals are small: arrows show them larger, by a round factor
+export function arrowScale(points) {
+  const largest = Math.max(0, ...points.map((point) => point.residual_px ?? 0));
+  return largest > 0 ? [1, 2, 5, 10, 20, 50].filter((by) => largest * by <= 14).at(-1) ?? 1 : 1;
 }
 
 export function placeOf(target) {

@@ -3,6 +3,7 @@
 import { newest, post } from "./api.js";
 import { $, ask, el, fixed, say } from "./dom.js";
 import { ringsOf } from "./geometry.js";
+import { detail, spots } from "./read_panel.js";
 
 const COLUMNS = ["part", "verdict", "margin K", "± K", "projected °C", "limit °C", "peak °C", "state", "side", "kind"];
 
@@ -139,9 +140,9 @@ export class ReadStep {
     frame.layers.rings = capture ? ringsOf(sizes, capture.parts, capture.outlines.flat()) : [];
     frame.layers.stale = false;
     frame.layers.spots = capture ? capture.hot_spots : [];
-    this.spots(capture);
+    spots(this, capture);
     this.looks();
-    if (!this.kept) this.detail(null);
+    if (!this.kept) detail(this, null);
   }
 
   sift() {
@@ -176,14 +177,14 @@ export class ReadStep {
     if (name === this.pointed) return;
     this.pointed = name;
     this.looks();
-    if (this.result) this.detail(name ?? this.kept);
+    if (this.result) detail(this, name ?? this.kept);
   }
 
   keep(name) {
     this.kept = name && name !== this.kept ? name : null;
     this.looks();
     if (!this.result) return;
-    this.detail(this.kept ?? this.pointed);
+    detail(this, this.kept ?? this.pointed);
     const row = this.kept && this.rows.get(this.kept);
     if (!row) return;
     if (row.side !== this.bench.capture.side) {
@@ -287,65 +288,6 @@ export class ReadStep {
     else if (event.key === "End") seen.at(-1)?.focus();
     else return;
     event.preventDefault();
-  }
-
-  // ---- words about one part, and the hot spots
-
-  detail(name) {
-    const row = name && this.rows.get(name);
-    if (!row) {
-      $("#detail").replaceChildren(el("p", { class: "quiet" }, "Point at a part, or choose a row. Click or Enter keeps it."));
-      return;
-    }
-    const content = [
-      el("h2", {}, row.refdes, " ", el("span", { class: `mark ${row.verdict}` }, row.verdict)),
-      el("dl", {}, ...row.facts.flatMap(([term, text]) => [el("dt", {}, term), el("dd", {}, text)])),
-    ];
-    if (row.why.length) content.push(el("h2", {}, "Why"), el("ul", {}, ...row.why.map((text) => el("li", {}, text))));
-    if (row.budget.length) {
-      content.push(
-        el("h2", {}, "Uncertainty, standard (k = 1)"),
-        el("table", {}, el("tbody", {}, ...row.budget.map(([term, size]) => el("tr", {}, el("td", {}, term), el("td", { class: "number" }, `${size} K`))))),
-      );
-    }
-    $("#detail").replaceChildren(...content);
-  }
-
-  spots(capture) {
-    if (!capture?.hot_spots.length) {
-      $("#spots").replaceChildren();
-      return;
-    }
-    const lines = capture.hot_spots.map((spot) => {
-      const [first] = spot.candidates;
-      const words = spot.candidates.filter(([, share]) => share >= 0.005).map(([name, share]) => `${name ?? "bare board"} ${Math.round(100 * share)} %`);
-      const line = el(
-        "tr",
-        { tabindex: 0, title: spot.why.join(" ") },
-        el("td", { class: "number" }, String(spot.rank)),
-        el("td", { class: "number" }, `${fixed(spot.temperature_c, 1)} ± ${fixed(spot.u_c, 1)}`),
-        el("td", {}, words.join(", ")),
-      );
-      const take = () => {
-        if (first?.[0]) this.keep(first[0]);
-        this.bench.frame.crosshair = spot.pixel;
-        this.bench.frame.reveal(spot.pixel);
-      };
-      line.addEventListener("click", take);
-      line.addEventListener("keydown", (event) => event.key === "Enter" && take());
-      line.addEventListener("pointerenter", () => this.light(spot, true));
-      line.addEventListener("pointerleave", () => this.light(spot, false));
-      return line;
-    });
-    $("#spots").replaceChildren(
-      el("h2", {}, `Hot spots of “${this.bench.chosen}”`),
-      el(
-        "table",
-        {},
-        el("thead", {}, el("tr", {}, el("th", { scope: "col", class: "number" }, "rank"), el("th", { scope: "col", class: "number" }, "surface °C"), el("th", { scope: "col" }, "candidates"))),
-        el("tbody", {}, ...lines),
-      ),
-    );
   }
 
   light(spot, on) {

@@ -3,21 +3,22 @@
 import { newest, post } from "./api.js";
 import { $, fixed, say } from "./dom.js";
 import { middleOf, ringsOf } from "./geometry.js";
+import { key } from "./register_keys.js";
 import * as panel from "./register_panel.js";
 import { nameOf, placeOf } from "./register_panel.js";
 
-const IDLE_MS = 350; // nudges closer together than this become one edit
+const REST_MS = 1500; // a hand that rests lets the frame be asked
 
 export class RegisterStep {
   constructor(bench) {
     this.bench = bench;
     this.state = null;
+    this.latencies = window.benchLatencies = []; // ms from drag events to their outlines
     this.armed = null; // the place of the board that waits for its pixel
     this.pending = null; // the pixel that waits for its place
     this.nudged = null;
     this.option = 0;
-    this.askDrag = newest("drag", (answer) => this.dragged(answer));
-    this.latencies = [];
+    this.askDrag = newest("drag", (answer, _, began) => this.dragged(answer, began));
     const input = $("#target");
     input.addEventListener("input", () => panel.list(this, 0));
     input.addEventListener("focus", () => this.unfold(true));
@@ -153,7 +154,7 @@ export class RegisterStep {
   }
 
   drag(wish, pixel, moved) {
-    if (!moved && wish.index !== undefined) return;
+    if (!moved && wish.index !== undefined) return false;
     const { frame } = this.bench;
     if (wish.index !== undefined) frame.layers.points[wish.index] = { ...frame.layers.points[wish.index], pixel, residual_xy_px: null, clicked_px: null };
     else {
@@ -163,30 +164,31 @@ export class RegisterStep {
       frame.layers.ghosts = [];
     }
     this.bench.readout(pixel);
-    this.sentAt = performance.now();
-    this.askDrag(this.of({ pixel, ...(wish.index !== undefined ? { index: wish.index } : placeOf(wish.target)) }));
+    const place = wish.index !== undefined ? { index: wish.index } : placeOf(wish.target);
+    this.askDrag(this.of({ pixel, ...place }), performance.now());
+    return Boolean(this.state.fit);
   }
 
-  dragged(answer) {
-    if (!answer.outlines || (!this.bench.frame.pressed && !this.nudged)) return;
-    const { sizes, refdes } = this.bench.model.sides[this.bench.capture.side];
-    this.bench.frame.rings(sizes, refdes, answer.outlines);
+  dragged(answer, began) {
+    const { frame } = this.bench;
+    if (!frame.pressed && !this.nudged) return;
+    if (!answer.outlines) {
+      frame.draw();
+      return;
+    }
     answer.residuals_xy_px.forEach((off, index) => {
-      const point = this.bench.frame.layers.points[index];
+      const point = frame.layers.points[index];
       if (point) point.residual_xy_px = off;
     });
+    const largest = Math.max(...answer.residuals_xy_px.map((off) => Math.hypot(...off)));
+    frame.arrows = Math.min(this.arrows, largest > 14 ? 1 : 14 / Math.max(largest, 1e-6));
     const rms = $("#rms");
     if (rms) rms.textContent = fixed(answer.rms_px, 2);
-    this.measuring = true;
-  }
-
-  drawn() {
-    // from a drag event to redrawn outlines, for whoever measures it
-    if (!this.measuring) return;
-    this.measuring = false;
-    this.latencies.push(performance.now() - this.sentAt);
-    if (this.latencies.length > 500) this.latencies.shift();
-    window.benchLatencies = this.latencies;
+    const { sizes, refdes } = this.bench.model.sides[this.bench.capture.side];
+    frame.follow(sizes, refdes, answer.outlines);
+    // for whoever measures how long outlines lag behind the hand
+    this.latencies.push(performance.now() - began);
+    if (this.latencies.length > 1000) this.latencies.shift();
   }
 
   drop(wish, pixel, moved, cancelled) {
@@ -235,74 +237,11 @@ export class RegisterStep {
     if (name) this.bench.extra = name;
   }
 
-  // ---- keys on the frame
-
-  key(event) {
-    if (event.ctrlKey || event.metaKey) return;
-    const { frame } = this.bench;
-    if (!frame.values || !this.state) return;
-    const step = event.shiftKey ? 0.1 : event.altKey ? 10 : 1;
-    const way = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
-    const index = frame.selected;
-    const letter = event.key.length === 1 ? event.key.toLowerCase() : event.key;
-    if (way) this.step([(frame.mirrored ? -1 : 1) * way[0] * step, way[1] * step]);
-    else if (event.key === "Enter") this.enterKey();
-    else if (event.key === "Escape") {
-      this.disarm();
-      this.select(null);
-    } else if ((event.key === "Delete" || event.key === "Backspace") && index !== null) this.edit({ do: "remove", index });
-    else if (letter === "n" || letter === "p") this.next(letter === "n" ? 1 : -1);
-    else if (letter === "s" && index !== null && this.bench.canAsk) this.edit({ do: "snap", index });
-    else if (letter === "c" && index !== null) this.edit({ do: "unsnap", index });
-    else if (letter === "r" && this.bench.canAsk) this.edit({ do: "refine" });
-    else if (letter === "/") $("#target").focus();
-    else if (letter === "0") frame.fit();
-    else if (letter === "+" || letter === "=") frame.zoomMiddle(1.4);
-    else if (letter === "-") frame.zoomMiddle(1 / 1.4);
-    else return;
-    event.preventDefault();
-  }
-
-  step(by) {
-    const { frame } = this.bench;
-    const index = frame.selected;
-    const from = index !== null ? frame.layers.points[index].pixel : frame.crosshair ?? [(frame.cols - 1) / 2, (frame.rows - 1) / 2].map(Math.round);
-    const pixel = frame.kept([from[0] + by[0], from[1] + by[1]].map((value) => Math.round(value * 1000) / 1000));
-    if (index === null) frame.crosshair = pixel;
-    else {
-      frame.layers.points[index] = { ...frame.layers.points[index], pixel, clicked_px: null };
-      this.nudged = { index, pixel };
-      this.sentAt = performance.now();
-      this.askDrag(this.of({ index, pixel }));
-      clearTimeout(this.timer);
-      this.timer = setTimeout(() => this.flush(), IDLE_MS);
-    }
-    frame.reveal(pixel);
-    this.bench.readout(pixel);
-  }
-
   async flush() {
     clearTimeout(this.timer);
     const nudged = this.nudged;
     this.nudged = null;
     if (nudged) await this.edit({ do: "move", ...nudged });
-  }
-
-  enterKey() {
-    const { frame } = this.bench;
-    if (!frame.crosshair) return;
-    if (this.armed) this.put(this.armed, frame.crosshair);
-    else if (frame.selected === null) this.wait(frame.crosshair);
-  }
-
-  next(by) {
-    const { length } = this.state.points;
-    if (!length) return;
-    const at = this.bench.frame.selected;
-    this.select(at === null ? (by > 0 ? 0 : length - 1) : (at + by + length) % length);
-    this.bench.frame.reveal(this.state.points[this.bench.frame.selected].pixel);
-    const point = this.state.points[this.bench.frame.selected];
-    say(`${point.name}${point.residual_px === null ? "" : `, ${fixed(point.residual_px, 2)} px off`}`);
   }
 
   select(index) {
@@ -312,6 +251,10 @@ export class RegisterStep {
     const point = index === null ? null : this.state.points[index];
     this.bench.board.look("kept", point ? [nameOf(point, this.targets)] : this.armed ? [this.armed.name] : []);
     this.bench.frame.draw();
+  }
+
+  key(event) {
+    key(this, event);
   }
 
   // ---- edits
@@ -328,6 +271,11 @@ export class RegisterStep {
     try {
       if (wish.do === "refine") say("Asking the frame …");
       const answer = await post("edit", { edit: this.of(wish) });
+      if (answer.changed && answer.changed !== this.bench.chosen) {
+        await this.bench.choose(answer.changed);
+        say(`${wish.do === "undo" ? "Undone" : "Redone"} in “${answer.changed}”`);
+        return;
+      }
       this.take(answer);
       if (answer.index !== null && answer.index !== undefined) this.select(answer.index);
       if (answer.note || words) say(answer.note || words);
@@ -343,8 +291,23 @@ export class RegisterStep {
     const { frame } = this.bench;
     if (frame.selected !== null && frame.selected >= state.points.length) frame.selected = null;
     this.bench.stands(state);
+    this.opinion = "";
     panel.tell(this);
+    this.askFrame();
     if (this.bench.step === "register") this.draw();
+  }
+
+  // what the frame itself says, once the hand rests
+  askFrame() {
+    clearTimeout(this.asking);
+    const { state } = this;
+    if (!state.fit || !this.bench.canAsk) return;
+    this.asking = setTimeout(async () => {
+      const answer = await post("opinion", this.of()).catch(() => null);
+      if (!answer || this.state !== state) return;
+      this.opinion = answer.words;
+      panel.tell(this);
+    }, REST_MS);
   }
 
   draw() {
@@ -352,8 +315,7 @@ export class RegisterStep {
     const { state } = this;
     if (!state) return;
     frame.layers.points = state.points.map((point) => ({ ...point, name: nameOf(point, this.targets) }));
-    const largest = Math.max(0, ...state.points.map((point) => point.residual_px ?? 0));
-    frame.arrows = largest > 0 ? [1, 2, 5, 10, 20, 50].filter((by) => largest * by <= 14).at(-1) ?? 1 : 0;
+    frame.arrows = this.arrows = state.fit ? panel.arrowScale(state.points) : 0;
     if (state.outlines) {
       const { sizes, refdes } = this.bench.model.sides[this.bench.capture.side];
       frame.layers.rings = ringsOf(sizes, refdes, state.outlines);
@@ -362,6 +324,7 @@ export class RegisterStep {
     const ghosts = [];
     const expected = this.armed && this.expected(this.armed);
     if (expected) ghosts.push({ name: `${this.armed.name}?`, pixel: expected });
+    if (state.proposal && frame.selected === state.index) ghosts.push({ name: "S snaps here", pixel: state.proposal });
     if (this.pending) ghosts.push({ name: "which place?", pixel: this.pending });
     frame.layers.ghosts = ghosts;
     board.used(state.points.map((point) => point.board_mm));
