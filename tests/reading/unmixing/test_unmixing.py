@@ -7,10 +7,19 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))  # the simulated world lies beside this file
 
-from unmixing_world import Part, World, _Eye, board_c, chips, errors_k, exitance, picture, view_of
-
 from overlay.reading.unmixing.unmix import unmix
 from overlay.registration.project import pixels_from_board
+from tests.reading.unmixing.unmixing_world import (
+    Part,
+    World,
+    _Eye,
+    board_c,
+    chips,
+    errors_k,
+    exitance,
+    picture,
+    view_of,
+)
 
 BOARDS = {
     "usual chips": {"seed": 1},
