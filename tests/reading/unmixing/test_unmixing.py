@@ -1,11 +1,7 @@
-import sys
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
-
-sys.path.insert(0, str(Path(__file__).parent))  # the simulated world lies beside this file
 
 from overlay.reading.unmixing.unmix import unmix
 from overlay.registration.project import pixels_from_board
