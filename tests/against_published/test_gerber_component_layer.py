@@ -7,7 +7,7 @@ Source: Ucamco, The Gerber Layer Format Specification, section 6.9, "Assembly Da
 import math
 from pathlib import Path
 
-from overlay.board.placement import read_placement
+from overlay.board.placement.read import read_placement
 
 # the facts of the example, set in commands of our own
 LAYER = """\

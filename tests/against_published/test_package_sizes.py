@@ -8,7 +8,7 @@ fabrication layer of an open footprint library (a Linux distribution's package, 
 import pytest
 
 from overlay.board.bodies import body_from_package
-from overlay.board.package_sizes import chips_by_inch, chips_by_metric, ics, packages, tantalums
+from overlay.board.packages.sizes import chips_by_inch, chips_by_metric, ics, packages, tantalums
 
 # inch code, metric code, length, width as drawn
 CHIPS = [
