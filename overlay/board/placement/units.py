@@ -126,6 +126,8 @@ _IN_PROSE = re.compile(
     rf"(?!in\s+\w)(?P<unit>{_LONG}){_EDGE}",
     re.IGNORECASE,
 )
+# ``X, Y - thou`` in a list of what is in which unit
+_OF_XY = re.compile(rf"(?<![A-Za-z])x\s*(?:[,/&]|and)?\s*y\s*[-\u2013]\s*(?P<unit>{_LONG}){_EDGE}", re.IGNORECASE)
 _SYSTEM = re.compile(
     rf"(?<![A-Za-z])(?:format|system|measurements?|measure|mode)\s*[:=,\t]\s*\"?(?P<unit>{_LONG}){_EDGE}", re.IGNORECASE
 )
@@ -158,7 +160,7 @@ def stated_unit(line: str) -> Unit | None:
     if alone is not None and re.fullmatch(r"\W*inch(es)?\W*", text, re.IGNORECASE):
         return alone
     text = _CHOICE.sub(" ", _figured(text))
-    for pattern in (_AFTER_KEY, _BEFORE_KEY, _IN_PROSE, _SYSTEM):
+    for pattern in (_AFTER_KEY, _BEFORE_KEY, _IN_PROSE, _OF_XY, _SYSTEM):
         for match in pattern.finditer(text):
             if _OTHER_MATTER.search(text[: match.start()]) or _is_choice(text, match):
                 continue

@@ -288,3 +288,10 @@ def test_angles_are_read_as_written(text: str, degrees: float, mirrored: bool) -
     angle = parse_angle(text, "point")
     assert angle is not None
     assert (angle.degrees, angle.mirrored) == (degrees, mirrored)
+
+
+def test_a_list_of_units_states_that_of_x_and_y_after_a_dash() -> None:
+    unit = stated_unit("Units: Rotation - degrees, X, Y - thou")
+    assert unit is not None
+    assert unit.name == "mil"
+    assert stated_unit("Fields: Part ID, Value, Package, Layer, Rotation, X, Y") is None
