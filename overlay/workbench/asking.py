@@ -1,12 +1,9 @@
-"""What the frame itself says of control points, where the library can tell."""
+"""What the frame itself says of control points, in points and sentences for the page."""
 
 from __future__ import annotations
 
-import importlib
-import importlib.util
 import math
 from dataclasses import replace
-from typing import Any, cast
 
 import numpy as np
 
@@ -14,36 +11,24 @@ from overlay.board.model import Board
 from overlay.errors import InputError
 from overlay.frames.frame import Array
 from overlay.job.settings import CameraSettings, CaptureSettings
-from overlay.registration.model import ControlPoint, Registration
+from overlay.registration.model import Registration
 from overlay.registration.project import pixels_from_board
+from overlay.registration.refine import check_registration, refine_registration
 from overlay.workbench.session import Points, Target, part_target, placed, snapped
 from overlay.workbench.shapes import landmarks
 
-_MODULE = "overlay.registration.refine"
 _AGREED_PX = 0.5  # as well as a hand can place a point
 _SHIFT_MM = 0.3
 _LEAST_U_PX = 0.1  # what lies below is not the registration's to claim
 _ENOUGH_POINTS = 8  # carry a pose with its lens; more would only repeat the same fit
 
 
-def can_ask() -> bool:
-    """Whether this library can snap points and refine registrations."""
-    return importlib.util.find_spec(_MODULE) is not None
-
-
-def snap(registration: Registration, apparent_c: Array, board: Board, point: ControlPoint) -> ControlPoint | None:
-    """The point at the frame's own contrast; None where that has no clear best place."""
-    module: Any = importlib.import_module(_MODULE)
-    return cast("ControlPoint | None", module.snap_point(registration, apparent_c, board, point))
-
-
 def refine(
     registration: Registration, apparent_c: Array, board: Board, capture: CaptureSettings, camera: CameraSettings
 ) -> Registration | str:
     """The registration refined on outline and parts, or the reason why it cannot be trusted."""
-    module: Any = importlib.import_module(_MODULE)
     try:
-        refined: Registration = module.refine_registration(
+        refined = refine_registration(
             registration, apparent_c, board, hfov_deg=camera.hfov_deg, distance_m=capture.distance_m
         )
     except InputError as error:
@@ -57,8 +42,7 @@ def opinion(
     registration: Registration, apparent_c: Array, board: Board, capture: CaptureSettings, camera: CameraSettings
 ) -> str:
     """What the frame says of a registration, in a sentence."""
-    module: Any = importlib.import_module(_MODULE)
-    checked: Registration = module.check_registration(
+    checked = check_registration(
         registration, apparent_c, board, hfov_deg=camera.hfov_deg, distance_m=capture.distance_m
     )
     told = checked.confidence

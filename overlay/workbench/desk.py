@@ -65,7 +65,6 @@ class Desk:
                 "captures": [self.shelf.capture_json(capture) for capture in self.shelf.captures],
                 "scales": {name: scale_colors(name).tolist() for name in SCALES},
                 "verdicts": {name: look.meaning for name, look in LOOKS.items()},
-                "can_ask": asking.can_ask(),
                 "unsaved": [],
             }
 
@@ -107,8 +106,6 @@ class Desk:
         """What the frame itself says of the points; takes a second, and holds nobody up."""
         with self._lock:
             page, capture = self._page(wish.session), self.shelf.capture(wish.capture)
-            if not asking.can_ask():
-                return {"words": ""}
             fitted, frame, board = page.registered(capture), self.shelf.frame(capture), self.shelf.board
         return {"words": asking.opinion(fitted, frame, board, capture, self.shelf.settings.camera)}
 

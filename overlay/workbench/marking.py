@@ -11,6 +11,7 @@ from overlay.errors import InputError, input_error
 from overlay.job.settings import CaptureSettings
 from overlay.registration.model import Registration
 from overlay.registration.project import board_from_pixels, pixels_from_board
+from overlay.registration.refine import snap_point
 from overlay.report.results import numbers
 from overlay.workbench import asking
 from overlay.workbench import session as sessions
@@ -158,11 +159,9 @@ class Marking:
             return sessions.removed(points, wish.index), ""
         if wish.do == "unsnap":
             return sessions.unsnapped(points, wish.index), ""
-        if not asking.can_ask():
-            raise UnknownError("this version cannot snap points")
         fitted = self.registered(capture)
         point = points[wish.index]
-        found = asking.snap(fitted, self._shelf.frame(capture), self._shelf.board, point)
+        found = snap_point(fitted, self._shelf.frame(capture), self._shelf.board, point)
         if found is None:
             return points, f"The frame shows no clear place for {point.name}; it stays where it was put."
         return sessions.snapped(
@@ -170,8 +169,6 @@ class Marking:
         ), f"{point.name} moved to the frame's own contrast."
 
     def _refined(self, capture: CaptureSettings, points: Points) -> tuple[Points, str]:
-        if not asking.can_ask():
-            raise UnknownError("this version cannot refine a registration")
         fitted = self.registered(capture)
         found = asking.refine(
             fitted, self._shelf.frame(capture), self._shelf.board, capture, self._shelf.settings.camera
@@ -199,10 +196,10 @@ class Marking:
     def _proposal(self, capture: CaptureSettings, wish: object, index: int | None) -> list[float] | None:
         """Where the frame's contrast has a point that was just put by hand."""
         fitted = self._tied(capture).registration
-        if not isinstance(wish, Place | Move) or index is None or fitted is None or not asking.can_ask():
+        if not isinstance(wish, Place | Move) or index is None or fitted is None:
             return None
         point = self.session.points[capture.name][index]
-        found = asking.snap(fitted, self._shelf.frame(capture), self._shelf.board, point)
+        found = snap_point(fitted, self._shelf.frame(capture), self._shelf.board, point)
         if found is None or np.hypot(*np.subtract(found.pixel, point.pixel)) < WORTH_SNAPPING_PX:
             return None
         return [round(value, 3) for value in found.pixel]

@@ -1,11 +1,16 @@
 """The workbench's server: what it answers, and what it turns away."""
 
 import json
+import re
+import signal
 import socket
+import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import httpx
 import numpy as np
 import pytest
 from starlette.testclient import TestClient
@@ -15,6 +20,7 @@ from overlay.workbench.desk import Desk
 from overlay.workbench.guard import LARGEST_BODY, TOKEN_HEADER
 from overlay.workbench.server import application, serve
 
+ROOT = Path(__file__).parents[2]
 PORT = 45678
 HOST = f"127.0.0.1:{PORT}"
 TOKEN = "a-secret-of-this-run"
@@ -434,3 +440,103 @@ def test_a_port_in_use_is_an_input_error_that_says_so(demo: Path) -> None:
         port = taken.getsockname()[1]
         with pytest.raises(InputError, match=f"port {port}"):
             serve(demo, port=port, announce=lambda text: None, open_browser=False)
+
+
+# What the frame says
+
+
+def clicked_roughly(page: Page) -> list[dict[str, Any]]:
+    """Two points of the demonstration put some pixels off; returns the points as they were."""
+    points: list[dict[str, Any]] = page.state()["points"]
+    page.edit("clear")
+    for index, off in ((0, (3.0, 2.0)), (5, (-3.0, 1.0))):
+        point = points[index]
+        place = {"at": point["at"]} if point["at"] else {"board_mm": point["board_mm"]}
+        page.edit("place", pixel=list(np.add(point["pixel"], off)), **place)
+    return points
+
+
+def test_a_point_snaps_to_the_contrast_and_goes_back_to_the_click(page: Page) -> None:
+    points = clicked_roughly(page)
+    before = page.state()["points"][1]
+    snapped = page.edit("snap", index=1)["points"][1]
+    assert snapped["clicked_px"] == before["pixel"]
+    assert np.hypot(*np.subtract(snapped["pixel"], points[5]["pixel"])) < 1.0
+    assert page.edit("unsnap", index=1)["points"][1]["pixel"] == before["pixel"]
+
+
+def test_a_point_put_beside_its_contrast_gets_a_proposal(page: Page) -> None:
+    point = page.state()["points"][5]
+    x, y = point["pixel"]
+    proposal = page.edit("move", index=5, pixel=[x + 2.5, y])["proposal"]
+    assert np.hypot(*np.subtract(proposal, point["pixel"])) < 1.0
+
+
+def test_two_rough_clicks_and_one_key_register_the_board(demo: Path, page: Page) -> None:
+    points = clicked_roughly(page)
+    refined = page.edit("refine")
+    assert "parts agree now" in refined["note"]
+    assert len(refined["points"]) == 8
+    assert refined["fit"]["rms_px"] < 0.1
+    by_place = {tuple(point["board_mm"]): point for point in refined["points"]}
+    known = [point for point in points if tuple(point["board_mm"]) in by_place]
+    off = [np.subtract(by_place[tuple(point["board_mm"])]["pixel"], point["pixel"]) for point in known]
+    assert max(np.hypot(*each) for each in off) < 1.2  # the demonstration's clicks have 0.4 px of noise on either axis
+    page.save()
+    assert "clicked_x,clicked_y" in (demo / "full_load.points.csv").read_text()
+    assert page.post("opinion", {"session": page.session, "capture": "full load"})["words"].startswith(
+        "The frame agrees"
+    )
+
+
+def test_points_far_off_are_contradicted_or_left_unconfirmed_but_never_agreed_to(page: Page) -> None:
+    clicked_roughly(page)
+    x, y = page.state()["points"][0]["pixel"]
+    page.edit("move", index=0, pixel=[x + 60, y + 25])
+    words = page.post("opinion", {"session": page.session, "capture": "full load"})["words"]
+    assert words
+    assert not words.startswith("The frame agrees")
+
+
+def test_without_a_fit_nothing_snaps_and_the_reason_is_told(page: Page) -> None:
+    page.edit("clear")
+    page.edit("place", at="U2", pixel=[100, 100])
+    assert "One more point" in page.edit("snap", status=422, index=0)["problems"][0]
+    assert "One more point" in page.edit("refine", status=422)["problems"][0]
+
+
+def test_undo_tells_which_capture_it_changed(page: Page) -> None:
+    page.edit("clear", capture="telemetry idle")
+    assert page.edit("undo", capture="full load")["changed"] == "telemetry idle"
+
+
+def test_a_height_filled_in_moves_the_points_that_stand_on_it(page: Page) -> None:
+    page.edit("place", at="U9", pixel=[200, 120])
+    warned = page.state()["fit"]["warnings"]
+    assert any("the height of U9 is unknown" in text for text in warned)
+    cells = {"length_mm": "3", "width_mm": "3", "height_mm": "1.1"}
+    page.post("fill/body", {"package": "SENS-P7", "cells": cells})
+    assert not any("U9" in text and "unknown" in text for text in page.state()["fit"]["warnings"])
+    assert not any(
+        "U9" in text and "unknown" in text for text in page.edit("move", index=8, pixel=[201, 120])["fit"]["warnings"]
+    )
+
+
+def test_serving_announces_an_address_of_this_computer_and_ends_quietly_on_an_interrupt(demo: Path) -> None:
+    code = (
+        "import sys; from pathlib import Path; from overlay.workbench.server import serve; "
+        "serve(Path(sys.argv[1]), open_browser=False, announce=lambda text: print(text, flush=True))"
+    )
+    command = [sys.executable, "-c", code, str(demo)]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, cwd=ROOT) as process:
+        assert process.stdout is not None
+        address = process.stdout.readline().strip()
+        found = re.fullmatch(r"http://127\.0\.0\.1:(\d+)/#([\w-]{20,})", address)
+        assert found is not None, address
+        answer = httpx.get(f"http://127.0.0.1:{found[1]}/")
+        assert answer.status_code == 200
+        assert found[2] not in answer.text
+        process.send_signal(signal.SIGINT)
+        assert process.wait(20) == 0
+        assert process.stderr is not None
+        assert "Traceback" not in process.stderr.read()

@@ -17,10 +17,11 @@ export class BoardView {
     new ResizeObserver(() => this.view && this.apply()).observe(element);
   }
 
-  show(board, side) {
-    [this.board, this.side] = [board, side];
+  // `through`: the bottom as it lies under the top, the way drawings have it
+  show(board, side, through = false) {
+    [this.board, this.side, this.through] = [board, side, through];
     this.marks.clear();
-    const flip = side === "bottom" ? -1 : 1;
+    const flip = side === "bottom" && !through ? -1 : 1;
     this.world.setAttribute("transform", `scale(${flip} -1)`);
     this.flip = flip;
     const shapes = [svg("path", { class: "edge", d: board.outline.map(pathOf).join("") })];

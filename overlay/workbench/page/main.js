@@ -35,7 +35,6 @@ class Bench {
   async open() {
     const opened = await post("open");
     Object.assign(this, { session: opened.session, job: opened.job, scales: opened.scales, verdicts: opened.verdicts });
-    this.canAsk = opened.can_ask;
     this.captures = opened.captures;
     this.model = opened.board;
     $("#job-name").textContent = opened.board?.name || opened.job.folder;
@@ -75,9 +74,9 @@ class Bench {
     $("#no-frame").hidden = !capture.problem;
     $("#no-frame").textContent = capture.problem ?? "";
     $("#mirror-label").hidden = capture.side !== "bottom";
-    this.frame.mirror(capture.side === "bottom" && $("#mirror").checked);
-    if (this.board.board !== this.model || this.board.side !== capture.side) this.board.show(this.model, capture.side);
-    $("#board-title").textContent = capture.side === "top" ? "Top side" : "Bottom side, seen from below";
+    this.shownPixel = null;
+    this.readout(null);
+    this.sideShown();
     $("#frame").setAttribute("aria-label", `Frame ${name}, ${capture.side} side`);
     if (capture.shape) {
       const values = await temperatures(name);
@@ -90,6 +89,15 @@ class Bench {
     }
     await Promise.all([this.steps.register.chosen(), this.steps.read.chosen()]);
     this.now("enter");
+  }
+
+  sideShown() {
+    const { side } = this.capture;
+    const mirrored = side === "bottom" && $("#mirror").checked;
+    this.frame.mirror(mirrored);
+    const { board } = this;
+    if (board.board !== this.model || board.side !== side || board.through !== mirrored) board.show(this.model, side, mirrored);
+    $("#board-title").textContent = side === "top" ? "Top side" : mirrored ? "Bottom side, seen through the top" : "Bottom side, seen from below";
   }
 
   rangeShown() {
@@ -203,7 +211,10 @@ $("#auto").addEventListener("click", () => {
   bench.capture.wanted = [...bench.capture.range];
   bench.rangeShown();
 });
-$("#mirror").addEventListener("change", (event) => bench.frame.mirror(event.target.checked));
+$("#mirror").addEventListener("change", () => {
+  bench.sideShown();
+  bench.now("enter");
+});
 for (const button of document.querySelectorAll("[data-zoom]")) {
   const by = { in: 1.4, out: 1 / 1.4 }[button.dataset.zoom];
   button.addEventListener("click", () => (by ? bench.frame.zoomMiddle(by) : bench.frame.fit()));

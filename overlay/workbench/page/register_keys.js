@@ -19,9 +19,9 @@ export function key(step, event) {
     step.select(null);
   } else if ((event.key === "Delete" || event.key === "Backspace") && index !== null) step.edit({ do: "remove", index });
   else if (letter === "n" || letter === "p") next(step, letter === "n" ? 1 : -1);
-  else if (letter === "s" && index !== null && step.bench.canAsk) step.edit({ do: "snap", index });
+  else if (letter === "s" && index !== null) step.edit({ do: "snap", index });
   else if (letter === "c" && index !== null) step.edit({ do: "unsnap", index });
-  else if (letter === "r" && step.bench.canAsk) step.edit({ do: "refine" });
+  else if (letter === "r") step.edit({ do: "refine" });
   else if (letter === "/") $("#target").focus();
   else if (letter === "0") frame.fit();
   else if (letter === "+" || letter === "=") frame.zoomMiddle(1.4);

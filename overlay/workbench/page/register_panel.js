@@ -51,15 +51,15 @@ export function table(step) {
     el(
       "tr",
       { tabindex: 0, "data-index": index, class: [point.suspect ? "suspect" : "", index === step.bench.frame.selected ? "kept" : ""].join(" ") },
-      el("th", { scope: "row" }, nameOf(point, step.targets)),
+      el("th", { scope: "row" }, nameOf(point, step.targets).replace(/ mm$/, "")),
       el("td", { class: "number" }, `${fixed(point.pixel[0], 1)}, ${fixed(point.pixel[1], 1)}`),
       el("td", { class: "number" }, fixed(point.residual_px, 2)),
       el("td", { class: "number" }, fixed(point.left_out_px, 2)),
       el(
         "td",
         { class: "acts" },
-        step.bench.canAsk && step.state.fit ? el("button", { type: "button", "data-do": "snap", "aria-label": `Snap ${point.name}` }, "Snap") : null,
-        point.clicked_px ? el("button", { type: "button", "data-do": "unsnap", "aria-label": `Back to the click for ${point.name}` }, "Click") : null,
+        step.state.fit ? el("button", { type: "button", "data-do": "snap", "aria-label": `Snap ${point.name}` }, "Snap") : null,
+        point.clicked_px ? el("button", { type: "button", "data-do": "unsnap", title: "Back to the click", "aria-label": `Back to the click for ${point.name}` }, "↺") : null,
         el("button", { type: "button", "data-do": "remove", "aria-label": `Remove ${point.name}` }, "✕"),
       ),
     ),

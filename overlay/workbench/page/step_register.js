@@ -43,7 +43,6 @@ export class RegisterStep {
     this.bench.frame.layers.points = [];
     this.bench.frame.layers.rings = [];
     this.targets = this.known();
-    $("#snap-all").hidden = !this.bench.canAsk;
     if (this.bench.capture.shape) this.take(await post("state", this.of()));
     else $("#fit").replaceChildren(el("p", { class: "quiet" }, "No frame, nothing to register."));
   }
@@ -277,7 +276,10 @@ export class RegisterStep {
         return;
       }
       this.take(answer);
-      if (answer.index !== null && answer.index !== undefined) this.select(answer.index);
+      if (answer.index !== null && answer.index !== undefined) {
+        this.select(answer.index);
+        this.draw();
+      }
       if (answer.note || words) say(answer.note || words);
     } catch (error) {
       this.bench.failed(error);
@@ -301,7 +303,7 @@ export class RegisterStep {
   askFrame() {
     clearTimeout(this.asking);
     const { state } = this;
-    if (!state.fit || !this.bench.canAsk) return;
+    if (!state.fit) return;
     this.asking = setTimeout(async () => {
       const answer = await post("opinion", this.of()).catch(() => null);
       if (!answer || this.state !== state) return;
