@@ -20,6 +20,7 @@ from overlay.margin.model import Conditions, Requirement
 from overlay.margin.worst_case import margins
 from overlay.reading.read_components import read_view
 from overlay.registration.model import Registration
+from overlay.registration.refine import check_registration, refine_registration
 
 Progress = Callable[[str, float], None]  # what is being done, and the share of the whole that is done
 
@@ -97,13 +98,29 @@ def analyse_capture(job: Job, capture: CaptureSettings) -> CaptureAnalysis:
 
 
 def register_all(job: Job, *, refine: bool = False, progress: Progress | None = None) -> dict[str, Registration]:
-    """The registration of every capture by its name; raises the problems of all at once."""
+    """The registration of every capture by its name, each held against its frame (``confidence``).
+
+    With ``refine`` the frame's own registration takes the place of the points' where it can be trusted. Raises the
+    problems of all captures at once.
+    """
+    tell = progress or (lambda _what, _share: None)
+    settings = job.settings
+    held = refine_registration if refine else check_registration
     registrations: dict[str, Registration] = {}
     problems: list[Problem] = []
-    for capture in job.settings.capture:
+    for index, capture in enumerate(settings.capture):
+        tell(f"registering {capture.name}", index / len(settings.capture))
         try:
-            shape_px = read_capture_frame(job.folder, capture).shape_px
-            registrations[capture.name] = register_capture(job.folder, capture, job.settings, job.board, shape_px)
+            frame = read_capture_frame(job.folder, capture)
+            by_hand = register_capture(job.folder, capture, settings, job.board, frame.shape_px)
+            page_c = page_of(frame, capture.frame).temperature_c
+            registrations[capture.name] = held(
+                by_hand,
+                apparent_of(capture, band_of(settings), page_c),
+                job.board,
+                hfov_deg=settings.camera.hfov_deg,
+                distance_m=capture.distance_m,
+            )
         except InputError as error:
             problems.extend(error.problems)
     raise_errors(problems)

@@ -16,13 +16,11 @@ from overlay.frames.frame import Array
 from overlay.registration.confidence import LIMITS, judge
 from overlay.registration.fit import surface_matrix
 from overlay.registration.model import Confidence, ControlPoint, PointResidual, Registration
-from overlay.registration.planar import Planar
 from overlay.registration.project import mm_per_px_at, pixels_from_board, projection_of
 from overlay.registration.refine_fit import Pose
 from overlay.registration.refine_search import Found, Scene, climb, scene_of
 from overlay.registration.refine_vote import peaks
 from overlay.registration.refine_windows import Targets, compressed, gains_of, hole_target, targets_of
-from overlay.registration.solve import symmetric_inverse
 
 SNAP_REACH_PX = 6
 _SNAP_U_PX = 0.3
@@ -46,7 +44,8 @@ def refine_registration(
     apparent_c : (rows, cols)
         Apparent temperatures in °C.
     hfov_deg, distance_m
-        As for `fit_registration`. Without a field of view the result is a homography of the surface.
+        As for `fit_registration`. Without a field of view the lens is an unknown of the fit, and the covariance says
+        how little the frame tells of it.
 
     Returns
     -------
@@ -57,7 +56,7 @@ def refine_registration(
     found, confidence = _own(scene, start)
     if not confidence.trusted:
         return replace(registration, confidence=confidence)
-    return _refined(registration, scene, found, confidence, camera=hfov_deg is not None)
+    return _refined(registration, scene, found, confidence)
 
 
 def check_registration(
@@ -115,44 +114,25 @@ def _own(scene: Scene, start: Pose) -> tuple[Found, Confidence]:
     return found, confidence
 
 
-def _refined(
-    registration: Registration, scene: Scene, found: Found, confidence: Confidence, *, camera: bool
-) -> Registration:
+def _refined(registration: Registration, scene: Scene, found: Found, confidence: Confidence) -> Registration:
     pinhole, parameters = scene.pinhole, found.pose.parameters
     covariance = found.pose.covariance[:8, :8]
     slopes = pinhole.jacobian(parameters, scene.surface_mm)
     u_px = math.sqrt(float(np.einsum("nij,jk,nik->n", slopes, covariance, slopes).mean()) / 2.0)
     covariance = covariance * max(1.0, confidence.precision_px / max(u_px, 1e-9)) ** 2
-    matrix = surface_matrix(pinhole, parameters)
-    if camera:
-        result = replace(
-            registration,
-            model="camera",
-            parameters=parameters,
-            covariance=covariance,
-            camera=pinhole.camera(parameters),
-            center_mm=pinhole.center_mm,
-            scale_mm=1.0,
-            lean_u=0.0,
-        )
-    else:
-        scale = max(float(np.hypot(*np.ptp(scene.surface_mm[:, :2], axis=0))) / 2.0, 1e-6)
-        planar = Planar(registration.side, registration.shape_px, pinhole.center_mm, scale)
-        flat = planar.parameters_of(matrix)
-        by_flat = planar.jacobian(flat, scene.surface_mm).reshape(-1, 8)
-        good = np.isfinite(by_flat).all(axis=1)
-        by_flat, by_pose = by_flat[good], slopes.reshape(-1, 8)[good]
-        carried = symmetric_inverse(by_flat.T @ by_flat) @ by_flat.T @ by_pose
-        result = replace(
-            registration,
-            model="homography",
-            parameters=flat,
-            covariance=carried @ covariance @ carried.T,
-            camera=None,
-            center_mm=pinhole.center_mm,
-            scale_mm=scale,
-        )
-    result = replace(result, pixel_from_board=matrix, refined=True, confidence=confidence)
+    result = replace(
+        registration,
+        model="camera",
+        parameters=parameters,
+        covariance=covariance,
+        pixel_from_board=surface_matrix(pinhole, parameters),
+        camera=pinhole.camera(parameters),
+        center_mm=pinhole.center_mm,
+        scale_mm=1.0,
+        lean_u=0.0,
+        refined=True,
+        confidence=confidence,
+    )
     return _with_residuals(result, confidence)
 
 

@@ -12,6 +12,7 @@ from overlay.board.model import Board
 from overlay.frames.frame import Array
 from overlay.registration.camera import DISTANCE_U, Pinhole, focal_px_from_field
 from overlay.registration.estimate import LOOSE_FIELD_DEG, LOOSE_FOCAL_U, fit_camera
+from overlay.registration.fit import sightings
 from overlay.registration.model import Registration
 from overlay.registration.project import pixels_from_board
 from overlay.registration.refine_contour import Contour, contour_of, nothing, sight_contour
@@ -95,16 +96,25 @@ def scene_of(
         pinhole = Pinhole(side, shape_px, registration.center_mm)
         parameters = registration.parameters
     else:
-        uv = pixels_from_board(registration, surface)
-        seen = np.isfinite(uv).all(axis=1)
-        fit = fit_camera(
-            Sightings(surface[seen], uv[seen], np.full(int(seen.sum()), 2.0)), side, shape_px, priors, widen=False
-        )
+        fit = fit_camera(_told(registration, surface), side, shape_px, priors, widen=False)
         assert isinstance(fit.projection, Pinhole)
         pinhole, parameters = fit.projection, fit.parameters
     contour = contour_of(board, 1.0 / max(registration.mm_per_px, 1e-6))
     scene = Scene(pinhole, priors, frame_c, frame, noise, targets_of(board, side), contour, surface)
     return scene, Pose(np.asarray(parameters, dtype=np.float64), np.zeros(2), np.eye(10))
+
+
+def _told(registration: Registration, surface_mm: Array) -> Sightings:
+    """What a flat registration knows of a camera: its points, or once it is refined itself all of the surface.
+
+    A homography of a few sloppy points runs off between and beyond them; a camera, even of a lens nobody told, less.
+    """
+    used = [item.point for item in registration.points if not item.left_out]
+    if len(used) >= 2 and not registration.refined:
+        return sightings(used)
+    uv = pixels_from_board(registration, surface_mm)
+    seen = np.isfinite(uv).all(axis=1)
+    return Sightings(surface_mm[seen], uv[seen], np.full(int(seen.sum()), 2.0))
 
 
 def surface_grid(board: Board) -> Array:

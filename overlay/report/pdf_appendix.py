@@ -79,7 +79,7 @@ def registration_pages(analysis: Analysis) -> list[Any]:
         )
         story.append(paragraph(words, 8.5, bold=True, before=6))
         if registration.confidence is not None:
-            story.append(paragraph(f"The frame itself: {registration.confidence.reason}", 7.5))
+            story.append(paragraph(f"Check: {registration.confidence.reason}", 7.5))
         story += [paragraph(f"Warning: {warning}", 7.5) for warning in registration.warnings]
         story.append(
             table(

@@ -36,8 +36,10 @@ def registrations_text(registrations: Mapping[str, Registration]) -> str:
 
 
 def _registration_text(name: str, registration: Registration) -> str:
+    points = f"{len(registration.points)} points"
+    origin = f"refined on the frame from {points}" if registration.refined else f"from {points}"
     lines = [
-        f'"{name}" ({registration.side}): {registration.model} from {len(registration.points)} points, '
+        f'"{name}" ({registration.side}): {registration.model} {origin}, '
         f"rms {registration.rms_px:.2f} px = {registration.rms_mm:.2f} mm, {registration.mm_per_px:.3f} mm per pixel"
     ]
     rows = []
@@ -52,7 +54,7 @@ def _registration_text(name: str, registration: Registration) -> str:
     lines += _columns(("point", "pixel", "residual px", "left out px", ""), rows, "llrrl")
     confidence = registration.confidence
     if confidence is not None:
-        lines.append(f"the frame itself: {confidence.reason}")
+        lines.append(f"check: {confidence.reason}")
     lines += [f"warning: {warning}" for warning in registration.warnings]
     return "\n".join(lines)
 
