@@ -56,7 +56,7 @@ def refine_registration(
     found, confidence = _own(scene, start)
     if not confidence.trusted:
         return replace(registration, confidence=confidence)
-    return _refined(registration, scene, found, confidence)
+    return _refined(registration, scene, found, confidence, lens_told=hfov_deg is not None)
 
 
 def check_registration(
@@ -133,10 +133,10 @@ def _refined(registration: Registration, scene: Scene, found: Found, confidence:
         refined=True,
         confidence=confidence,
     )
-    return _with_residuals(result, confidence)
+    return _with_residuals(result, confidence, lens_told=lens_told)
 
 
-def _with_residuals(result: Registration, confidence: Confidence) -> Registration:
+def _with_residuals(result: Registration, confidence: Confidence, *, lens_told: bool) -> Registration:
     """Residuals of the hand's points against the frame's own registration: none of them took part in it."""
     points, squares_px, squares_mm = [], [], []
     for item in result.points:
@@ -159,6 +159,12 @@ def _with_residuals(result: Registration, confidence: Confidence) -> Registratio
             squares_px.append(distance**2)
             squares_mm.append((distance * float(mm_per_px_at(result, place)[0])) ** 2)
     warnings = []
+    if not lens_told:
+        field_deg = math.degrees(2.0 * math.atan(result.shape_px[1] / 2.0 / math.exp(result.parameters[6])))
+        warnings.append(
+            f"hfov_deg is not stated; the frame was fitted with a field of view of {field_deg:.0f}° (relative standard "
+            f"uncertainty {math.sqrt(result.covariance[6, 6]):.0%}), by which tall parts lean"
+        )
     shift = confidence.outline_shift_mm
     if math.hypot(*shift) > LIMITS.worth_saying_mm:
         warnings.append(
