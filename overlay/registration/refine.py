@@ -114,7 +114,9 @@ def _own(scene: Scene, start: Pose) -> tuple[Found, Confidence]:
     return found, confidence
 
 
-def _refined(registration: Registration, scene: Scene, found: Found, confidence: Confidence) -> Registration:
+def _refined(
+    registration: Registration, scene: Scene, found: Found, confidence: Confidence, *, lens_told: bool
+) -> Registration:
     pinhole, parameters = scene.pinhole, found.pose.parameters
     covariance = found.pose.covariance[:8, :8]
     slopes = pinhole.jacobian(parameters, scene.surface_mm)
