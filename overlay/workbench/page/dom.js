@@ -1,4 +1,4 @@
-// Small helpers for elements: text goes in as text, never as markup.
+// Elements and words on the page: text goes in as text, never as markup.
 
 export const $ = (selector) => document.querySelector(selector);
 

@@ -162,7 +162,7 @@ export class RegisterStep {
       frame.selected = wish.shown;
       frame.layers.ghosts = [];
     }
-    this.bench.readout(pixel);
+    $("#readout").textContent = this.bench.words(pixel, null, ""); // the board's place can wait: outlines come first
     const place = wish.index !== undefined ? { index: wish.index } : placeOf(wish.target);
     this.askDrag(this.of({ pixel, ...place }), performance.now());
     return Boolean(this.state.fit);
