@@ -42,17 +42,18 @@ _AGREES_PX = 1.0
 _CHANCE = 5.0 / 81.0  # five of the 81 places looked at lie within 1 px
 _SPLITS = 5
 _BLOCK_MM = 12.0
-_RIVAL_PARTS = 60
+_RIVAL_PARTS = 50
 _RIVAL_REACH = 24
 _TURNED_REACH = 16
 _OWN_PX = 2.5  # displacements up to this and half a small part's width are not rivals but the same pose
-_WORTH_COUNTING = 0.4  # of what the pose itself explains
+_WORTH_COUNTING = 0.6  # of what the pose itself explains
 _SQUARE = 1.3  # ratio of sides up to which a quarter turn is a rival too
 
 
 @dataclass(frozen=True, slots=True)
 class _Rival:
     score: float  # the highest of any rival
+    own_score: float  # of the pose itself, for the same parts
     behind: float  # log-likelihood that the closest one lacks
     what: str
 
@@ -127,7 +128,8 @@ def _best_rival(scene: Scene, pose: Pose, parts: Targets) -> _Rival:
     if sides.max() < _SQUARE * max(float(sides.min()), 1e-9):
         quarter = np.array([[0.0, -1.0], [1.0, 0.0]])
         ways += [("turned by 90°", quarter), ("turned by 90°", -quarter)]
-    own = _counted(scene, pose, parts, scene.bodies)[2]
+    judged, agreeing, own = _counted(scene, pose, parts, scene.bodies)
+    own_score = chance_score(judged, agreeing, _CHANCE)
     rivals = []
     for what, matrix in ways:
         there, around = parts.mapped(matrix, middle), scene.bodies.mapped(matrix, middle)
@@ -136,11 +138,11 @@ def _best_rival(scene: Scene, pose: Pose, parts: Targets) -> _Rival:
         for by_px in _candidates(scene, pose, there, around, reach, _WORTH_COUNTING * own, apart=displaced):
             judged, agreeing, explained = _counted(scene, shifted(scene, pose, by_px), there, around)
             named = f"{what} by {math.hypot(*by_px):.0f} px" if displaced else what
-            rivals.append(_Rival(chance_score(judged, agreeing, _CHANCE), float(own - explained), named))
+            rivals.append(_Rival(chance_score(judged, agreeing, _CHANCE), own_score, own - explained, named))
     if not rivals:
-        return _Rival(0.0, own, "")
+        return _Rival(0.0, own_score, own, "")
     closest = min(rivals, key=lambda rival: rival.behind)
-    return _Rival(max(rival.score for rival in rivals), closest.behind, closest.what)
+    return _Rival(max(rival.score for rival in rivals), own_score, closest.behind, closest.what)
 
 
 def _candidates(
@@ -203,7 +205,7 @@ def _doubt(
     if precision > LIMITS.largest_precision_px:
         told = f"to {precision:.1f} px only" if math.isfinite(precision) else "nowhere"
         return f"the frame fixes the registration {told}: parts that stand out are too few or too close together"
-    if rival is not None and (rival.score > score - LIMITS.rival_below or rival.behind < LIMITS.rival_loses):
+    if rival is not None and (rival.score > rival.own_score - LIMITS.rival_below or rival.behind < LIMITS.rival_loses):
         return (
             f"the frame fits the board {rival.what} about as well: its layout repeats itself; make sure by a point on "
             "a part that has no like near it"

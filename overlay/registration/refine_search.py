@@ -31,7 +31,7 @@ _SHARE_OF_BOARD = (1.0, 1.0 / 6.0, 1.0 / 12.0)
 _VOTE_REACH = 8
 _PART_REACH = (4, 3, 2)
 _FINE_BLUR_PX = 0.8
-_MOST_PARTS = 130
+_MOST_PARTS = 90
 """More parts than these make the pose no better, only later."""
 
 
@@ -156,6 +156,8 @@ def climb(scene: Scene, start: Pose, *, with_contour: bool) -> Found:
 def _together(scene: Scene, pose: Pose, targets: Targets, gains: Gains) -> tuple[Pose, Gains]:
     """The pose moved by the one displacement that suits all parts best; the outline stays where it is seen."""
     total = np.minimum(gains.values, CAP).sum(axis=0)
+    if not total.any():
+        return pose, gains
     steps = gains.offsets()
     row, column = np.unravel_index(int(np.argmax(total)), total.shape)
     moved = shifted(scene, pose, np.array([steps[column], steps[row]]))

@@ -21,6 +21,8 @@ _APART_PX = 2.0
 
 def vote(targets: Targets, gains: Gains, width_mm: float) -> Sighted:
     """Each part's displacement as it and its neighbours within about ``width_mm`` agree on it."""
+    if not len(targets):
+        return nothing()
     capped = np.minimum(gains.values, CAP).reshape(len(targets), -1)
     useful = capped.max(axis=1) > SIGNIFICANT / 2.0
     if not useful.any():
@@ -64,7 +66,7 @@ def peaks(targets: Targets, gains: Gains) -> Sighted:
 def best_offsets(gains: Gains) -> tuple[Array, Array]:
     """Each part's best displacement (n, 2) in px and its gain (n,), wherever it is."""
     count = gains.values.shape[1]
-    flat = gains.values.reshape(len(gains.values), -1)
+    flat = gains.values.reshape(len(gains.values), count * count)
     best = np.argmax(flat, axis=1)
     steps = gains.offsets()
     return np.column_stack([steps[best % count], steps[best // count]]), flat.max(axis=1, initial=0.0)
@@ -73,7 +75,7 @@ def best_offsets(gains: Gains) -> tuple[Array, Array]:
 def _peaks(maps: Array, gains: Gains) -> tuple[NDArray[np.intp], Array, Array, Array]:
     """Indices of maps whose largest value is not at the edge; its place (m, 2), height, and mean curvature."""
     count = maps.shape[1]
-    best = np.argmax(maps.reshape(len(maps), -1), axis=1)
+    best = np.argmax(maps.reshape(len(maps), count * count), axis=1)
     row, column = best // count, best % count
     index = np.flatnonzero((row > 0) & (row < count - 1) & (column > 0) & (column < count - 1))
     row, column = row[index], column[index]

@@ -140,7 +140,7 @@ def gains_of(
     foot_px = projection.pixels(parameters, targets.center_mm * np.array([1.0, 1.0, 0.0]))
     lean = np.nan_to_num(foot_px - place)
     names = np.array(around.refdes, dtype=object)
-    outer = _outer_mm(around)
+    outer, around_px = _outer_mm(around), _half_px(around, others_px)
     rows, cols = frame.shape
     for index in range(len(targets)):
         u, v = pixel[index]
@@ -162,7 +162,7 @@ def gains_of(
             top = _drawn(targets, index, local, px_per_mm[index], blur_px, plain=True)
             own.append(np.maximum(foot[0] - top[0], 0.0))
         columns = [np.ones(len(at)), at[:, 0], at[:, 1]]
-        near = np.abs(others - place[index]) < reach + 2.0 + _half_px(around, others_px)
+        near = np.abs(others - place[index]) < reach + 2.0 + around_px
         for other in np.flatnonzero(near.all(axis=1) & (names != targets.refdes[index])):
             beside = (at + place[index] - others[other]) @ others_local[other].T
             touched = np.flatnonzero((np.abs(beside) < outer[other] + _FADE * blur_px / others_px[other]).all(axis=1))
@@ -199,10 +199,11 @@ def _gain(
     y = np.clip(pixel[1] + grid[0][None, :] + shifts[:, None], 0, rows - 1)  # (steps, count)
     x = np.clip(pixel[0] + grid[1][None, :] + shifts[:, None], 0, cols - 1)
     seen = frame[y[:, None, :], x[None, :, :]]  # (steps, steps, count)
-    seen = seen - seen.mean(axis=2, keepdims=True)
+    seen = seen - frame[pixel[1], pixel[0]]  # any constant would do, the plane takes it up
     parts = (seen.reshape(-1, count) @ basis).reshape(steps, steps, -1)
-    free = (seen * seen).sum(axis=2) - (parts[..., :first] ** 2).sum(axis=2)
-    left = free - (parts[..., first:] ** 2).sum(axis=2)
+    squares = parts**2
+    free = np.einsum("ijk,ijk->ij", seen, seen) - squares[..., :first].sum(axis=2)
+    left = free - squares[..., first:].sum(axis=2)
     floor = count * noise**2
     ratio = (np.maximum(free, 0.0) + floor) / (np.maximum(left, 0.0) + floor)
     samples = max(_INDEPENDENT * count - first, 2.0)

@@ -186,6 +186,15 @@ def test_any_values_in_a_frame_give_an_answer(shown: Pictured) -> None:
         assert refine_registration(start, frame, shown.board, **TOLD).confidence is not None
 
 
+def test_a_board_without_bodies_gives_an_answer(shown: Pictured) -> None:
+    bare = board_of_parts([replace(part, body=None) for part in shown.board.components])
+    start = fitted(shown, shown.clicks(("R1", "R2"), 1.0))
+    for board in (bare, replace(bare, components=())):
+        checked = check_registration(start, shown.frame_c, board, **TOLD)
+        assert checked.confidence is not None
+        assert not checked.confidence.trusted
+
+
 @pytest.mark.parametrize("off", [(3.0, -2.0), (-4.0, 1.0), (0.3, 0.2)])
 def test_a_click_beside_a_part_snaps_onto_it(shown: Pictured, off: tuple[float, float]) -> None:
     registration = fitted(shown, shown.clicks(("R1", "R2", "R9", "R15"), 1.0))
