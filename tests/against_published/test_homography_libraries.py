@@ -1,6 +1,6 @@
 """Homographies and camera views against scikit-image and OpenCV.
 
-Both are independent implementations: scikit-image's direct linear transform (`ProjectiveTransform`), OpenCV's least
+Sources of the reference values are these two independent implementations: scikit-image's direct linear transform (`ProjectiveTransform`), OpenCV's least
 squares in pixels (`findHomography`, method 0), its pose (`solvePnP`) and its pinhole with distortion (`projectPoints`).
 """
 

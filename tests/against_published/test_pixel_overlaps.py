@@ -1,4 +1,4 @@
-"""Exact pixel shares against the geometry engine GEOS, through shapely's intersection areas."""
+"""Exact pixel shares; source of the reference areas: the geometry engine GEOS, by shapely's intersections."""
 
 import numpy as np
 import pytest
