@@ -11,7 +11,15 @@ from overlay.frames.frame import Array
 from overlay.frames.radiometry import leaving_radiance
 from overlay.job.algebra import one_algebra_thread
 from overlay.job.analysis import Analysis, CaptureAnalysis, Input, Job
-from overlay.job.capture import apparent_of, band_of, read_capture_frame, read_cold_frames, register_capture, view_of
+from overlay.job.capture import (
+    apparent_of,
+    band_of,
+    read_capture_frame,
+    read_cold_frames,
+    register_capture,
+    settle_registration,
+    view_of,
+)
 from overlay.job.contacts import with_contacts
 from overlay.job.settings import CaptureSettings
 from overlay.job.stack import page_of, with_settled_values
@@ -76,7 +84,10 @@ def analyse_capture(job: Job, capture: CaptureSettings) -> CaptureAnalysis:
     """Register one capture and read every part in it."""
     frame = read_capture_frame(job.folder, capture)
     page = page_of(frame, capture.frame)
-    registration = register_capture(job.folder, capture, job.settings, job.board, frame.shape_px)
+    by_hand = register_capture(job.folder, capture, job.settings, job.board, frame.shape_px)
+    band = band_of(job.settings)
+    apparent_c = apparent_of(capture, band, page.temperature_c)
+    registration = settle_registration(by_hand, apparent_c, capture, job.settings, job.board)
     cold = read_cold_frames(job.folder, capture, job.settings, job.board, registration)
     view = view_of(
         capture,
@@ -87,7 +98,6 @@ def analyse_capture(job: Job, capture: CaptureSettings) -> CaptureAnalysis:
         pages=page.averaged,
         emissivity_map=cold,
     )
-    band = band_of(job.settings)
 
     def leaving_of(temperature_c: Array) -> Array:
         return leaving_radiance(band, view.sight, apparent_of(capture, band, temperature_c))

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
-from overlay.frames.frame import Emissivity
+from overlay.frames.frame import Array, Emissivity
 from overlay.reading.estimate import Estimate, Joint, estimates_of, from_few_pixels, from_frame, from_joint
 from overlay.reading.little import fills_of, read_little
 from overlay.reading.model import View
@@ -19,6 +20,9 @@ from overlay.reading.unmixing.unmix import Unmixed
 
 # Place of a part on the board against its placement, either axis (common practice for machine-placed parts).
 PLACEMENT_U_MM = 0.06
+# Further than this the joint solution cannot look for where a part truly lies: it may settle on the wrong edge.
+LOOSE_PX = 1.0
+_LOOSE_REACH = 1.5  # standard uncertainties
 _DIRECTIONS = np.array([[1.0, 0.0], [-1.0, 0.0], [0.0, 1.0], [0.0, -1.0]])
 
 
@@ -30,11 +34,12 @@ def measure(
     around: Sequence[Ring | None],
     joint: Unmixed,
     sigma_px: float,
+    told_u_px: Mapping[str, float],
 ) -> list[Estimate | None]:
     """Temperature and budget of every top face, in the order of the tops; None where nothing of it can be read.
 
     ``inner`` are the pixels of each face away from its edges, ``around`` the board around it, ``sigma_px`` the
-    standard deviation of the blur.
+    standard deviation of the blur, ``told_u_px`` how uncertain each part's place was before the joint solution.
     """
     noise = noise_radiance(view)
     maps = smoothed(view.leaving_radiance, noise, sigma_px)
@@ -61,7 +66,25 @@ def measure(
             view.leaving_radiance, noise, surround, mirrored, emissivity[i].value, fill, place_u, maps.blur_px2
         )
         opinions[i] = from_few_pixels(top, opinions[i], little, beneath)
+    for i, top in enumerate(tops):
+        opinion = opinions[i]
+        told = told_u_px.get(top.face.component.refdes, 0.0)
+        loose_px = float(np.sqrt(max(told**2 - top.face.pixel_u**2, 0.0)))
+        if opinion is not None and loose_px > LOOSE_PX:
+            u = float(np.hypot(opinion.u.get("control points", 0.0), _spread(view.leaving_radiance, top, loose_px)))
+            opinions[i] = replace(opinion, u={**opinion.u, "control points": u})
     return estimates_of(view, tops, opinions, emissivity)
+
+
+def _spread(radiance: Array, top: Top, loose_px: float) -> float:
+    """Standard uncertainty of a face that may lie anywhere near: all that is found there is as likely (a rectangle)."""
+    x, y = np.mean(top.face.polygon_px, axis=0)
+    reach = _LOOSE_REACH * loose_px + 0.5 * top.short_px
+    rows, cols = radiance.shape
+    near = radiance[
+        max(int(y - reach), 0) : min(int(y + reach) + 1, rows), max(int(x - reach), 0) : min(int(x + reach) + 1, cols)
+    ]
+    return float(np.ptp(near)) / np.sqrt(12.0) if near.size else 0.0
 
 
 def _solved(joint: Unmixed) -> dict[str, Joint]:

@@ -44,6 +44,7 @@ def read_view(view: View, joint: Unmixed | None = None) -> FrameReading:
     """
     view = _finite(view)
     joint = unmix(view) if joint is None else joint
+    told_u_px = {face.component.refdes: face.pixel_u for face in view.faces}
     if joint.registration is not view.registration:
         view = replace(view, registration=joint.registration, faces=project_faces(joint.registration, view.board))
     sigma = gaussian_sigma_px(joint.blur_px)
@@ -56,7 +57,7 @@ def read_view(view: View, joint: Unmixed | None = None) -> FrameReading:
     emissivities = tuple(top_emissivity(view, top, weights) for top, weights in zip(tops, inner, strict=True))
     ring_c = ring_temperatures(view, around)
     around_c = {top.face.component.refdes: ring.high_c for top, ring in zip(tops, ring_c, strict=True) if ring}
-    estimates = measure(view, tops, inner, emissivities, around, joint, sigma)
+    estimates = measure(view, tops, inner, emissivities, around, joint, sigma, told_u_px)
     places_mm = _places_mm(view, tops, estimates)
     of_part = {top.face.component.refdes: i for i, top in enumerate(tops)}
     readings, faces = [], {face.component.refdes: face for face in view.faces}
