@@ -63,16 +63,29 @@ DEFAULTS: dict[str, Emissivity] = {
 BOARD = Emissivity(0.90, 0.04, "solder mask over laminate and copper (common practice)")
 
 _TALL_ROUND_MM = 3.0  # a round capacitor from this height up is a can
+_SQUARE_CAN_MM = 4.0  # and so is one in a square box, if it is about as high as wide: tables often give a can's base
+_SQUARE, _AS_HIGH = 1.1, 0.7
+_MAY_BE_METAL = ("capacitor", "")  # kinds that need a body to tell whether their top is bare metal
+_BODILESS = Emissivity(0.08, 0.05, "body unknown, so that its top may be the bare metal of a can")
 _POSE_U_PX = 0.5  # how well two poses agree after each has been registered by hand
 _LEAST_SPAN_K = 5.0  # between stage and reflected, or two stage temperatures: below it a map is all noise
 
 
 def default_emissivity(kind: str, body: Body | None) -> Emissivity:
     """The default of a kind of part (`board.kinds`), with a wide standard uncertainty."""
-    round_can = body is not None and body.shape == "round" and (body.height_mm or 0.0) >= _TALL_ROUND_MM
-    if kind == "capacitor" and round_can:
+    if kind in _MAY_BE_METAL and body is None:
+        return _BODILESS
+    if kind == "capacitor" and body is not None and _is_can(body):
         return DEFAULTS["electrolytic"]
     return DEFAULTS.get(kind, _UNKNOWN)
+
+
+def _is_can(body: Body) -> bool:
+    height = body.height_mm or 0.0
+    if body.shape == "round":
+        return height >= _TALL_ROUND_MM
+    short, long = sorted((body.length_mm, body.width_mm))
+    return height >= max(_SQUARE_CAN_MM, _AS_HIGH * long) and long <= _SQUARE * short
 
 
 def emissivity_of(component: Component) -> Emissivity:

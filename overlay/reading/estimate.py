@@ -35,6 +35,10 @@ _PUT_BACK_U = 0.5
 # Likewise of the rise followed on a straight line to the edge of the face, where nothing can be read.
 _FOLLOWED_U = 0.6
 _DISAGREE_SIGMAS = 2.5
+# Of a part whose body nobody knows only the middle is read: elsewhere it may be hotter (common practice: packages
+# differ by several kelvins from place to place).
+_BODILESS_SHARE_OF_RISE = 0.1
+_BODILESS_LEAST_K = 1.0
 _EDGE_WORTH_SAYING_K = 0.5
 
 
@@ -192,6 +196,9 @@ def estimates_of(
             budget = (*common[k], *private_terms(float(gain[k]), opinion.u))
             if opinion.peak_over_mean_u_k > 0.0:
                 budget += (Term("peak over mean", opinion.peak_over_mean_u_k),)
+            if tops[i].face.component.body is None:
+                elsewhere_k = _BODILESS_SHARE_OF_RISE * abs(float(peak_c[k]) - view.ambient_c)
+                budget += (Term("body unknown", max(elsewhere_k, _BODILESS_LEAST_K)),)
             edge_k = opinion.followed * float(gain[k])
             if edge_k > _EDGE_WORTH_SAYING_K:
                 why += (f"hottest at the edge of its top face: {edge_k:.1f} K of the value are followed to there",)

@@ -38,7 +38,14 @@ def test_what_may_be_bare_metal_is_shiny_until_a_table_says_otherwise() -> None:
     assert shiny == {"electrolytic", "crystal", "battery", "shield", "heatsink", "module", "mechanical"}
     can = Body(8.0, 8.0, 10.0, "name", shape="round")
     assert default_emissivity("capacitor", can).value < SHINY_BELOW
-    assert default_emissivity("capacitor", None).value > SHINY_BELOW
+    square_can = Body(8.3, 8.3, 10.0, "table")
+    assert default_emissivity("capacitor", square_can).value < SHINY_BELOW
+    chip, film = Body(3.2, 2.5, 2.5, "table"), Body(18.0, 7.0, 12.0, "table")
+    assert default_emissivity("capacitor", chip).value > SHINY_BELOW
+    assert default_emissivity("capacitor", film).value > SHINY_BELOW
+    for kind in ("capacitor", ""):  # without a body nothing tells that it is no can
+        assert default_emissivity(kind, None).value < SHINY_BELOW
+    assert default_emissivity("resistor", None).value > SHINY_BELOW
     assert BOARD.value > 0.8
 
 
