@@ -68,7 +68,9 @@ def _first_page(analysis: Analysis, rows: Sequence[PartRow]) -> list[Any]:
         _counts(analysis),
         Spacer(1, 2 * mm),
     ]
-    sides = _sides(analysis, rows)
+    if board.outline.from_bodies:
+        story.append(paragraph("No outline was given: the edge drawn is the hull of the bodies.", 7.5))
+    sides = _sides(rows)
     story.append(DrawingFlowable(margin_map(board, rows, sides[0], INNER_MM, 130.0)))
     story += _lists(rows)
     for side in sides[1:]:
@@ -77,9 +79,8 @@ def _first_page(analysis: Analysis, rows: Sequence[PartRow]) -> list[Any]:
     return story
 
 
-def _sides(analysis: Analysis, rows: Sequence[PartRow]) -> list[Side]:
+def _sides(rows: Sequence[PartRow]) -> list[Side]:
     """The sides that bear parts, the one with the gravest part first."""
-    del analysis
     order: list[Side] = []
     for row in rows:
         if row.component.side not in order:

@@ -1,7 +1,8 @@
 """Homographies and camera views against scikit-image and OpenCV.
 
-Sources of the reference values are these two independent implementations: scikit-image's direct linear transform (`ProjectiveTransform`), OpenCV's least
-squares in pixels (`findHomography`, method 0), its pose (`solvePnP`) and its pinhole with distortion (`projectPoints`).
+Source of the reference values: two independent implementations. Scikit-image's direct linear transform
+(`ProjectiveTransform`); OpenCV's least squares in pixels (`findHomography`, method 0), its pose (`solvePnP`) and its
+pinhole with distortion (`projectPoints`).
 """
 
 import cv2
