@@ -17,16 +17,18 @@ from overlay.job.capture import (
     read_capture_frame,
     read_cold_frames,
     register_capture,
-    settle_registration,
     view_of,
 )
 from overlay.job.contacts import with_contacts
+from overlay.job.second_look import contradicted, held_by_points, without_the_points
 from overlay.job.settings import CaptureSettings
 from overlay.job.stack import page_of, with_settled_values
 from overlay.margin.derating import read_policy
 from overlay.margin.model import Conditions, Requirement
 from overlay.margin.worst_case import margins
+from overlay.reading.model import View
 from overlay.reading.read_components import read_view
+from overlay.reading.unmixing.unmix import Unmixed, unmix
 from overlay.registration.model import Registration
 from overlay.registration.refine import check_registration, refine_registration
 
@@ -87,22 +89,29 @@ def analyse_capture(job: Job, capture: CaptureSettings) -> CaptureAnalysis:
     by_hand = register_capture(job.folder, capture, job.settings, job.board, frame.shape_px)
     band = band_of(job.settings)
     apparent_c = apparent_of(capture, band, page.temperature_c)
-    registration = settle_registration(by_hand, apparent_c, capture, job.settings, job.board)
-    cold = read_cold_frames(job.folder, capture, job.settings, job.board, registration)
-    view = view_of(
-        capture,
-        job.settings,
-        job.board,
-        registration,
-        page.temperature_c,
-        pages=page.averaged,
-        emissivity_map=cold,
-    )
+
+    def seen_by(registration: Registration) -> tuple[View, Unmixed]:
+        cold = read_cold_frames(job.folder, capture, job.settings, job.board, registration)
+        view = view_of(
+            capture,
+            job.settings,
+            job.board,
+            registration,
+            page.temperature_c,
+            pages=page.averaged,
+            emissivity_map=cold,
+        )
+        return view, unmix(view)
+
+    view, joint = seen_by(held_by_points(by_hand, apparent_c, capture, job.settings, job.board))
+    if contradicted(view, joint):
+        second = without_the_points(by_hand, apparent_c, capture, job.settings, job.board)
+        view, joint = (view, joint) if second is by_hand else seen_by(second)
 
     def leaving_of(temperature_c: Array) -> Array:
         return leaving_radiance(band, view.sight, apparent_of(capture, band, temperature_c))
 
-    reading, notes = with_settled_values(page, view, read_view(view), leaving_of, capture.frame)
+    reading, notes = with_settled_values(page, view, read_view(view, joint), leaving_of, capture.frame)
     reading, problems = with_contacts(job.folder, capture, view, reading)
     return CaptureAnalysis(capture, frame, view, reading, notes, problems)
 

@@ -16,7 +16,7 @@ from overlay.frames.read import read_frame
 from overlay.job.settings import CaptureSettings, Settings
 from overlay.reading.model import View
 from overlay.registration.control_points import read_control_points
-from overlay.registration.coverage import UNCERTAIN_PX, coverage_warnings, worst_corner
+from overlay.registration.coverage import coverage_warnings
 from overlay.registration.faces import project_faces
 from overlay.registration.fit import fit_registration
 from overlay.registration.model import Registration
@@ -57,32 +57,6 @@ def register_capture(
         file=file,
     )
     return replace(registration, warnings=(*registration.warnings, *coverage_warnings(registration, board)))
-
-
-def settle_registration(
-    registration: Registration, apparent_c: Array, capture: CaptureSettings, settings: Settings, board: Board
-) -> Registration:
-    """The registration by the frame's own outline and parts where the control points leave it open.
-
-    A few points, or points close together, leave places away from them open by several pixels: further than the
-    joint solution of the parts can look, which then settles on the wrong side of an edge. Points that do hold the
-    whole board are left as they are.
-    """
-    corner, u_px = worst_corner(registration, board)
-    if corner is None or u_px <= UNCERTAIN_PX:
-        return registration
-    from overlay.registration.refine import refine_registration
-
-    held = refine_registration(
-        registration, apparent_c, board, hfov_deg=settings.camera.hfov_deg, distance_m=capture.distance_m
-    )
-    reason = "" if held.confidence is None else f": {held.confidence.reason}"
-    place = f"the control points leave the place at ({corner[0]:.0f}, {corner[1]:.0f}) mm open by {u_px:.1f} px"
-    if held.refined:
-        word = f"{place}; the frame's own outline and parts decided{reason}"
-    else:
-        word = f"{place}, and the frame itself cannot settle it{reason}; readings away from them are widened"
-    return replace(held, warnings=(*held.warnings, word))
 
 
 def band_of(settings: Settings) -> Band:
