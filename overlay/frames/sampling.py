@@ -24,3 +24,12 @@ def bilinear(values: Array, place: Array) -> Array:
             total += np.where(weight > 0.0, weight * values[row, col], 0.0)  # a nan of no weight does no harm
     result: Array = np.where(inside, total, np.nan)
     return result
+
+
+def nearest(values: Array, place: Array) -> Array:
+    """Values of the pixels nearest to places (…, 2) of (x, y); nan outside."""
+    rows, cols = values.shape
+    at = np.rint(np.where(np.isfinite(place), place, -1.0))
+    inside = ((at >= 0.0) & (at < np.array([cols, rows]))).all(axis=-1)
+    x, y = (np.where(inside, at[..., axis], 0.0).astype(np.intp) for axis in (0, 1))
+    return np.where(inside, values[y, x], np.nan)

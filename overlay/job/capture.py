@@ -13,13 +13,17 @@ from overlay.frames.emissivity import BOARD, emissivity_of, map_from_cold_frames
 from overlay.frames.frame import Array, EmissivityMap, Frame
 from overlay.frames.radiometry import Band, Sight, air_transmittance, leaving_radiance, undo_instrument_settings
 from overlay.frames.read import read_frame
+from overlay.frames.sampling import nearest
 from overlay.job.settings import CaptureSettings, Settings
 from overlay.reading.model import View
+from overlay.reading.regions import pixel_weights_of
 from overlay.registration.control_points import read_control_points
 from overlay.registration.coverage import coverage_warnings
 from overlay.registration.faces import project_faces
 from overlay.registration.fit import fit_registration
 from overlay.registration.model import Registration
+
+_SAME_SURFACE_MM = 1.0  # difference of height up to which two poses show the same surface
 
 
 def read_capture_frame(folder: Path, capture: CaptureSettings) -> Frame:
@@ -113,7 +117,7 @@ def read_cold_frames(
     if capture.emissivity_map_points is not None:
         shape_px = (frames[0].shape[0], frames[0].shape[1])
         other = register_capture(folder, capture, settings, board, shape_px, capture.emissivity_map_points)
-        sampling = _sampling(registration, other)
+        sampling = _sampling(registration, other, board)
     return map_from_cold_frames(
         band,
         frames,
@@ -126,15 +130,34 @@ def read_cold_frames(
     )
 
 
-def _sampling(capture: Registration, cold: Registration) -> Array:
-    """For each pixel of the capture the place in the cold frame that saw the same board, (rows, cols, 2)."""
+def _sampling(capture: Registration, cold: Registration, board: Board) -> Array:
+    """For each pixel of the capture the place in the cold frame that saw the same surface, (rows, cols, 2).
+
+    Each pixel counts at the height of the top face it shows: from another angle a tall part lies elsewhere, and what
+    lies at its place on the flat board is another surface. nan where the cold frame shows something else there.
+    """
     from overlay.registration.project import board_from_pixels, pixels_from_board
 
     rows, cols = capture.shape_px
     y, x = np.mgrid[0:rows, 0:cols]
-    board_mm = board_from_pixels(capture, np.column_stack([x.ravel(), y.ravel()]).astype(np.float64))
-    flat = np.column_stack([board_mm, np.zeros(len(board_mm))])
-    return pixels_from_board(cold, flat).reshape(rows, cols, 2)
+    height_mm = _heights_mm(capture, board)
+    pixels = np.column_stack([x.ravel(), y.ravel()]).astype(np.float64)
+    board_mm = board_from_pixels(capture, pixels, height_mm.ravel())
+    place = pixels_from_board(cold, np.column_stack([board_mm, height_mm.ravel()])).reshape(rows, cols, 2)
+    there_mm = nearest(_heights_mm(cold, board), place)
+    return np.where(np.abs(there_mm - height_mm)[..., None] < _SAME_SURFACE_MM, place, np.nan)
+
+
+def _heights_mm(registration: Registration, board: Board) -> Array:
+    """Height of the top face that each pixel shows, 0 where it shows none, (rows, cols)."""
+    height_mm = np.zeros(registration.shape_px)
+    faces = [face for face in project_faces(registration, board) if not face.visible_px.is_empty]
+    for face, weights in zip(
+        faces, pixel_weights_of([face.visible_px for face in faces], registration.shape_px), strict=True
+    ):
+        most = weights.weight > 0.5
+        height_mm[weights.rows[most], weights.cols[most]] = face.z_mm
+    return height_mm
 
 
 def view_of(
