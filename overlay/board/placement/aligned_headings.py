@@ -118,7 +118,8 @@ def _by_wide_gaps(words: Sequence[Token]) -> tuple[Token, ...]:
         if column_of(joined.text).known or len(group) == 1:
             found.append(joined)
         else:
-            found += max(_divisions(group), key=_known_less_unknown)
+            best: tuple[Token, ...] = max(_divisions(group), key=_known_less_unknown)
+            found += best
     return tuple(found)
 
 

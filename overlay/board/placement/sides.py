@@ -23,7 +23,8 @@ _BOTTOM = (
     "底面 底 反面 背面 反 背 下 下面 裏 裏面 はんだ面 半田面 ハンダ面 b面 низ нижняя нижний m mirror "
     "mirrored"
 )
-_SIDE_OF: dict[str, Side] = dict.fromkeys(_TOP.split(), "top") | dict.fromkeys(_BOTTOM.split(), "bottom")
+_SIDE_OF: dict[str, Side] = {word: "top" for word in _TOP.split()}
+_SIDE_OF.update((word, "bottom") for word in _BOTTOM.split())
 # words that name a side inside a longer layer name, such as SMT_TOP or "Layer 1 Top"
 _TOP_INSIDE = {"top", "front", "oben", "верх", "primary"}
 _BOTTOM_INSIDE = {"bottom", "bot", "back", "unten", "низ", "secondary"}

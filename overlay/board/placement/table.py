@@ -182,8 +182,9 @@ def _unit_of_section(
     """(unit of cells without suffix, unit for the reader, where it was told); None where that is an error."""
     name_x, name_y = section.columns[pair.x].name, section.columns[pair.y].name
 
-    def fail(what: str, remedy: str, line: int = section.line) -> None:
+    def fail(what: str, remedy: str, line: int = section.line) -> tuple[Unit | None, Unit, str] | None:
         problems.append(Problem("error", file, line, what, remedy))
+        return None
 
     if _differ(pair.unit_x, pair.unit_y):
         return fail(f"the columns {name_x!r} and {name_y!r} are in different units", "correct the heading")
