@@ -186,7 +186,9 @@ def estimates_of(
     leaving = np.array([opinion.leaving for opinion in chosen])
     reflected = float(view.band.radiance(view.reflected_c))
     peak_c = surface_temperature_c(view.band, leaving, value, reflected)
-    mean_c = surface_temperature_c(view.band, np.array([opinion.mean for opinion in chosen]), value, reflected)
+    mean = np.array([opinion.mean for opinion in chosen])
+    # where two ways of reading were weighed, the mean of one may lie above what both make of the peak
+    mean_c = np.fmin(surface_temperature_c(view.band, mean, value, reflected), peak_c)
     gain = kelvin_per_radiance(view, peak_c, value)
     common = common_terms(view, peak_c, leaving, surfaces, [tops[i].face.component.refdes for i in told])
     for k, (i, opinion) in enumerate(zip(told, chosen, strict=True)):

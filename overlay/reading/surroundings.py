@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -33,6 +34,8 @@ _METAL_SKIRT_MM = 0.6
 _LEADS_MM = 1.2  # leads of gull-wing packages, with their pads (common practice)
 _CLEAN = 0.99  # a pixel shows the board if no more than a hundredth of it is something else
 _LEAST_RING_PX = 2.0
+# What cannot be read of a ring may be warmer or colder than its mean by this share of what its hottest places are.
+_UNSEEN_U = 0.5
 _LONGEST_EDGE_MM = 2.0  # the outline is projected in pieces of this length: a lens bends straight edges
 
 
@@ -44,6 +47,7 @@ class Ring:
     high: float  # 95 % of the ring are below
     emissivity: float  # mean
     area_px: float
+    unseen: float  # share of the ring's board that pads, leads and blur keep from being read, mostly the nearest
 
 
 def outline_px(view: View) -> Polygon | MultiPolygon | None:
@@ -151,7 +155,12 @@ def rings(view: View, tops: Sequence[Top], bare: Mask, emissivity: Array) -> tup
     if not tops:
         return ()
     reach = RING_MM * np.array([top.px_per_mm for top in tops])
-    around = shapely.buffer(_silhouettes(tops), reach, quad_segs=4)
+    bodies = _silhouettes(tops)
+    around = shapely.buffer(bodies, reach, quad_segs=4)
+    board = np.ones(view.registration.shape_px)
+    for weights in pixel_weights_of(list(bodies), view.registration.shape_px):
+        board[weights.rows, weights.cols] -= weights.weight
+    board = np.maximum(board, 0.0)
     result: list[Ring | None] = []
     for weights in pixel_weights_of(list(around), view.registration.shape_px):
         shown = bare[weights.rows, weights.cols]
@@ -167,6 +176,7 @@ def rings(view: View, tops: Sequence[Top], bare: Mask, emissivity: Array) -> tup
                 high=float(np.quantile(leaving, 0.95)),
                 emissivity=float(weight @ emissivity[rows, cols] / area),
                 area_px=area,
+                unseen=max(0.0, 1.0 - area / max(float(weights.weight @ board[weights.rows, weights.cols]), area)),
             )
         )
     return tuple(result)
@@ -194,9 +204,12 @@ def ring_temperatures(view: View, around: Sequence[Ring | None]) -> tuple[RingTe
     budgets = common_terms(
         view, mean_c, leaving, [Emissivity(v, board.u, board.source) for v in value], ["board"] * len(known)
     )
+    beyond_k = _UNSEEN_U * np.array([ring.unseen for ring in known]) * (high_c - mean_c)
     temperatures = iter(
-        RingTemperature(float(mean), combined_k(budget), float(top)) if np.isfinite(mean + top) else None
-        for mean, top, budget in zip(mean_c, high_c, budgets, strict=True)
+        RingTemperature(float(mean), math.hypot(combined_k(budget), beyond), float(top))
+        if np.isfinite(mean + top)
+        else None
+        for mean, top, beyond, budget in zip(mean_c, high_c, beyond_k, budgets, strict=True)
     )
     return tuple(None if ring is None else next(temperatures) for ring in around)
 
