@@ -39,8 +39,8 @@ def test_an_upright_box_has_the_closed_form_of_its_fill(sigma: float, size: tupl
 def test_shares_sum_to_the_area_however_it_is_turned(turn: float, length: float, width: float, sigma: float) -> None:
     share = coverage(box(14.5, 11.5, length, width, turn), sigma)
     assert share.sum() == pytest.approx(length * width, rel=2e-3)
-    assert share.min() > -1e-3
-    assert share.max() < 1.0 + 1e-3
+    assert share.min() > -3e-3
+    assert share.max() < 1.0 + 3e-3
 
 
 def test_a_turned_box_is_its_exact_overlap_blurred_on_a_finer_grid() -> None:
