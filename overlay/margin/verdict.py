@@ -12,13 +12,18 @@ from overlay.errors import Problem, raise_errors
 from overlay.margin.model import VERDICTS, Requirement, Verdict
 
 
-def probability_within(limit: float, value: float, u: float) -> float:
+def probability_within(limit: float, value: float, u: float, freedom: float = math.inf) -> float:
     """Probability that the true value is at or below the limit, for a normal distribution: Φ((limit − value)/u).
 
-    Without uncertainty 1 or 0; a value exactly at the limit is within it ("shall not exceed").
+    With ``freedom`` finite, Student's t of so many degrees of freedom: its tails are as heavy as ``u`` itself is
+    uncertain. Without uncertainty 1 or 0; a value exactly at the limit is within it ("shall not exceed").
     """
     if u <= 0.0:
         return 1.0 if value <= limit else 0.0
+    if math.isfinite(freedom):
+        from scipy.special import stdtr
+
+        return float(stdtr(freedom, (limit - value) / u))
     return 0.5 * math.erfc((value - limit) / (u * math.sqrt(2.0)))
 
 

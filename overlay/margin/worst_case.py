@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from overlay.board.model import Board, Component
 from overlay.frames.radiometry import Band
+from overlay.margin.budget import effective_freedom
 from overlay.margin.derating import Policy
 from overlay.margin.figures import electrolytic_life_h
 from overlay.margin.limits import load_ratio, surface_limit, why_unrated
@@ -23,6 +24,12 @@ _TRUSTED = ("read", "small", "contact")
 LINEAR_FROM_EMISSIVITY = 0.8
 # So far from the limit both ways give 0 or 1.
 _SURE_SIGMAS = 6.0
+
+
+# How far a small part stands out of its surroundings rests on a model of its metal and blur; the uncertainty of that
+# is itself known to about a third, which is four degrees of freedom (JCGM 100:2008, G.4.2, from memory).
+_MODEL_TERMS = ("fill and blur", "peak over mean", "body unknown")
+_MODEL_FREEDOM = 4.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,7 +157,7 @@ def _probability(
     around: bool,
 ) -> tuple[float, tuple[str, ...]]:
     u = combined_k(budget)
-    linear = probability_within(limit.limit_c, held_c, u)
+    linear = probability_within(limit.limit_c, held_c, u, _freedom(reading, budget))
     emissivity = reading.emissivity
     if (
         around
@@ -193,6 +200,15 @@ def _without_reading(component: Component, readings: Iterable[Reading], limit: S
         probability_within=None,
         verdict="unseen",
         why=tuple(reasons),
+    )
+
+
+def _freedom(reading: Reading, budget: Budget) -> float:
+    """Effective degrees of freedom of a projected temperature: few where a model of a small part rules its budget."""
+    if reading.state != "small":
+        return math.inf
+    return effective_freedom(
+        [(term.contribution_k, _MODEL_FREEDOM if term.name in _MODEL_TERMS else math.inf) for term in budget]
     )
 
 

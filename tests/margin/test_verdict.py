@@ -56,3 +56,11 @@ def test_verdicts_are_named_in_a_list_and_what_is_none_is_told() -> None:
     with pytest.raises(InputError) as caught:
         verdicts_named("over,hot,cold")
     assert [problem.what for problem in caught.value.problems] == ["'hot' is no verdict", "'cold' is no verdict"]
+
+
+def test_an_uncertainty_that_is_itself_uncertain_has_heavier_tails() -> None:
+    from overlay.margin.verdict import probability_within
+
+    assert probability_within(100.0, 90.0, 5.0, 4.0) == pytest.approx(0.94194, abs=5e-6)  # Student's t, ν = 4, t = 2
+    assert probability_within(100.0, 90.0, 5.0, 4.0) < probability_within(100.0, 90.0, 5.0)
+    assert probability_within(100.0, 100.0, 5.0, 4.0) == pytest.approx(0.5)

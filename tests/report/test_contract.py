@@ -153,7 +153,10 @@ def _part(part: Json, captures: list[str], requirement: Json) -> list[str]:
     if verdict != expected:
         wrong.append(f"{verdict} at P {kept} and margin {worst['margin_c']}: it should be {expected}")
     normal = 0.5 * math.erfc(-worst["margin_c"] / worst["u_c"] / math.sqrt(2.0))
-    if trusted[worst["capture"]]["emissivity"] >= 0.8 and abs(normal - kept) > 1e-3:
+    small = trusted[worst["capture"]]["state"] == "small"
+    if small and abs(kept - 0.5) > abs(normal - 0.5) + 1e-3:
+        wrong.append(f"P {kept} of a small part claims more than margin and u_c do ({normal:.4f})")
+    if not small and trusted[worst["capture"]]["emissivity"] >= 0.8 and abs(normal - kept) > 1e-3:
         wrong.append(f"P {kept} does not follow from margin and u_c ({normal:.4f})")
     return wrong
 
