@@ -54,8 +54,8 @@ def uncertainty_pages(rows: Sequence[PartRow]) -> list[Any]:
         heading("Uncertainty"),
         paragraph(
             "One standard uncertainty (k = 1) of the margin, and its three largest terms. The camera's own error is "
-            "common to all parts of a frame: differences between parts are known better than either. What a small part's "
-            "model adds is itself known to about a third only; its probabilities allow for that (Student's t).",
+            "common to all parts of a frame: differences between parts are known better than either. What a small "
+            "part's model adds is itself known to about a third only; its probabilities allow for that (Student's t).",
             7.5,
         ),
         Spacer(1, 2 * mm),

@@ -23,8 +23,8 @@ _BOTTOM = (
     "底面 底 反面 背面 反 背 下 下面 裏 裏面 はんだ面 半田面 ハンダ面 b面 низ нижняя нижний m mirror "
     "mirrored"
 )
-_SIDE_OF: dict[str, Side] = {word: "top" for word in _TOP.split()}
-_SIDE_OF.update((word, "bottom") for word in _BOTTOM.split())
+_NAMED: tuple[tuple[Side, str], ...] = (("top", _TOP), ("bottom", _BOTTOM))
+_SIDE_OF: dict[str, Side] = {word: side for side, words in _NAMED for word in words.split()}
 # words that name a side inside a longer layer name, such as SMT_TOP or "Layer 1 Top"
 _TOP_INSIDE = {"top", "front", "oben", "верх", "primary"}
 _BOTTOM_INSIDE = {"bottom", "bot", "back", "unten", "низ", "secondary"}
