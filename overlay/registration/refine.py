@@ -24,6 +24,7 @@ from overlay.registration.refine_windows import Targets, compressed, gains_of, h
 
 SNAP_REACH_PX = 6
 _SNAP_U_PX = 0.3
+_NEARLY = 0.9
 _HOLE_MM = 0.5  # how far from a hole's centre a point may be meant for it
 
 
@@ -109,6 +110,12 @@ def _own(scene: Scene, start: Pose) -> tuple[Found, Confidence]:
         return found, confidence
     other = climb(scene, start, with_contour=False)
     second = judge(scene, other, start)
+    if second.trusted:
+        # from a start so near the outline may help after all
+        again = climb(scene, other.pose, with_contour=True)
+        third = judge(scene, again, start)
+        if third.trusted and third.score >= _NEARLY * second.score:
+            return again, third
     if second.trusted or second.score > confidence.score:
         return other, second
     return found, confidence

@@ -30,6 +30,8 @@ _SHARE_OF_BOARD = (1.0, 1.0 / 6.0, 1.0 / 12.0)
 """Over how much of the board parts vote together, round by round."""
 _VOTE_REACH = 8
 _PART_REACH = (4, 3, 2)
+_MOST_ROUNDS = 8
+_SETTLED_PX = 0.1
 _FINE_BLUR_PX = 0.8
 _MOST_PARTS = 90
 """More parts than these make the pose no better, only later."""
@@ -144,12 +146,16 @@ def climb(scene: Scene, start: Pose, *, with_contour: bool) -> Found:
             pose, gains = _together(scene, pose, targets, gains)
         pose = fit_pose(scene.pinhole, pose, vote(targets, gains, share * span), scene.priors)
     seen = nothing()
-    for reach in _PART_REACH:
+    for number in range(_MOST_ROUNDS):
+        reach = _PART_REACH[min(number, len(_PART_REACH) - 1)]
         edges = nothing()
         if contour is not None:
             edges = sight_contour(contour, scene.pinhole, pose, scene.frame_c, float(reach), _FINE_BLUR_PX, 0.0)
         seen = joined(peaks(targets, scene.gains(pose, targets, reach)), edges)
-        pose = fit_pose(scene.pinhole, pose, seen, scene.priors)
+        before, pose = pose, fit_pose(scene.pinhole, pose, seen, scene.priors)
+        # with a lens nobody told, distance and focal length creep along a valley
+        if number + 1 >= len(_PART_REACH) and scene.apart_px(before, pose) < _SETTLED_PX:
+            break
     return Found(pose, seen, targets)
 
 
