@@ -12,7 +12,7 @@ from overlay.job.settings import CaptureSettings
 from overlay.probes.contact import apply_contacts
 from overlay.probes.model import ContactReading
 from overlay.probes.read import read_contacts
-from overlay.probes.wire import part_resistance_k_per_w, wire_error_share
+from overlay.probes.wire import part_wire_share
 from overlay.reading.model import FrameReading, View
 from overlay.registration.project import pixels_from_board
 
@@ -35,13 +35,8 @@ def _wire_share(contact: ContactReading, view: View) -> float | None:
     """Share of the rise that the bead's wire draws off; None where the gauge is not given."""
     if contact.wire_diameter_mm is None:
         return None
-    part = view.board.component(contact.refdes)
-    body, rating = part.body, part.rating
-    longer = 3.2 if body is None else max(body.length_mm, body.width_mm)
-    shorter = 1.6 if body is None else min(body.length_mm, body.width_mm)
-    rise = contact.temperature_c - view.ambient_c
-    resistance = part_resistance_k_per_w(longer, shorter, rise, None if rating is None else rating.power_w)
-    return wire_error_share(contact.wire_diameter_mm, resistance)
+    rise_k = contact.temperature_c - view.ambient_c
+    return part_wire_share(view.board.component(contact.refdes), rise_k, contact.wire_diameter_mm)
 
 
 def _at_place_c(contact: ContactReading, view: View, reading: FrameReading) -> float | None:

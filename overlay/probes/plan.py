@@ -13,7 +13,7 @@ from overlay.frames.sampling import bilinear
 from overlay.margin.model import Conditions, Margin
 from overlay.probes.model import ProbePlace, ProbePlan
 from overlay.probes.place import edge_words, misplacement_cost_k, needs_pad, pad_place_mm, pin_1_words
-from overlay.probes.wire import part_resistance_k_per_w, wire_diameter_mm, wire_error_share
+from overlay.probes.wire import part_wire_share, wire_diameter_mm
 from overlay.probes.worth import bits_settled
 from overlay.reading.model import Reading, View
 from overlay.registration.model import Face
@@ -137,19 +137,11 @@ def _place(rank: int, bits: float, subject: Subject, awg: int, zero_orientation:
         expected_c=expected,
         expected_u_c=expected_u,
         cost_k=cost,
-        wire_error_k=None if rise is None else max(rise, 0.0) * _wire_share(part, rise, awg),
+        wire_error_k=None if rise is None else max(rise, 0.0) * part_wire_share(part, rise, wire_diameter_mm(awg)),
         settles=bits,
         reason=_reason(subject),
         cautions=_cautions(part, expected),
     )
-
-
-def _wire_share(part: Component, rise_k: float, awg: int) -> float:
-    body, rating = part.body, part.rating
-    longer = 3.2 if body is None else max(body.length_mm, body.width_mm)
-    shorter = 1.6 if body is None else min(body.length_mm, body.width_mm)
-    power = None if rating is None else rating.power_w
-    return wire_error_share(wire_diameter_mm(awg), part_resistance_k_per_w(longer, shorter, rise_k, power))
 
 
 def _reason(subject: Subject) -> str:

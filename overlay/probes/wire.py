@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import math
 
+from overlay.board.model import Component
+
 # Film coefficient about a thin wire, W/(m² K) (common practice for still air).
 _FILM_W_PER_M2K = 50.0
 # Conductivity of the two legs, W/(m K): ROHM TechWeb, thermal-design articles, thermocouple types (2023).
@@ -35,6 +37,14 @@ def wire_error_share(diameter_mm: float, resistance_k_per_w: float, kind: str = 
     """Share of a part's rise that the wire takes away, 0…1."""
     conductance = fin_conductance_w_per_k(diameter_mm, kind)
     return conductance / (conductance + 1.0 / resistance_k_per_w)
+
+
+def part_wire_share(part: Component, rise_k: float, diameter_mm: float) -> float:
+    """Share of a part's rise that a type K wire of that diameter takes away, 0…1; an unknown body counts as a 1206."""
+    body, rating = part.body, part.rating
+    sides = (3.2, 1.6) if body is None else (body.length_mm, body.width_mm)
+    power = None if rating is None else rating.power_w
+    return wire_error_share(diameter_mm, part_resistance_k_per_w(max(sides), min(sides), rise_k, power))
 
 
 def tolerance_c(thermocouple: str, temperature_c: float) -> float:

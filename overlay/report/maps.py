@@ -9,6 +9,7 @@ import numpy as np
 from overlay.board.model import Board, Component, Side
 from overlay.frames.frame import Array
 from overlay.job.analysis import CaptureAnalysis
+from overlay.registration.faces import face_polygon
 from overlay.report.content import PartRow, attention, kelvin
 from overlay.report.drawing import (
     Area,
@@ -56,19 +57,10 @@ _LEAST_HEIGHT_MM = 45.0  # leader labels need some room even beside a narrow boa
 
 def body_corners_mm(part: Component) -> Array:
     """Outline of a part's body on the board, (n, 2), counter-clockwise; a small cross's box where it is unknown."""
-    body = part.body
-    if body is None:
-        half = np.array([_UNKNOWN_CROSS_MM, _UNKNOWN_CROSS_MM])
-    elif body.shape == "round":
-        turn = np.linspace(0.0, 2 * np.pi, 32, endpoint=False)
-        return np.asarray(part.center_mm) + body.length_mm / 2 * np.column_stack([np.cos(turn), np.sin(turn)])
-    else:
-        half = np.array([body.length_mm, body.width_mm]) / 2
-    angle = np.deg2rad(part.rotation_deg)
-    x_axis = np.array([np.cos(angle), np.sin(angle)])
-    y_axis = np.array([-x_axis[1], x_axis[0]])
-    corners = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * half
-    return np.asarray(part.center_mm + corners[:, :1] * x_axis + corners[:, 1:] * y_axis)
+    if part.body is not None:
+        return face_polygon(part)
+    corners = np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
+    return np.asarray(part.center_mm + _UNKNOWN_CROSS_MM * corners)
 
 
 def outline_rings(board: Board) -> tuple[Array, ...]:
