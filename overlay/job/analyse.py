@@ -9,7 +9,6 @@ from pathlib import Path
 from overlay.errors import InputError, Problem, input_error, raise_errors
 from overlay.frames.frame import Array
 from overlay.frames.radiometry import leaving_radiance
-from overlay.job.algebra import one_algebra_thread
 from overlay.job.analysis import Analysis, CaptureAnalysis, Input, Job
 from overlay.job.capture import (
     apparent_of,
@@ -20,17 +19,18 @@ from overlay.job.capture import (
     view_of,
 )
 from overlay.job.contacts import with_contacts
-from overlay.job.second_look import contradicted, held_by_points, without_the_points
+from overlay.job.registration_policy import contradicted, held_by_points, without_the_points
 from overlay.job.settings import CaptureSettings
 from overlay.job.stack import page_of, with_settled_values
 from overlay.margin.derating import read_policy
 from overlay.margin.model import Conditions, Requirement
 from overlay.margin.worst_case import margins
-from overlay.reading.model import View
 from overlay.reading.read_components import read_view
-from overlay.reading.unmixing.unmix import Unmixed, unmix
 from overlay.registration.model import Registration
 from overlay.registration.refine import check_registration, refine_registration
+from overlay.threads import one_algebra_thread
+from overlay.unmixing.unmix import Unmixed, unmix
+from overlay.view.model import View
 
 Progress = Callable[[str, float], None]  # what is being done, and the share of the whole that is done
 

@@ -10,8 +10,9 @@ from overlay.errors import Problem
 from overlay.frames.frame import Frame
 from overlay.job.settings import CaptureSettings, Settings
 from overlay.margin.model import Margin
-from overlay.reading.model import FrameReading, View
+from overlay.reading.model import FrameReading
 from overlay.registration.model import Face, Registration
+from overlay.view.model import View
 
 
 @dataclass(frozen=True, slots=True)

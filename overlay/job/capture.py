@@ -15,13 +15,13 @@ from overlay.frames.radiometry import Band, Sight, air_transmittance, leaving_ra
 from overlay.frames.read import read_frame
 from overlay.frames.sampling import nearest
 from overlay.job.settings import CaptureSettings, Settings
-from overlay.reading.model import View
-from overlay.reading.regions import pixel_weights_of
 from overlay.registration.control_points import read_control_points
 from overlay.registration.coverage import coverage_warnings
 from overlay.registration.faces import project_faces
 from overlay.registration.fit import fit_registration
 from overlay.registration.model import Registration
+from overlay.view.model import View
+from overlay.view.regions import pixel_weights_of
 
 _SAME_SURFACE_MM = 1.0  # difference of height up to which two poses show the same surface
 

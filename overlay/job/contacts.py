@@ -13,8 +13,9 @@ from overlay.probes.contact import apply_contacts
 from overlay.probes.model import ContactReading
 from overlay.probes.read import read_contacts
 from overlay.probes.wire import part_wire_share
-from overlay.reading.model import FrameReading, View
+from overlay.reading.model import FrameReading
 from overlay.registration.project import pixels_from_board
+from overlay.view.model import View
 
 
 def with_contacts(

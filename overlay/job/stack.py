@@ -11,8 +11,9 @@ from overlay.errors import input_error
 from overlay.frames.frame import Array, Frame
 from overlay.frames.stack import align_pages, combine_pages, drift
 from overlay.reading.curves import part_curves, settled_reading
-from overlay.reading.model import FrameReading, View
+from overlay.reading.model import FrameReading
 from overlay.reading.warmup import WarmUp, criteria_words, fit_warm_up
+from overlay.view.model import View
 
 
 @dataclass(frozen=True, slots=True, eq=False)

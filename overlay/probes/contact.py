@@ -14,8 +14,9 @@ from dataclasses import dataclass, replace
 from overlay.errors import Problem
 from overlay.frames.emissivity import SHINY_BELOW
 from overlay.probes.model import ContactReading
-from overlay.reading.model import FrameReading, Reading, View
+from overlay.reading.model import FrameReading, Reading
 from overlay.uncertainty import Budget, Term, combined_k, scaled
+from overlay.view.model import View
 
 # Differences beyond this many standard uncertainties are a contradiction (1 in 100 by chance).
 _CONTRADICTION = 2.58

@@ -15,9 +15,10 @@ from overlay.probes.model import ProbePlace, ProbePlan
 from overlay.probes.place import edge_words, misplacement_cost_k, needs_pad, pad_place_mm, pin_1_words
 from overlay.probes.wire import part_wire_share, wire_diameter_mm
 from overlay.probes.worth import bits_settled
-from overlay.reading.model import Reading, View
+from overlay.reading.model import Reading
 from overlay.registration.model import Face
 from overlay.registration.project import pixels_from_board
+from overlay.view.model import View
 
 # Below this a reading would settle next to nothing: infrared has said it.
 _LEAST_BITS = 0.02

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from overlay.frames.frame import Array
 from overlay.reading.model import Candidate
-from overlay.reading.tops import Top
+from overlay.view.tops import Top
 
 BARE_BOARD_ODDS = 0.2
 LEAST_BODY_ODDS = 0.05

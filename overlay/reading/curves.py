@@ -11,10 +11,11 @@ from numpy.typing import NDArray
 from overlay.frames.frame import Array
 from overlay.frames.optics import gaussian_sigma_px
 from overlay.frames.radiometry import surface_temperature_c
-from overlay.reading.model import FrameReading, Reading, View
-from overlay.reading.regions import Weights, pixel_weights_of
-from overlay.reading.surroundings import bare_board, outline_px
-from overlay.reading.tops import tops_of
+from overlay.reading.model import FrameReading, Reading
+from overlay.view.model import View
+from overlay.view.regions import Weights, pixel_weights_of
+from overlay.view.surroundings import bare_board, outline_px
+from overlay.view.tops import tops_of
 
 _MOST_CONTRAST = 6.0  # of a part against what its pixels show of it
 _LEAST_CONTRAST_SHARE = 0.01  # of the radiance, below which part and board are alike

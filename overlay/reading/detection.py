@@ -12,13 +12,14 @@ from overlay.frames.emissivity import SHINY_BELOW
 from overlay.frames.frame import Array
 from overlay.frames.radiometry import surface_temperature_c
 from overlay.reading.attribution import Bodies
-from overlay.reading.emission import Emission
-from overlay.reading.model import Reading, View
-from overlay.reading.regions import pixel_weights_of
-from overlay.reading.surroundings import Mask
-from overlay.reading.terms import kelvin_per_emissivity
-from overlay.reading.tops import Top
+from overlay.reading.model import Reading
 from overlay.uncertainty import combined_k
+from overlay.view.emission import Emission
+from overlay.view.model import View
+from overlay.view.regions import pixel_weights_of
+from overlay.view.surroundings import Mask
+from overlay.view.terms import kelvin_per_emissivity
+from overlay.view.tops import Top
 
 # What a maximum must stand out by at the least.
 LEAST_PROMINENCE_K = 1.0

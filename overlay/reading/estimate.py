@@ -15,12 +15,12 @@ import numpy as np
 
 from overlay.frames.frame import Array, Emissivity
 from overlay.frames.radiometry import object_radiance, surface_temperature_c
-from overlay.reading.little import Little
-from overlay.reading.model import View
+from overlay.reading.single_pixel import Little
 from overlay.reading.statistics import Peak
-from overlay.reading.terms import common_terms, kelvin_per_radiance, private_terms
-from overlay.reading.tops import SMALL_BELOW_PX, Top
 from overlay.uncertainty import Budget, Term
+from overlay.view.model import View
+from overlay.view.terms import common_terms, kelvin_per_radiance, private_terms
+from overlay.view.tops import SMALL_BELOW_PX, Top
 
 # Peak over mean of an unresolved part, as a share of its rise above the board: a heated bar cooled at both ends has
 # a parabola on it, whose peak is a third of the inner difference above the mean. Halved with one side resolved.

@@ -26,12 +26,13 @@ from overlay.reading.detection import (
     is_shiny,
     shiny_shares,
 )
-from overlay.reading.model import Candidate, HotSpot, View
+from overlay.reading.model import Candidate, HotSpot
 from overlay.reading.prominence import maxima_of
-from overlay.reading.terms import common_terms, kelvin_per_emissivity, noise_radiance
-from overlay.reading.tops import Top
 from overlay.registration.project import board_covariance, board_from_pixels, pixel_covariance
 from overlay.uncertainty import combined_k
+from overlay.view.model import View
+from overlay.view.terms import common_terms, kelvin_per_emissivity, noise_radiance
+from overlay.view.tops import Top
 
 NOISE_SIGMAS = 5.0
 EMISSIVITY_SIGMAS = 0.5

@@ -9,14 +9,14 @@ import numpy as np
 
 from overlay.frames.frame import Array, Emissivity
 from overlay.reading.estimate import Estimate, Joint, estimates_of, from_few_pixels, from_frame, from_joint
-from overlay.reading.little import fills_of, read_little
-from overlay.reading.model import View
-from overlay.reading.regions import Weights, pixel_weights_of
+from overlay.reading.single_pixel import fills_of, read_little
 from overlay.reading.statistics import Smoothed, highest, peak_of, smoothed
-from overlay.reading.surroundings import Ring
-from overlay.reading.terms import noise_radiance
-from overlay.reading.tops import DIRECT_FROM_PX, Top
-from overlay.reading.unmixing.unmix import Unmixed
+from overlay.unmixing.unmix import Unmixed
+from overlay.view.model import View
+from overlay.view.regions import Weights, pixel_weights_of
+from overlay.view.surroundings import Ring
+from overlay.view.terms import noise_radiance
+from overlay.view.tops import DIRECT_FROM_PX, Top
 
 # Place of a part on the board against its placement, either axis (common practice for machine-placed parts).
 PLACEMENT_U_MM = 0.06

@@ -2,45 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from overlay.board.model import Board
-from overlay.frames.frame import Array, Emissivity, EmissivityMap
-from overlay.frames.radiometry import Band, Sight
-from overlay.registration.model import Face, Registration
+from overlay.frames.frame import Array
 from overlay.uncertainty import Budget
 
 State = Literal["read", "small", "shiny", "hidden", "contact"]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class View:
-    """Everything one capture offers to be read.
-
-    Arrays have the frame's shape (rows, cols). ``leaving_radiance`` is what leaves the board in the band
-    (same unit as ``band.radiance``), window, air and the instrument's own settings already undone.
-    """
-
-    capture: str
-    band: Band
-    sight: Sight
-    board: Board
-    registration: Registration
-    faces: tuple[Face, ...]
-    apparent_c: Array
-    leaving_radiance: Array
-    emissivity: Mapping[str, Emissivity]  # by refdes: parts.csv, bodies.csv, or the default of its kind
-    board_emissivity: Emissivity
-    emissivity_map: EmissivityMap | None
-    ambient_c: float
-    reflected_c: float
-    reflected_u_c: float
-    accuracy_c: float  # limits of the camera's error: the larger of the two …
-    accuracy_percent: float  # … of the reading in °C; rectangular, common to the frame
-    noise_c: float  # standard deviation of one pixel's noise at 30 °C apparent, after averaging pages
-    blur_px: float | None  # full width at half maximum of the optics; None: estimate it
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from overlay.reading.attribution import bodies_of, candidates_at
-from overlay.reading.model import Candidate, View
-from overlay.reading.tops import tops_of
+from overlay.reading.model import Candidate
 from overlay.registration.project import board_from_pixels, pixel_covariance
+from overlay.view.model import View
+from overlay.view.tops import tops_of
 
 # A pixel pointed at means its middle, give or take a third of its width.
 _POINTED_U_PX = 0.3

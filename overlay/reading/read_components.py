@@ -14,13 +14,18 @@ from overlay.frames.optics import gaussian_sigma_px
 from overlay.frames.radiometry import surface_temperature_c
 from overlay.reading import remarks
 from overlay.reading.detection import Scene, known_of
-from overlay.reading.emission import pixel_emissivity, top_emissivity
 from overlay.reading.estimate import Estimate
 from overlay.reading.hotspots import find_hot_spots
 from overlay.reading.measure import measure
-from overlay.reading.model import FrameReading, Reading, State, View
-from overlay.reading.regions import pixel_weights_of
-from overlay.reading.surroundings import (
+from overlay.reading.model import FrameReading, Reading, State
+from overlay.registration.faces import project_faces
+from overlay.registration.project import board_from_pixels
+from overlay.uncertainty import combined_k
+from overlay.unmixing.unmix import Unmixed, unmix
+from overlay.view.emission import pixel_emissivity, top_emissivity
+from overlay.view.model import View
+from overlay.view.regions import pixel_weights_of
+from overlay.view.surroundings import (
     RingTemperature,
     bare_board,
     extent_of,
@@ -28,11 +33,7 @@ from overlay.reading.surroundings import (
     ring_temperatures,
     rings,
 )
-from overlay.reading.tops import SMALL_BELOW_PX, Top, tops_of
-from overlay.reading.unmixing.unmix import Unmixed, unmix
-from overlay.registration.faces import project_faces
-from overlay.registration.project import board_from_pixels
-from overlay.uncertainty import combined_k
+from overlay.view.tops import SMALL_BELOW_PX, Top, tops_of
 
 LEAST_VISIBLE = 0.5
 

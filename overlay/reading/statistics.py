@@ -11,8 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from overlay.frames.frame import Array
-from overlay.reading.regions import Index, Weights
-from overlay.reading.tops import DIRECT_FROM_PX, LARGE_FROM_PX
+from overlay.view.regions import Index, Weights
+from overlay.view.tops import DIRECT_FROM_PX, LARGE_FROM_PX
 
 _BOX = np.full((3, 3), 1.0 / 9.0)
 _CROSS = np.array([[0.0, 1.0, 0.0], [1.0, 4.0, 1.0], [0.0, 1.0, 0.0]]) / 8.0

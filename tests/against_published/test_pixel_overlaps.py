@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import shapely
 
-from overlay.reading.regions import pixel_weights_of
+from overlay.view.regions import pixel_weights_of
 
 SHAPE = (40, 50)
 

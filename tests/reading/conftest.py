@@ -17,12 +17,13 @@ from scipy.ndimage import gaussian_filter
 from overlay.board.model import Board, Body, Component, Outline, Side
 from overlay.frames.frame import Emissivity, EmissivityMap
 from overlay.frames.radiometry import Band, Sight, apparent_temperature_c, leaving_radiance
-from overlay.reading.model import FrameReading, View
+from overlay.reading.model import FrameReading
 from overlay.reading.read_components import read_view
-from overlay.reading.unmixing.unmix import Unmixed
 from overlay.registration.faces import project_faces
 from overlay.registration.fit import fit_registration
 from overlay.registration.model import ControlPoint
+from overlay.unmixing.unmix import Unmixed
+from overlay.view.model import View
 
 BAND = Band(8.0, 14.0)
 AMBIENT_C = 23.0

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from scipy.special import ndtr
 
 from overlay.reading.attribution import BARE_BOARD_ODDS, bodies_of, candidates_at
-from overlay.reading.tops import tops_of
+from overlay.view.tops import tops_of
 
 
 def bodies(bench, *parts, pixel_u: float = 0.0):

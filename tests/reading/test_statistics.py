@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from overlay.reading.regions import pixel_weights
 from overlay.reading.statistics import expected_maximum, peak_of, smoothed
+from overlay.view.regions import pixel_weights
 
 NOISE = 0.3  # in radiance; one kelvin at 30 °C is 2.7
 

@@ -15,7 +15,7 @@ from pathlib import Path
 
 from overlay.board.model import Component, Placement
 from overlay.board.placement.gerber import is_component_layer, read_component_layer
-from overlay.board.placement.interchange import read_interchange
+from overlay.board.placement.ipc2581 import read_interchange
 from overlay.board.placement.rows import Placed
 from overlay.board.placement.table import TableReading, read_sheets
 from overlay.board.placement.text import Sheet, decode, lines_of, page_sheets, workbook_sheets

@@ -12,12 +12,12 @@ from numpy.typing import NDArray
 
 from overlay.frames.frame import Array, Emissivity
 from overlay.frames.radiometry import surface_temperature_c
-from overlay.reading.model import View
-from overlay.reading.regions import pixel_weights, pixel_weights_of
-from overlay.reading.terms import common_terms
-from overlay.reading.tops import DIRECT_FROM_PX, Top
 from overlay.registration.project import pixels_from_board
 from overlay.uncertainty import combined_k
+from overlay.view.model import View
+from overlay.view.regions import pixel_weights, pixel_weights_of
+from overlay.view.terms import common_terms
+from overlay.view.tops import DIRECT_FROM_PX, Top
 
 if TYPE_CHECKING:
     from shapely import MultiPolygon, Polygon

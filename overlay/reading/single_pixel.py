@@ -12,10 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from overlay.frames.frame import Array
-from overlay.reading.emission import END_EMISSIVITY
-from overlay.reading.shares import blurred, drawn_finer, window_around
 from overlay.reading.statistics import expected_maximum
-from overlay.reading.tops import Top
+from overlay.view.emission import END_EMISSIVITY
+from overlay.view.shares import blurred, drawn_finer, window_around
+from overlay.view.tops import Top
 
 # A pixel competes for the peak if its fill is this close to the best: in one less filled, errors grow.
 _FILL_SLACK = 0.02

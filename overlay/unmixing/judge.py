@@ -7,16 +7,16 @@ from dataclasses import replace
 import numpy as np
 
 from overlay.frames.frame import Array
-from overlay.reading.unmixing import priors
-from overlay.reading.unmixing.bodies import Bodies
-from overlay.reading.unmixing.normal import Picture, Scene
-from overlay.reading.unmixing.rings import CAP, PAD, TOP, WALL
-from overlay.reading.unmixing.solve import Solution
-from overlay.reading.unmixing.state import State
 from overlay.registration.camera import Pinhole
 from overlay.registration.fit import surface_matrix
 from overlay.registration.model import Registration
 from overlay.registration.project import projection_of
+from overlay.unmixing import priors
+from overlay.unmixing.bodies import Bodies
+from overlay.unmixing.normal import Picture, Scene
+from overlay.unmixing.rings import CAP, PAD, TOP, WALL
+from overlay.unmixing.solve import Solution
+from overlay.unmixing.state import State
 
 POSE_FAULT = 2.0
 """The pose's uncertainty over that of the solution: drawn edges have faults in common."""

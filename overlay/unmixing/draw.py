@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from overlay.frames.frame import Array
-from overlay.reading.unmixing.bodies import Bodies, Outlines
-from overlay.reading.unmixing.masks import Index, Nodes, blurred, edge_nodes, kernels, moved, shares
-from overlay.reading.unmixing.rings import CAP, GROUPS, HULL, TOP, WALL
+from overlay.unmixing.bodies import Bodies, Outlines
+from overlay.unmixing.masks import Index, Nodes, blurred, edge_nodes, kernels, moved, shares
+from overlay.unmixing.rings import CAP, GROUPS, HULL, TOP, WALL
 
 CHANGES = 7
 """Changes drawn, in this order: shift in x and y, length, width, cap share, pad factor, blur."""

@@ -6,7 +6,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from overlay.reading.regions import pixel_weights, pixel_weights_of
+from overlay.view.regions import pixel_weights, pixel_weights_of
 
 SHAPE = (9, 11)
 coordinates = st.floats(-4.0, 14.0, allow_nan=False)

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from overlay.frames.frame import Array
-from overlay.reading.unmixing.bodies import Bodies
-from overlay.reading.unmixing.masks import Index, Mask
+from overlay.unmixing.bodies import Bodies
+from overlay.unmixing.masks import Index, Mask
 
 if TYPE_CHECKING:
     from scipy.sparse import csr_array

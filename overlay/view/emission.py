@@ -9,10 +9,10 @@ import numpy as np
 
 from overlay.frames.emissivity import SHINY_BELOW
 from overlay.frames.frame import Array, Emissivity
-from overlay.reading.model import View
-from overlay.reading.regions import Weights
-from overlay.reading.shares import painted
-from overlay.reading.tops import DIRECT_FROM_PX, SMALL_BELOW_PX, Top
+from overlay.view.model import View
+from overlay.view.regions import Weights
+from overlay.view.shares import painted
+from overlay.view.tops import DIRECT_FROM_PX, SMALL_BELOW_PX, Top
 
 # Tin on the ends of a chip, 0.05–0.15 (common practice).
 END_EMISSIVITY = 0.10

@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 from scipy.sparse import csr_array
 
-from overlay.reading.unmixing.solve import solve
+from overlay.unmixing.solve import solve
 
 
 def system(seed: int = 1, size: int = 30) -> tuple[np.ndarray, np.ndarray]:

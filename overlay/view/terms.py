@@ -15,8 +15,8 @@ import numpy as np
 
 from overlay.frames.frame import Array, Emissivity
 from overlay.frames.radiometry import apparent_temperature_c, sight_partials
-from overlay.reading.model import View
 from overlay.uncertainty import Budget, Term
+from overlay.view.model import View
 
 # The noise of a camera is stated for a surface at 30 °C (common practice).
 NOISE_AT_C = 30.0

@@ -15,10 +15,10 @@ from scipy.ndimage import gaussian_filter
 from overlay.board.model import Board, Body, Component, Outline
 from overlay.frames.frame import Emissivity
 from overlay.frames.radiometry import Band, Sight, leaving_radiance
-from overlay.reading.model import View
 from overlay.registration.faces import project_faces
 from overlay.registration.fit import fit_registration
 from overlay.registration.model import ControlPoint
+from overlay.view.model import View
 
 BAND = Band(8.0, 14.0)
 METAL = 0.10

@@ -11,13 +11,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from overlay.frames.frame import Array
-from overlay.reading.model import View
-from overlay.reading.unmixing import priors
-from overlay.reading.unmixing.masks import Index, Mask
-from overlay.reading.unmixing.rings import GROUPS, HULL, LEAD_X, LEAD_Y, PAD, Rings, is_round, joined, rings_of, size_of
 from overlay.registration.fit import UNKNOWN_HEIGHT_U_MM
 from overlay.registration.model import Face
 from overlay.registration.project import board_jacobian, camera_jacobian, pixels_from_board, projection_of
+from overlay.unmixing import priors
+from overlay.unmixing.masks import Index, Mask
+from overlay.unmixing.rings import GROUPS, HULL, LEAD_X, LEAD_Y, PAD, Rings, is_round, joined, rings_of, size_of
+from overlay.view.model import View
 
 OWN_WALL_PX = 0.7  # walls wider than this have a temperature of their own
 LEAST_AREA_PX = 0.02

@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from overlay.frames.frame import Array
-from overlay.reading.unmixing import priors
-from overlay.reading.unmixing.masks import Index, Mask
 from overlay.registration.faces import ROUND_CORNERS
 from overlay.registration.model import Face
+from overlay.unmixing import priors
+from overlay.unmixing.masks import Index, Mask
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry

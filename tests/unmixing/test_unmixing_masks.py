@@ -4,8 +4,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from overlay.frames.optics import fill_fraction
-from overlay.reading.regions import pixel_weights
-from overlay.reading.unmixing.masks import blurred, edge_nodes, kernels, moved, shares
+from overlay.unmixing.masks import blurred, edge_nodes, kernels, moved, shares
+from overlay.view.regions import pixel_weights
 
 SHAPE = (24, 30)
 

@@ -5,7 +5,7 @@ import pytest
 import shapely
 
 from overlay.frames.optics import fill_fraction
-from overlay.reading.shares import FINE, painted
+from overlay.view.shares import FINE, painted
 
 
 @pytest.mark.parametrize("sigma", [0.4, 0.55, 1.0])

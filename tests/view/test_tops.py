@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import shapely
 
-from overlay.reading.tops import END_SHARE, tops_of
+from overlay.view.tops import END_SHARE, tops_of
 
 
 def test_sides_and_scale_are_those_of_the_projected_face(bench) -> None:

@@ -3,9 +3,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from overlay.reading.unmixing.unmix import unmix
 from overlay.registration.project import pixels_from_board
-from tests.reading.unmixing.unmixing_world import (
+from overlay.unmixing.unmix import unmix
+from tests.unmixing.unmixing_world import (
     Part,
     World,
     _Eye,

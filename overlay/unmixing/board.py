@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 
 from overlay.board.model import Outline
 from overlay.frames.frame import Array
-from overlay.reading.unmixing import priors
-from overlay.reading.unmixing.masks import Index
 from overlay.registration.model import Registration
 from overlay.registration.project import board_from_pixels, pixels_from_board
+from overlay.unmixing import priors
+from overlay.unmixing.masks import Index
 
 if TYPE_CHECKING:
     from scipy.sparse import csr_array

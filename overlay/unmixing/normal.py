@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from overlay.frames.frame import Array
-from overlay.reading.unmixing import priors
-from overlay.reading.unmixing.board import BoardField
-from overlay.reading.unmixing.bodies import Bodies, Outlines
-from overlay.reading.unmixing.draw import Window, draw, nodes_of
-from overlay.reading.unmixing.masks import Index, Nodes
-from overlay.reading.unmixing.rings import CAP, HULL, LEAD_X, LEAD_Y, PAD, TOP, WALL
-from overlay.reading.unmixing.state import Columns, Layout, State
+from overlay.unmixing import priors
+from overlay.unmixing.board import BoardField
+from overlay.unmixing.bodies import Bodies, Outlines
+from overlay.unmixing.draw import Window, draw, nodes_of
+from overlay.unmixing.masks import Index, Nodes
+from overlay.unmixing.rings import CAP, HULL, LEAD_X, LEAD_Y, PAD, TOP, WALL
+from overlay.unmixing.state import Columns, Layout, State
 
 if TYPE_CHECKING:
     from scipy.sparse import csr_array

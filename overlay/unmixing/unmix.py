@@ -15,16 +15,16 @@ import numpy as np
 from overlay.frames.emissivity import SHINY_BELOW
 from overlay.frames.frame import Array
 from overlay.frames.optics import gaussian_fwhm_px, gaussian_sigma_px
-from overlay.reading.model import View
-from overlay.reading.unmixing import priors
-from overlay.reading.unmixing.board import board_field
-from overlay.reading.unmixing.bodies import Bodies, Outlines, bodies_of, outlines
-from overlay.reading.unmixing.judge import around, clipped, faults, inseparable, refined, too_far, widened
-from overlay.reading.unmixing.masks import Mask
-from overlay.reading.unmixing.normal import Picture, Scene, normal_equations, picture_of
-from overlay.reading.unmixing.solve import Prior, Solution, prior_of, solve, state_of, vector_of
-from overlay.reading.unmixing.state import State, columns_of, layout_of
 from overlay.registration.model import Registration
+from overlay.unmixing import priors
+from overlay.unmixing.board import board_field
+from overlay.unmixing.bodies import Bodies, Outlines, bodies_of, outlines
+from overlay.unmixing.judge import around, clipped, faults, inseparable, refined, too_far, widened
+from overlay.unmixing.masks import Mask
+from overlay.unmixing.normal import Picture, Scene, normal_equations, picture_of
+from overlay.unmixing.solve import Prior, Solution, prior_of, solve, state_of, vector_of
+from overlay.unmixing.state import State, columns_of, layout_of
+from overlay.view.model import View
 
 MOST_ROUNDS = 6
 """Linear first, then with geometry, each from where the last one ended …"""

@@ -13,11 +13,11 @@ import numpy as np
 from overlay.board.model import Board
 from overlay.frames.frame import Array
 from overlay.job.settings import CaptureSettings, Settings
-from overlay.reading.model import View
-from overlay.reading.unmixing.unmix import Unmixed
 from overlay.registration.coverage import UNCERTAIN_PX, worst_corner
 from overlay.registration.model import Registration
 from overlay.registration.project import pixels_from_board
+from overlay.unmixing.unmix import Unmixed
+from overlay.view.model import View
 
 _MOVED_SIGMAS = 2.0  # of the points' own uncertainty, by which the joint solution moves the parts
 _MISFITS = 0.2  # share of parts large enough to judge whose place or size does not fit: up to a sixth is usual …

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, Protocol
 import numpy as np
 
 from overlay.frames.frame import Array
-from overlay.reading.unmixing import priors
-from overlay.reading.unmixing.board import board_prior
-from overlay.reading.unmixing.masks import Index
-from overlay.reading.unmixing.normal import Scene
-from overlay.reading.unmixing.state import State
+from overlay.unmixing import priors
+from overlay.unmixing.board import board_prior
+from overlay.unmixing.masks import Index
+from overlay.unmixing.normal import Scene
+from overlay.unmixing.state import State
 
 if TYPE_CHECKING:
     from scipy.sparse import csr_array

@@ -7,8 +7,8 @@ import pytest
 
 from overlay.frames.frame import Emissivity
 from overlay.frames.radiometry import Sight, apparent_temperature_c, leaving_radiance, surface_temperature_c
-from overlay.reading.terms import camera_u_c, common_terms, noise_radiance, private_terms
 from overlay.uncertainty import combined_k
+from overlay.view.terms import camera_u_c, common_terms, noise_radiance, private_terms
 
 SIGHT = Sight(23.0, 0.998, 0.001, 0.9, 0.02, 0.06, 30.0, 25.0)
 

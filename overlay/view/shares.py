@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from overlay.frames.frame import Array
-from overlay.reading.regions import Weights, pixel_weights_of
+from overlay.view.regions import Weights, pixel_weights_of
 
 if TYPE_CHECKING:
     from shapely import MultiPolygon, Polygon
