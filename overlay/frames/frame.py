@@ -29,9 +29,9 @@ class Frame:
     source: Path
 
     def __post_init__(self) -> None:
-        own = np.array(self.temperature_c, dtype=np.float64)  # a copy: the caller keeps theirs
-        own.flags.writeable = False  # frozen=True stops at the array's door
-        object.__setattr__(self, "temperature_c", own)
+        object.__setattr__(self, "temperature_c", _read_only(self.temperature_c))
+        if self.times_s is not None:
+            object.__setattr__(self, "times_s", _read_only(self.times_s))
 
     @property
     def pages(self) -> int:
@@ -59,3 +59,14 @@ class EmissivityMap:
     value: Array  # (rows, cols), in the capture's pixels
     u: Array  # (rows, cols)
     source: str
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "value", _read_only(self.value))
+        object.__setattr__(self, "u", _read_only(self.u))
+
+
+def _read_only(values: Array) -> Array:
+    """A copy that nobody writes into: ``frozen=True`` stops at an array's door."""
+    own = np.array(values, dtype=np.float64)
+    own.flags.writeable = False
+    return own

@@ -17,6 +17,7 @@ from overlay.frames.size import MOST_BYTES, check_size
 from overlay.frames.tiff import pixels_from_tiff
 from overlay.tables import read_bytes
 
+# Colder than any climate chamber, hotter than any solder or component survives: outside lies no board.
 COLDEST_C, HOTTEST_C = -60.0, 1500.0
 # Solder melts and laminate chars long before a whole board is this hot: such a frame is in other units.
 COLDEST_PIXEL_AT_MOST_C = 200.0

@@ -19,6 +19,7 @@ from overlay.workbench.folder import inside, replace_files
 from overlay.workbench.settings_text import with_key
 from overlay.workbench.table_text import filled
 
+# columns that the page may write: all else in a table is left to its owner
 BODY_CELLS = ("length_mm", "width_mm", "height_mm", "shape")
 RATING_CELLS = ("limit_c", "limit_at", "psi_jt_k_per_w", "power_w", "height_mm", "kind")
 

@@ -17,7 +17,7 @@ from overlay.registration.live import LiveFit, follow
 from overlay.registration.model import Registration
 from overlay.registration.project import pixel_covariance, pixels_from_board
 from overlay.report.results import number, numbers, registration_json
-from overlay.workbench.session import Points
+from overlay.workbench.point_history import Points
 from overlay.workbench.shapes import SideShapes, landmarks
 
 

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-LARGEST_BODY = 256 * 1024
+LARGEST_BODY = 256 * 1024  # bytes; a request holds a few names and numbers
 TOKEN_HEADER = "x-bench-token"
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; "

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from overlay.board.model import Board, Side
 from overlay.registration.control_points import COLUMNS, DEFAULT_PIXEL_U
 from overlay.registration.model import ControlPoint
-from overlay.workbench.session import part_target
+from overlay.workbench.point_history import part_target
 
 _ALWAYS = ("pixel_x", "pixel_y", "at", "board_x_mm", "board_y_mm")
 

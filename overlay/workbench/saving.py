@@ -1,4 +1,4 @@
-"""What saving a session would write, worked out before anything is written."""
+"""What saving control points would write, worked out before anything is written."""
 
 from __future__ import annotations
 
@@ -8,10 +8,10 @@ from pathlib import Path
 from overlay.board.model import Board
 from overlay.job.settings import CaptureSettings, read_settings
 from overlay.workbench.folder import digest, inside
+from overlay.workbench.job_files import UnknownError
+from overlay.workbench.point_history import PointHistory
 from overlay.workbench.points_file import points_csv
-from overlay.workbench.session import Session
 from overlay.workbench.settings_text import with_key
-from overlay.workbench.shelf import UnknownError
 
 
 class ChangedOnDiskError(Exception):
@@ -26,7 +26,7 @@ class Saving:
     points_files: dict[str, Path]
 
 
-def files_to_save(job: Path, session: Session, board: Board, *, anyway: bool = False) -> Saving:
+def files_to_save(job: Path, history: PointHistory, board: Board, *, anyway: bool = False) -> Saving:
     """The files of the captures whose points differ from what is on the disk.
 
     A capture that names no file gets one beside its frame, and ``job.toml`` the key that names it.
@@ -34,7 +34,7 @@ def files_to_save(job: Path, session: Session, board: Board, *, anyway: bool = F
     Raises
     ------
     ChangedOnDiskError
-        Where a file is not what this session read or wrote last, unless ``anyway``.
+        Where a file is not what this page read or wrote last, unless ``anyway``.
     InputError
         Where a file lies outside the job's folder, or ``job.toml`` cannot be read.
     """
@@ -44,7 +44,7 @@ def files_to_save(job: Path, session: Session, board: Board, *, anyway: bool = F
     contents: dict[Path, bytes] = {}
     points_files: dict[str, Path] = {}
     changed = []
-    for name in session.unsaved():
+    for name in history.unsaved():
         if name not in names:
             raise UnknownError(f"job.toml has no capture “{name}” any more; reload the page")
         capture = settings.capture[names.index(name)]
@@ -54,10 +54,10 @@ def files_to_save(job: Path, session: Session, board: Board, *, anyway: bool = F
             text = with_key(text, "capture", names.index(name), "control_points", file, after="frame")
             contents[job] = text.encode()
         path = inside(job.parent, file)
-        if capture.control_points is not None and digest(path) != session.versions[name]:
+        if capture.control_points is not None and digest(path) != history.versions[name]:
             changed.append(file)
         former = path.read_bytes().decode("utf-8", "replace") if path.exists() else ""
-        contents[path] = points_csv(session.points[name], board, capture.side, former).encode()
+        contents[path] = points_csv(history.points[name], board, capture.side, former).encode()
         points_files[name] = path
     if changed and not anyway:
         raise ChangedOnDiskError(", ".join(changed))

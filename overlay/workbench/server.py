@@ -22,10 +22,10 @@ from starlette.types import ASGIApp
 
 from overlay.errors import InputError, input_error
 from overlay.workbench import requests as wishes
-from overlay.workbench.desk import Desk
 from overlay.workbench.guard import Guard
+from overlay.workbench.job_files import UnknownError
 from overlay.workbench.saving import ChangedOnDiskError
-from overlay.workbench.shelf import UnknownError
+from overlay.workbench.workbench import Workbench
 
 HOST = "127.0.0.1"
 _KINDS = {".html": "text/html", ".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml"}
@@ -49,7 +49,7 @@ def serve(path: Path, *, port: int = 0, open_browser: bool = True, announce: Cal
     """
     import uvicorn
 
-    desk = Desk(path)
+    workbench = Workbench(path)
     # asyncio sends small answers at once only for sockets that name their protocol; else each waits 40 ms
     listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
@@ -63,9 +63,11 @@ def serve(path: Path, *, port: int = 0, open_browser: bool = True, announce: Cal
     token = secrets.token_urlsafe(24)
     address = f"http://{HOST}:{port}/#{token}"
     config = uvicorn.Config(
-        application(desk, port, token), log_level="warning", access_log=False, server_header=False, ws="none"
+        application(workbench, port, token), log_level="warning", access_log=False, server_header=False, ws="none"
     )
-    announce(f"{address}\nThe workbench of {desk.shelf.folder.name} is open to this computer only. Ctrl+C ends it.")
+    announce(
+        f"{address}\nThe workbench of {workbench.files.folder.name} is open to this computer only. Ctrl+C ends it."
+    )
     if open_browser:
         threading.Timer(0.3, webbrowser.open, [address]).start()
     try:
@@ -76,7 +78,7 @@ def serve(path: Path, *, port: int = 0, open_browser: bool = True, announce: Cal
         listening.close()
 
 
-def application(desk: Desk, port: int, token: str) -> ASGIApp:
+def application(workbench: Workbench, port: int, token: str) -> ASGIApp:
     """The routes behind their guard."""
     pages = _pages()
 
@@ -88,27 +90,27 @@ def application(desk: Desk, port: int, token: str) -> ASGIApp:
         return Response(content, media_type=kind)
 
     async def frame(request: Request) -> Response:
-        return await _answered(lambda: _frame_bytes(desk, request.query_params.get("capture", "")))
+        return await _answered(lambda: _frame_bytes(workbench, request.query_params.get("capture", "")))
 
     app = Starlette(
         routes=[
             Route("/", page),
             Route("/page/{name}", page),
             Route("/api/frame", frame),
-            _told("/api/open", desk.open),
-            _told("/api/check", desk.check),
-            _asked("/api/state", wishes.OfCapture, desk.state),
-            _asked("/api/edit", wishes.Edit, desk.edit),
-            _asked("/api/opinion", wishes.OfCapture, desk.opinion),
-            _asked("/api/drag", wishes.Drag, desk.drag),
-            _asked("/api/where", wishes.Where, desk.where),
-            _asked("/api/save", wishes.Save, desk.save),
-            _asked("/api/fill/body", wishes.FillBody, desk.fill_body),
-            _asked("/api/fill/rating", wishes.FillRating, desk.fill_rating),
-            _told("/api/read", desk.start_reading),
-            _told("/api/reading", desk.reading),
-            _asked("/api/who", wishes.Who, desk.who),
-            _told("/api/reports", desk.write_reports),
+            _told("/api/open", workbench.open),
+            _told("/api/check", workbench.check),
+            _asked("/api/state", wishes.OfCapture, workbench.state),
+            _asked("/api/edit", wishes.Edit, workbench.edit),
+            _asked("/api/opinion", wishes.OfCapture, workbench.opinion),
+            _asked("/api/drag", wishes.Drag, workbench.drag),
+            _asked("/api/where", wishes.Where, workbench.where),
+            _asked("/api/save", wishes.Save, workbench.save),
+            _asked("/api/fill/body", wishes.FillBody, workbench.fill_body),
+            _asked("/api/fill/rating", wishes.FillRating, workbench.fill_rating),
+            _told("/api/read", workbench.start_reading),
+            _told("/api/reading", workbench.reading),
+            _asked("/api/who", wishes.Who, workbench.who),
+            _told("/api/reports", workbench.write_reports),
         ]
     )
     return Guard(app, (f"{HOST}:{port}", f"localhost:{port}"), token)
@@ -156,9 +158,9 @@ def _refused(status: int, problems: list[str]) -> Response:
     return JSONResponse({"problems": problems}, status)
 
 
-def _frame_bytes(desk: Desk, capture: str) -> Response:
+def _frame_bytes(workbench: Workbench, capture: str) -> Response:
     """Temperatures as 32-bit floats, little end first, row by row."""
-    return Response(np.asarray(desk.frame(capture), dtype="<f4").tobytes(), media_type="application/octet-stream")
+    return Response(np.asarray(workbench.frame(capture), dtype="<f4").tobytes(), media_type="application/octet-stream")
 
 
 def _pages() -> dict[str, tuple[bytes, str]]:

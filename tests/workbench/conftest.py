@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 import uvicorn
 
-from overlay.workbench.desk import Desk
 from overlay.workbench.server import application
+from overlay.workbench.workbench import Workbench
 
 ROOT = Path(__file__).parents[2]
 TOKEN = "a-secret-of-this-run"
@@ -27,7 +27,7 @@ def demo(tmp_path: Path) -> Path:
 
 @dataclass
 class Running:
-    desk: Desk
+    workbench: Workbench
     port: int
 
     @property
@@ -42,14 +42,14 @@ def running(demo: Path) -> Iterator[Running]:
 
 
 def serving(folder: Path) -> Iterator[Running]:
-    desk = Desk(folder)
+    workbench = Workbench(folder)
     listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     listening.bind(("127.0.0.1", 0))
     port = listening.getsockname()[1]
-    server = uvicorn.Server(uvicorn.Config(application(desk, port, TOKEN), log_level="warning", ws="none"))
+    server = uvicorn.Server(uvicorn.Config(application(workbench, port, TOKEN), log_level="warning", ws="none"))
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
     thread.start()
-    yield Running(desk, port)
+    yield Running(workbench, port)
     server.should_exit = True
     thread.join(10)
     listening.close()

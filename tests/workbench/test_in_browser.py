@@ -271,7 +271,7 @@ def test_a_page_of_another_origin_gets_nothing(browser: Browser, running: Runnin
     assert outcome["plain"] == "refused"
     assert outcome["token"] == "refused"
     assert outcome["silent"] in ("refused", "opaque 0")
-    assert len(running.desk._pages) == 0  # nothing was opened on their behalf
+    assert len(running.workbench._pages) == 0  # nothing was opened on their behalf
     context.close()
 
 

@@ -16,9 +16,9 @@ import pytest
 from starlette.testclient import TestClient
 
 from overlay.errors import InputError
-from overlay.workbench.desk import Desk
 from overlay.workbench.guard import LARGEST_BODY, TOKEN_HEADER
 from overlay.workbench.server import application, serve
+from overlay.workbench.workbench import Workbench
 
 ROOT = Path(__file__).parents[2]
 PORT = 45678
@@ -28,7 +28,7 @@ TOKEN = "a-secret-of-this-run"
 
 def client_of(folder: Path, token: str = TOKEN) -> TestClient:
     headers = {TOKEN_HEADER: token.encode("latin-1")} if token else {}
-    return TestClient(application(Desk(folder), PORT, TOKEN), base_url=f"http://{HOST}", headers=headers)  # type: ignore[arg-type]
+    return TestClient(application(Workbench(folder), PORT, TOKEN), base_url=f"http://{HOST}", headers=headers)  # type: ignore[arg-type]
 
 
 @pytest.fixture
@@ -135,10 +135,10 @@ def test_a_length_that_is_no_small_number_is_turned_away(gate: TestClient, lengt
 @pytest.mark.parametrize(
     "path",
     [
-        "/page/../desk.py",
+        "/page/../workbench.py",
         "/page/..%2fdesk.py",
         "/page/%2e%2e/%2e%2e/errors.py",
-        "/page/....//desk.py",
+        "/page/....//workbench.py",
         "/page//etc/passwd",
         "/page/%2fetc%2fpasswd",
         "/page/job.toml",

@@ -1,11 +1,13 @@
 // Register: control points put, dragged, nudged and judged. The server fits; the page only draws what comes back.
 
 import { newest, post } from "./api.js";
-import { $, fixed, say } from "./dom.js";
-import { middleOf, ringsOf } from "./geometry.js";
+import { $, el, fixed, say } from "./dom.js";
+import { ringsOf } from "./geometry.js";
 import { key } from "./register_keys.js";
 import * as panel from "./register_panel.js";
 import { nameOf, placeOf } from "./register_panel.js";
+import * as rows from "./register_rows.js";
+import * as targets from "./register_targets.js";
 
 const REST_MS = 1500; // a hand that rests lets the frame be asked
 
@@ -19,22 +21,11 @@ export class RegisterStep {
     this.nudged = null;
     this.option = 0;
     this.askDrag = newest("drag", (answer, _, began) => this.dragged(answer, began));
-    const input = $("#target");
-    input.addEventListener("input", () => panel.list(this, 0));
-    input.addEventListener("focus", () => this.unfold(true));
-    input.addEventListener("blur", () => this.unfold(false));
-    input.addEventListener("keydown", (event) => this.typed(event));
-    $("#targets").addEventListener("pointerdown", (event) => event.preventDefault()); // the field keeps the focus
-    $("#targets").addEventListener("click", (event) => {
-      const item = event.target.closest("li");
-      if (item) this.arm(item.dataset.target, true);
-    });
+    targets.listen(this);
+    rows.listen(this);
     $("#snap-all").addEventListener("click", () => this.edit({ do: "refine" }));
     $("#follow").addEventListener("click", () => this.edit({ do: "follow" }));
     $("#clear").addEventListener("click", () => this.edit({ do: "clear" }));
-    const body = $("#points tbody");
-    body.addEventListener("click", (event) => this.rowClicked(event));
-    body.addEventListener("keydown", (event) => this.rowKey(event));
   }
 
   async chosen() {
@@ -42,7 +33,7 @@ export class RegisterStep {
     this.bench.frame.selected = null;
     this.bench.frame.layers.points = [];
     this.bench.frame.layers.rings = [];
-    this.targets = this.known();
+    this.targets = targets.known(this.bench);
     if (this.bench.capture.shape) this.take(await post("state", this.of()));
     else $("#fit").replaceChildren(el("p", { class: "quiet" }, "No frame, nothing to register."));
   }
@@ -67,55 +58,8 @@ export class RegisterStep {
     return { session: this.bench.session, capture: this.bench.chosen, ...more };
   }
 
-  // ---- what can be pointed at
-
-  known() {
-    const { side } = this.bench.capture;
-    const parts = this.bench.model.parts.filter((part) => part.side === side);
-    return [
-      ...this.bench.model.landmarks.map((mark) => ({ name: mark.name, words: "", board_mm: mark.center })),
-      ...parts.map((part) => ({ name: part.refdes, words: [part.kind, part.package].filter(Boolean).join(", "), at: part.refdes, board_mm: part.center })),
-    ];
-  }
-
-  unfold(open) {
-    $("#targets").hidden = !open;
-    $("#target").setAttribute("aria-expanded", String(open));
-    if (open) panel.list(this, this.option);
-  }
-
-  typed(event) {
-    const by = { ArrowDown: 1, ArrowUp: -1, PageDown: 6, PageUp: -6 }[event.key];
-    if (by) panel.list(this, this.option + by);
-    else if (event.key === "Enter" && this.listed?.length) this.arm(this.listed[this.option].name, true);
-    else if (event.key === "Escape") $("#frame").focus();
-    else return;
-    event.preventDefault();
-  }
-
   arm(name, byKey) {
-    const target = this.targets.find((item) => item.name === name);
-    if (!target) return;
-    $("#target").value = "";
-    this.bench.frame.selected = null;
-    if (this.pending) {
-      const pixel = this.pending;
-      this.pending = null;
-      this.put(target, pixel);
-      if (byKey) $("#frame").focus();
-      return;
-    }
-    this.armed = target;
-    const pixel = this.expected(target);
-    if (byKey) {
-      const { frame } = this.bench;
-      frame.crosshair = pixel ?? frame.crosshair ?? [(frame.cols - 1) / 2, (frame.rows - 1) / 2].map(Math.round);
-      frame.reveal(frame.crosshair);
-      $("#frame").focus();
-      this.bench.readout(frame.crosshair);
-    }
-    say(pixel ? `${name}: expected at the dashed square. Click its place in the frame, or Enter at the crosshair` : `${name}: click its place in the frame, or Enter at the crosshair`);
-    this.draw();
+    targets.arm(this, name, byKey);
   }
 
   disarm() {
@@ -123,18 +67,6 @@ export class RegisterStep {
     this.bench.frame.layers.ghosts = [];
     this.bench.board.look("kept", []);
     this.bench.frame.draw();
-  }
-
-  // where the fit so far has a place
-  expected(target) {
-    if (!this.state?.outlines) return null;
-    if (!target.at) {
-      const index = this.bench.model.landmarks.findIndex((mark) => mark.name === target.name);
-      return this.state.landmarks_px?.[index] ?? null;
-    }
-    const ring = this.bench.frame.layers.rings.find((item) => item.name === target.at);
-    const pixel = ring && middleOf(ring.points);
-    return pixel && this.bench.frame.inside(pixel) ? pixel : null;
   }
 
   // ---- pointer on the frame and on the board
@@ -324,7 +256,7 @@ export class RegisterStep {
     }
     frame.layers.stale = !state.outlines;
     const ghosts = [];
-    const expected = this.armed && this.expected(this.armed);
+    const expected = this.armed && targets.expected(this, this.armed);
     if (expected) ghosts.push({ name: `${this.armed.name}?`, pixel: expected });
     if (state.proposal && frame.selected === state.index) ghosts.push({ name: "S snaps here", pixel: state.proposal });
     if (this.pending) ghosts.push({ name: "which place?", pixel: this.pending });
@@ -333,33 +265,5 @@ export class RegisterStep {
     const kept = frame.selected === null ? this.armed?.name : nameOf(state.points[frame.selected], this.targets);
     board.look("kept", kept ? [kept] : []);
     frame.draw();
-  }
-
-  // ---- rows of the table
-
-  rowClicked(event) {
-    const row = event.target.closest("tr");
-    if (!row) return;
-    const index = Number(row.dataset.index);
-    const wish = event.target.dataset.do;
-    if (wish) this.edit({ do: wish, index });
-    else {
-      this.select(index);
-      this.bench.frame.reveal(this.state.points[index].pixel);
-    }
-  }
-
-  rowKey(event) {
-    const row = event.target.closest("tr");
-    if (!row || event.target !== row) return;
-    const index = Number(row.dataset.index);
-    if (event.key === "Enter" || event.key === " ") {
-      this.select(index);
-      $("#frame").focus();
-    } else if (event.key === "ArrowDown") row.nextElementSibling?.focus();
-    else if (event.key === "ArrowUp") row.previousElementSibling?.focus();
-    else if (event.key === "Delete") this.edit({ do: "remove", index });
-    else return;
-    event.preventDefault();
   }
 }

@@ -9,9 +9,8 @@ from shapely import box
 from overlay.board.model import Board, Body, Component, Outline
 from overlay.registration.control_points import read_control_points
 from overlay.registration.model import ControlPoint
-from overlay.workbench.points_file import points_csv
-from overlay.workbench.session import (
-    Session,
+from overlay.workbench.point_history import (
+    PointHistory,
     Target,
     begun,
     moved,
@@ -21,12 +20,13 @@ from overlay.workbench.session import (
     snapped,
     unsnapped,
 )
+from overlay.workbench.points_file import points_csv
 
 HOLE = Target(None, (4.0, 60.0))
 PART = Target("R1", (10.0, 20.0), 0.6)
 
 
-def session() -> Session:
+def history() -> PointHistory:
     points, _ = placed((), HOLE, (42.0, 41.0))
     return begun({"one": points, "two": ()}, {"one": "abc", "two": ""})
 
@@ -42,7 +42,7 @@ def board() -> Board:
 
 
 def test_an_edit_is_a_new_state_and_the_old_one_stays_as_it_was() -> None:
-    before = session()
+    before = history()
     after = before.edited("one", moved(before.points["one"], 0, (50.0, 51.0)))
     assert before.points["one"][0].pixel == (42.0, 41.0)
     assert after.points["one"][0].pixel == (50.0, 51.0)
@@ -50,31 +50,31 @@ def test_an_edit_is_a_new_state_and_the_old_one_stays_as_it_was() -> None:
 
 
 def test_undo_gives_the_very_state_before_and_redo_the_one_after() -> None:
-    first = session()
+    first = history()
     second = first.edited("one", ())
     assert second.undone().points is first.points
     assert second.undone().redone().points is second.points
 
 
 def test_undo_at_the_beginning_and_redo_at_the_end_change_nothing() -> None:
-    first = session()
+    first = history()
     assert first.undone() is first
     assert first.redone() is first
 
 
 def test_an_edit_after_undo_forgets_what_was_undone() -> None:
-    first = session()
+    first = history()
     undone = first.edited("one", ()).undone()
     assert undone.edited("two", first.points["one"]).future == ()
 
 
 def test_an_edit_that_changes_nothing_leaves_nothing_to_undo() -> None:
-    first = session()
+    first = history()
     assert first.edited("one", first.points["one"]) is first
 
 
 def test_work_is_unsaved_until_written_and_again_after_undo() -> None:
-    first = session()
+    first = history()
     assert first.unsaved() == ()
     edited = first.edited("one", ())
     assert edited.unsaved() == ("one",)

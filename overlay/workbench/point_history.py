@@ -11,7 +11,7 @@ from overlay.registration.control_points import DEFAULT_PIXEL_U, height_at
 from overlay.registration.model import ControlPoint
 
 Points = tuple[ControlPoint, ...]
-LONGEST_PAST = 500
+LONGEST_PAST = 500  # edits that can be undone; more than a day of clicking, and a few megabytes
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +25,7 @@ class Target:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Session:
+class PointHistory:
     """Control points of every capture, what they were before, and what is on the disk.
 
     ``versions`` name the content of each capture's file when it was read or written last; they are compared
@@ -38,20 +38,20 @@ class Session:
     past: tuple[Mapping[str, Points], ...] = ()
     future: tuple[Mapping[str, Points], ...] = ()
 
-    def edited(self, capture: str, points: Points) -> Session:
+    def edited(self, capture: str, points: Points) -> PointHistory:
         """The session after a change; the same one where nothing changes."""
         if points == self.points[capture]:
             return self
         past = (*self.past, self.points)[-LONGEST_PAST:]
         return replace(self, points=MappingProxyType({**self.points, capture: points}), past=past, future=())
 
-    def undone(self) -> Session:
+    def undone(self) -> PointHistory:
         """The state before the last edit; the same one where there was none."""
         if not self.past:
             return self
         return replace(self, points=self.past[-1], past=self.past[:-1], future=(self.points, *self.future))
 
-    def redone(self) -> Session:
+    def redone(self) -> PointHistory:
         """The state before the last undo; the same one where nothing was undone."""
         if not self.future:
             return self
@@ -61,7 +61,7 @@ class Session:
         """The captures whose points differ from their files."""
         return tuple(name for name, points in self.points.items() if points != self.saved[name])
 
-    def mapped(self, change: Callable[[str, Points], Points]) -> Session:
+    def mapped(self, change: Callable[[str, Points], Points]) -> PointHistory:
         """The session with every state of the points, past ones too, passed through ``change``."""
 
         def every(points: Mapping[str, Points]) -> Mapping[str, Points]:
@@ -75,19 +75,19 @@ class Session:
             future=tuple(map(every, self.future)),
         )
 
-    def written(self, capture: str, version: str) -> Session:
+    def written(self, capture: str, version: str) -> PointHistory:
         """The session after a capture's points were written."""
         saved = MappingProxyType({**self.saved, capture: self.points[capture]})
         return replace(self, saved=saved, versions=MappingProxyType({**self.versions, capture: version}))
 
 
-def begun(points: Mapping[str, Points], versions: Mapping[str, str]) -> Session:
+def begun(points: Mapping[str, Points], versions: Mapping[str, str]) -> PointHistory:
     """A session that starts from what is on the disk."""
     held = MappingProxyType(dict(points))
-    return Session(held, held, MappingProxyType(dict(versions)))
+    return PointHistory(held, held, MappingProxyType(dict(versions)))
 
 
-def changed_capture(before: Session, after: Session) -> str | None:
+def changed_capture(before: PointHistory, after: PointHistory) -> str | None:
     """The capture whose points differ between two states; None where none do."""
     return next((name for name, points in after.points.items() if points != before.points[name]), None)
 

@@ -18,7 +18,7 @@ from overlay.report.maps import frame_range_c
 from overlay.report.results import number
 from overlay.workbench.filling import missing_json
 from overlay.workbench.folder import digest, inside
-from overlay.workbench.session import Points
+from overlay.workbench.point_history import Points
 from overlay.workbench.shapes import SideShapes, side_shapes
 
 
@@ -26,7 +26,7 @@ class UnknownError(LookupError):
     """There is no such page, capture, part or point (any more); the message says what to do."""
 
 
-class Shelf:
+class JobFiles:
     """Reads a job's files once, and again when asked to look.
 
     Raises

@@ -14,11 +14,11 @@ from overlay.job.settings import CameraSettings, CaptureSettings
 from overlay.registration.model import Registration
 from overlay.registration.project import pixels_from_board
 from overlay.registration.refine import check_registration, refine_registration
-from overlay.workbench.session import Points, Target, part_target, placed, snapped
+from overlay.workbench.point_history import Points, Target, part_target, placed, snapped
 from overlay.workbench.shapes import landmarks
 
 _AGREED_PX = 0.5  # as well as a hand can place a point
-_SHIFT_MM = 0.3
+_SHIFT_MM = 0.3  # as far as placement data and a milled edge may differ (common practice)
 _LEAST_U_PX = 0.1  # what lies below is not the registration's to claim
 _ENOUGH_POINTS = 8  # carry a pose with its lens; more would only repeat the same fit
 

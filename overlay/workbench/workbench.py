@@ -1,4 +1,4 @@
-"""A job on the desk: its board and frames, the pages at work on it, and answers to what they ask."""
+"""The workbench of one job: its files, the pages open on it, and answers to what they ask."""
 
 from __future__ import annotations
 
@@ -17,21 +17,21 @@ from overlay.job.read import read_job
 from overlay.report.palette import LOOKS, SCALES, scale_colors
 from overlay.report.results import named_json
 from overlay.report.write import write_map_reports
-from overlay.workbench import asking
+from overlay.workbench import frame_opinion
+from overlay.workbench.background_reading import Run
 from overlay.workbench.filling import fill_body, fill_rating
 from overlay.workbench.folder import digest, inside, replace_files
-from overlay.workbench.marking import Marking
-from overlay.workbench.reading import Run
+from overlay.workbench.job_files import JobFiles, UnknownError
+from overlay.workbench.page_session import PageSession
 from overlay.workbench.requests import Drag, Edit, FillBody, FillRating, OfCapture, Save, Where, Who
 from overlay.workbench.saving import files_to_save
 from overlay.workbench.shapes import board_json
-from overlay.workbench.shelf import Shelf, UnknownError
 
-MOST_PAGES = 24
-REPORT_FOLDER = "report"
+MOST_PAGES = 24  # open at once; a reload opens another, and the one unused for longest is dropped
+REPORT_FOLDER = "report"  # beside the job's own files, never among them
 
 
-class Desk:
+class Workbench:
     """Answers what pages ask, as JSON values; knows nothing of sockets.
 
     Raises
@@ -41,9 +41,9 @@ class Desk:
     """
 
     def __init__(self, path: Path) -> None:
-        self.shelf = Shelf(path)
+        self.files = JobFiles(path)
         self._lock = threading.RLock()
-        self._pages: OrderedDict[str, Marking] = OrderedDict()
+        self._pages: OrderedDict[str, PageSession] = OrderedDict()
         self._run: Run | None = None
 
     # What is there
@@ -51,18 +51,18 @@ class Desk:
     def open(self) -> dict[str, Any]:
         """Everything a page begins with, and a session of its own."""
         with self._lock:
-            self.shelf.look()
-            page = Marking(self.shelf)
+            self.files.look()
+            page = PageSession(self.files)
             name = secrets.token_urlsafe(12)
             self._pages[name] = page
             while len(self._pages) > MOST_PAGES:
                 self._pages.popitem(last=False)
             return {
                 "session": name,
-                "job": {"folder": self.shelf.folder.name, "file": self.shelf.path.name, "report": REPORT_FOLDER},
-                "check": self.shelf.check_json(),
-                "board": board_json(self.shelf.board) if self.shelf.has_board else None,
-                "captures": [self.shelf.capture_json(capture) for capture in self.shelf.captures],
+                "job": {"folder": self.files.folder.name, "file": self.files.path.name, "report": REPORT_FOLDER},
+                "check": self.files.check_json(),
+                "board": board_json(self.files.board) if self.files.has_board else None,
+                "captures": [self.files.capture_json(capture) for capture in self.files.captures],
                 "scales": {name: scale_colors(name).tolist() for name in SCALES},
                 "verdicts": {name: look.meaning for name, look in LOOKS.items()},
                 "unsaved": [],
@@ -71,14 +71,14 @@ class Desk:
     def check(self) -> dict[str, Any]:
         """What was read of the job's files, anew."""
         with self._lock:
-            self.shelf.look()
-            board = board_json(self.shelf.board) if self.shelf.has_board else None
-            return {"check": self.shelf.check_json(), "board": board}
+            self.files.look()
+            board = board_json(self.files.board) if self.files.has_board else None
+            return {"check": self.files.check_json(), "board": board}
 
     def frame(self, name: str) -> Array:
         """Apparent temperatures (rows, cols) of a capture."""
         with self._lock:
-            return self.shelf.frame(self.shelf.capture(name))
+            return self.files.frame(self.files.capture(name))
 
     # Control points
 
@@ -105,9 +105,9 @@ class Desk:
     def opinion(self, wish: OfCapture) -> dict[str, Any]:
         """What the frame itself says of the points; takes a second, and holds nobody up."""
         with self._lock:
-            page, capture = self._page(wish.session), self.shelf.capture(wish.capture)
-            fitted, frame, board = page.registered(capture), self.shelf.frame(capture), self.shelf.board
-        return {"words": asking.opinion(fitted, frame, board, capture, self.shelf.settings.camera)}
+            page, capture = self._page(wish.session), self.files.capture(wish.capture)
+            fitted, frame, board = page.registered(capture), self.files.frame(capture), self.files.board
+        return {"words": frame_opinion.opinion(fitted, frame, board, capture, self.files.settings.camera)}
 
     def save(self, wish: Save) -> dict[str, Any]:
         """Write the control points that differ from their files.
@@ -119,36 +119,36 @@ class Desk:
         """
         with self._lock:
             page = self._page(wish.session)
-            saving = files_to_save(self.shelf.path, page.session, self.shelf.board, anyway=wish.anyway)
+            saving = files_to_save(self.files.path, page.history, self.files.board, anyway=wish.anyway)
             replace_files(saving.contents)
             for capture, path in saving.points_files.items():
-                page.session = page.session.written(capture, digest(path))
-            if self.shelf.path in saving.contents:
-                self.shelf.look()
+                page.history = page.history.written(capture, digest(path))
+            if self.files.path in saving.contents:
+                self.files.look()
             names = [path.name for path in saving.points_files.values()]
-            return {"written": names, "unsaved": list(page.session.unsaved())}
+            return {"written": names, "unsaved": list(page.history.unsaved())}
 
     # Filling in
 
     def fill_body(self, wish: FillBody) -> dict[str, Any]:
         """Write a package's body size."""
         with self._lock:
-            before = self.shelf.board
-            file = fill_body(self.shelf.path, self.shelf.settings, wish.package, wish.cells)
+            before = self.files.board
+            file = fill_body(self.files.path, self.files.settings, wish.package, wish.cells)
             return self._filled(file, before)
 
     def fill_rating(self, wish: FillRating) -> dict[str, Any]:
         """Write a part's limit."""
         with self._lock:
-            before = self.shelf.board
+            before = self.files.board
             if wish.refdes not in {part.refdes for part in before.components}:
                 raise UnknownError(f"the board has no part {wish.refdes}")
-            file = fill_rating(self.shelf.path, self.shelf.settings, before, wish.refdes, wish.cells, alone=wish.alone)
+            file = fill_rating(self.files.path, self.files.settings, before, wish.refdes, wish.cells, alone=wish.alone)
             return self._filled(file, before)
 
     def _filled(self, file: str, before: Board) -> dict[str, Any]:
         checked = self.check()
-        if self.shelf.has_board:
+        if self.files.has_board:
             for page in self._pages.values():
                 page.board_changed(before)
         return {**checked, "written": file}
@@ -159,7 +159,7 @@ class Desk:
         """Begin to read the job as it lies on the disk, unless that is being done."""
         with self._lock:
             if self._run is None or self._run.done:
-                self._run = Run(lambda progress: analyse(read_job(self.shelf.path), progress))
+                self._run = Run(lambda progress: analyse(read_job(self.files.path), progress))
                 self._run.start()
         return self.reading()
 
@@ -181,12 +181,12 @@ class Desk:
 
     def write_reports(self) -> dict[str, Any]:
         """Write the reports of the last reading into the job's folder."""
-        written = write_map_reports(self._analysis(), inside(self.shelf.folder, REPORT_FOLDER))
+        written = write_map_reports(self._analysis(), inside(self.files.folder, REPORT_FOLDER))
         return {"folder": REPORT_FOLDER, "written": [path.name for path in written]}
 
     # Inside
 
-    def _page(self, session: str) -> Marking:
+    def _page(self, session: str) -> PageSession:
         page = self._pages.get(session)
         if page is None:
             raise UnknownError("this page is not known any more; reload it")
