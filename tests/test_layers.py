@@ -12,6 +12,7 @@ FLOORS = {
     "files": 0,
     "tables": 0,
     "threads": 0,
+    "arrays": 0,
     "board": 1,
     "frames": 1,
     "registration": 1,

@@ -6,9 +6,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from overlay.arrays import Array as Array
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from overlay.frames.frame import Array
+from overlay.arrays import Array
 from overlay.reading.model import Candidate
 from overlay.view.tops import Top
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from overlay.frames.frame import Array
+from overlay.arrays import Array
 from overlay.frames.optics import gaussian_sigma_px
 from overlay.frames.radiometry import surface_temperature_c
 from overlay.reading.model import FrameReading, Reading

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from overlay.arrays import Array, Mask
 from overlay.frames.emissivity import SHINY_BELOW
-from overlay.frames.frame import Array
 from overlay.frames.radiometry import surface_temperature_c
 from overlay.reading.attribution import Bodies
 from overlay.reading.model import Reading
@@ -17,7 +17,6 @@ from overlay.uncertainty import combined_k
 from overlay.view.emission import Emission
 from overlay.view.model import View
 from overlay.view.regions import pixel_weights_of
-from overlay.view.surroundings import Mask
 from overlay.view.terms import kelvin_per_emissivity
 from overlay.view.tops import Top
 

@@ -13,7 +13,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from overlay.frames.frame import Array, Emissivity
+from overlay.arrays import Array
+from overlay.frames.frame import Emissivity
 from overlay.frames.radiometry import object_radiance, surface_temperature_c
 from overlay.reading.single_pixel import Little
 from overlay.reading.statistics import Peak

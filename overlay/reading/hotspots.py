@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from overlay.frames.frame import Array
+from overlay.arrays import Array
 from overlay.reading.attribution import HOT_BODY_ODDS, LEAST_BODY_ODDS, Bodies, bodies_of, candidates_at
 from overlay.reading.detection import (
     LEAST_PROMINENCE_K,

@@ -1,4 +1,4 @@
-"""Measure every top face of a frame: who reads it, and how far its place may be off."""
+"""Measure every top face of a frame: the way that suits its size, and how far its place may be off."""
 
 from __future__ import annotations
 
@@ -7,14 +7,15 @@ from dataclasses import replace
 
 import numpy as np
 
-from overlay.frames.frame import Array, Emissivity
+from overlay.arrays import Array
+from overlay.frames.frame import Emissivity
 from overlay.reading.estimate import Estimate, Joint, estimates_of, from_few_pixels, from_frame, from_joint
 from overlay.reading.single_pixel import fills_of, read_little
 from overlay.reading.statistics import Smoothed, highest, peak_of, smoothed
 from overlay.unmixing.unmix import Unmixed
 from overlay.view.model import View
 from overlay.view.regions import Weights, pixel_weights_of
-from overlay.view.surroundings import Ring
+from overlay.view.surroundings import BoardRing
 from overlay.view.terms import noise_radiance
 from overlay.view.tops import DIRECT_FROM_PX, Top
 
@@ -31,7 +32,7 @@ def measure(
     tops: Sequence[Top],
     inner: Sequence[Weights],
     emissivity: Sequence[Emissivity],
-    around: Sequence[Ring | None],
+    around: Sequence[BoardRing | None],
     joint: Unmixed,
     sigma_px: float,
     told_u_px: Mapping[str, float],

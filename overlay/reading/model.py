@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from overlay.frames.frame import Array
+from overlay.arrays import Array, read_only
 from overlay.uncertainty import Budget
 
 State = Literal["read", "small", "shiny", "hidden", "contact"]
@@ -75,3 +75,6 @@ class FrameReading:
     blur_px: float  # full width at half maximum that was used
     blur_source: str
     notes: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        read_only(self)

@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from overlay.frames.frame import Array
+from overlay.arrays import Array
 
 Index = NDArray[np.intp]
 

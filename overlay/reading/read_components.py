@@ -7,9 +7,10 @@ from dataclasses import replace
 
 import numpy as np
 
+from overlay.arrays import Array
 from overlay.board.model import Component
 from overlay.frames.emissivity import SHINY_BELOW
-from overlay.frames.frame import Array, Emissivity
+from overlay.frames.frame import Emissivity
 from overlay.frames.optics import gaussian_sigma_px
 from overlay.frames.radiometry import surface_temperature_c
 from overlay.reading import remarks

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from overlay.frames.frame import Array
+from overlay.arrays import Array, read_only
 from overlay.reading.statistics import expected_maximum
 from overlay.view.emission import END_EMISSIVITY
 from overlay.view.shares import blurred, drawn_finer, window_around
@@ -33,6 +33,9 @@ class Fill:
     caps: Array  # that come from its metal ends
     row: int  # first row and column of the window
     col: int
+
+    def __post_init__(self) -> None:
+        read_only(self)
 
 
 @dataclass(frozen=True, slots=True)

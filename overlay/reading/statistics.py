@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from overlay.frames.frame import Array
-from overlay.view.regions import Index, Weights
+from overlay.arrays import Array, Index, read_only
+from overlay.view.regions import Weights
 from overlay.view.tops import DIRECT_FROM_PX, LARGE_FROM_PX
 
 _BOX = np.full((3, 3), 1.0 / 9.0)
@@ -38,6 +38,9 @@ class Smoothed:
     trend: Array
     noise: float  # standard deviation of one raw pixel, in radiance
     blur_px2: float  # variance of optics and pixel along either axis
+
+    def __post_init__(self) -> None:
+        read_only(self)
 
     def for_side(self, short_px: float) -> tuple[Array, Array]:
         """(map to read, kernel it was smoothed with) for a face of this short side."""

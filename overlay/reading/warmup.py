@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from overlay.frames.frame import Array
+from overlay.arrays import Array, read_only
 
 MOST_MODES = 3
 # A slowest mode beyond this many lengths of the record has hardly begun: its end would be a guess …
@@ -42,6 +42,9 @@ class WarmUp:
     common_k: Array
     own_u_c: Array
     last_c: Array  # the fitted curves at the last page
+
+    def __post_init__(self) -> None:
+        read_only(self)
 
     @property
     def remaining_k(self) -> Array:

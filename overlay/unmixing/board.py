@@ -9,12 +9,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from overlay.arrays import Array, Index, read_only
 from overlay.board.model import Outline
-from overlay.frames.frame import Array
 from overlay.registration.model import Registration
 from overlay.registration.project import board_from_pixels, pixels_from_board
 from overlay.unmixing import priors
-from overlay.unmixing.masks import Index
 
 if TYPE_CHECKING:
     from scipy.sparse import csr_array
@@ -37,6 +36,9 @@ class BoardField:
     base: Index  # (rows, cols) knot below and to the left of a pixel
     share: Array  # (4, rows, cols) weights of the knots at base + (0, 1, nx, nx + 1)
     inside: NDArray[np.bool_]  # (rows, cols) pixels that see nothing but board and what stands on it
+
+    def __post_init__(self) -> None:
+        read_only(self)
 
     @property
     def knots(self) -> int:
@@ -155,7 +157,10 @@ def _outline_mask(registration: Registration, outline: Outline, sigma_px: float)
 
 
 def board_prior(field: BoardField, k_in_radiance: float) -> csr_array:
-    """Inverse covariance (knots, knots) of the board's smoothness, with a breath of pull to hold empty corners."""
+    """Inverse covariance (knots, knots) of the board's smoothness.
+
+    A pull too weak to matter elsewhere keeps knots that no pixel sees from floating.
+    """
     from scipy.sparse import csr_array, identity
 
     width = priors.BOARD_CURVATURE_K_PER_MM2 * field.step_mm**2 * k_in_radiance

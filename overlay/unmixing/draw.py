@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from overlay.frames.frame import Array
-from overlay.unmixing.bodies import Bodies, Outlines
-from overlay.unmixing.masks import Index, Nodes, blurred, edge_nodes, kernels, moved, shares
+from overlay.arrays import Array, Index, read_only
+from overlay.unmixing.masks import Nodes, blurred, edge_nodes, kernels, moved, shares
 from overlay.unmixing.rings import CAP, GROUPS, HULL, TOP, WALL
+from overlay.unmixing.solids import Outlines, Solids
 
 CHANGES = 7
 """Changes drawn, in this order: shift in x and y, length, width, cap share, pad factor, blur."""
@@ -26,13 +26,16 @@ class Window:
     share: Array  # (GROUPS, h, w)
     change: Array  # (CHANGES, h, w) of the picture, radiance per unit; empty without contrast
 
+    def __post_init__(self) -> None:
+        read_only(self)
+
     @property
     def slices(self) -> tuple[slice, slice]:
         h, w = self.share.shape[1:]
         return slice(self.top, self.top + h), slice(self.left, self.left + w)
 
 
-def nodes_of(bodies: Bodies, outlines: Outlines, sigma_px: float) -> Nodes:
+def nodes_of(bodies: Solids, outlines: Outlines, sigma_px: float) -> Nodes:
     """Nodes on all edges, each ring running so that its area counts positive."""
     nodes = edge_nodes(outlines.start, outlines.end, sigma_px)
     sense = outlines.sense[nodes.edge]
@@ -40,7 +43,7 @@ def nodes_of(bodies: Bodies, outlines: Outlines, sigma_px: float) -> Nodes:
 
 
 def draw(
-    bodies: Bodies, outlines: Outlines, nodes: Nodes, contrast: Array | None, sigma_px: float, shape_px: tuple[int, int]
+    bodies: Solids, outlines: Outlines, nodes: Nodes, contrast: Array | None, sigma_px: float, shape_px: tuple[int, int]
 ) -> list[Window]:
     """Draw all bodies.
 
@@ -96,7 +99,7 @@ def _step(size: Index) -> Index:
 
 
 def _draw_class(
-    bodies: Bodies,
+    bodies: Solids,
     outlines: Outlines,
     nodes: Nodes,
     contrast: Array | None,

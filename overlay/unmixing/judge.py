@@ -6,15 +6,15 @@ from dataclasses import replace
 
 import numpy as np
 
-from overlay.frames.frame import Array
+from overlay.arrays import Array
 from overlay.registration.camera import Pinhole
 from overlay.registration.fit import surface_matrix
 from overlay.registration.model import Registration
 from overlay.registration.project import projection_of
 from overlay.unmixing import priors
-from overlay.unmixing.bodies import Bodies
-from overlay.unmixing.normal import Picture, Scene
+from overlay.unmixing.normal import Mixture, Picture
 from overlay.unmixing.rings import CAP, PAD, TOP, WALL
+from overlay.unmixing.solids import Solids
 from overlay.unmixing.solve import Solution
 from overlay.unmixing.state import State
 
@@ -25,14 +25,14 @@ _OPPOSITE = 0.35  # correlation of two errors from which on only the sum counts 
 _FAR_POSE = 4.0  # prior standard deviations beyond which a pose of the frame's own is not believed
 
 
-def around(bodies: Bodies) -> Array:
+def around(bodies: Solids) -> Array:
     """Eight points on the board around each body (8 n, 2)."""
     ring = np.array([[1, 0], [1, 1], [0, 1], [-1, 1], [-1, 0], [-1, -1], [0, -1], [1, -1]], dtype=np.float64)
     local = ring * (bodies.size_mm / 2.0 + 0.5)[:, None, :]
     return np.asarray((bodies.center_mm[:, None, :2] + local @ bodies.axes).reshape(-1, 2))
 
 
-def inseparable(bodies: Bodies, alone: Array, covariance: Array, k_in_radiance: float) -> tuple[tuple[str, ...], ...]:
+def inseparable(bodies: Solids, alone: Array, covariance: Array, k_in_radiance: float) -> tuple[tuple[str, ...], ...]:
     """Groups of parts whose errors are so much each other's opposite that only their sum is known.
 
     Judged by the covariance ``alone`` (n, n), without what all parts have in common, and only where a part is
@@ -48,16 +48,16 @@ def inseparable(bodies: Bodies, alone: Array, covariance: Array, k_in_radiance: 
     return tuple(tuple(bodies.faces[i].component.refdes for i in group) for group in groups if len(group) > 1)
 
 
-def clipped(bodies: Bodies, state: State) -> tuple[bool, ...]:
+def clipped(bodies: Solids, state: State) -> tuple[bool, ...]:
     """Whose own shift or size stands at the limit of what is believed."""
     at_limit = np.any(np.abs(state.shift_px) >= 0.999 * priors.CLIP * bodies.shift_u_px[:, None], axis=1)
     at_limit |= np.any(np.abs(state.grown_mm) >= 0.999 * priors.CLIP * bodies.size_u_mm, axis=1)
     return tuple(bool(value) for value in at_limit)
 
 
-def faults(scene: Scene, state: State) -> Array:
+def faults(mixture: Mixture, state: State) -> Array:
     """Variances (shared unknowns,) that the shared unknowns have beside those of the solution."""
-    layout = scene.layout
+    layout = mixture.layout
     out = np.zeros(layout.count)
     far = priors.CAP_FAR_FAULT * (state.caps - priors.CAP_SHARE)
     out[layout.caps], out[layout.pads] = priors.CAP_FAULT**2 + far**2, priors.PAD_FAULT**2
@@ -99,7 +99,7 @@ def too_far(state: State) -> bool:
 
 
 def refined(
-    given: Registration, state: State, solution: Solution, pose_factor: Array, bodies: Bodies
+    given: Registration, state: State, solution: Solution, pose_factor: Array, bodies: Solids
 ) -> tuple[Registration, bool]:
     """The registration with what the frame says of it, where it says something."""
     p = len(state.pose)

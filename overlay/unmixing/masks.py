@@ -16,12 +16,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from overlay.frames.frame import Array
-
-Index = NDArray[np.intp]
-Mask = NDArray[np.bool_]
+from overlay.arrays import Array, Index, read_only
 
 SHARPEST_PX = 0.2
 """Smallest standard deviation of the blur that is drawn; a sharper one is not told from it through a square pixel."""
@@ -40,6 +36,9 @@ class Nodes:
     dy: Array
     edge: Index
     share: Array  # 0…1 along the edge
+
+    def __post_init__(self) -> None:
+        read_only(self)
 
     def along(self, start: Array, end: Array) -> Array:
         """Values at the nodes of something linear along edges, from its values (e, …) at their ends."""
@@ -69,6 +68,9 @@ class Kernels:
     whole: Array
     once: Array
     slope: Array
+
+    def __post_init__(self) -> None:
+        read_only(self)
 
 
 def kernels(place: Array, first: Index, width: int, sigma_px: float) -> Kernels:

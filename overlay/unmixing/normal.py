@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from overlay.frames.frame import Array
+from overlay.arrays import Array, Index, read_only
 from overlay.unmixing import priors
 from overlay.unmixing.board import BoardField
-from overlay.unmixing.bodies import Bodies, Outlines
 from overlay.unmixing.draw import Window, draw, nodes_of
-from overlay.unmixing.masks import Index, Nodes
+from overlay.unmixing.masks import Nodes
 from overlay.unmixing.rings import CAP, HULL, LEAD_X, LEAD_Y, PAD, TOP, WALL
+from overlay.unmixing.solids import Outlines, Solids
 from overlay.unmixing.state import Columns, Layout, State
 
 if TYPE_CHECKING:
@@ -26,15 +26,18 @@ BOW_AT_ENDS = -2.0 / 3.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Scene:
+class Mixture:
     """What stays the same from round to round: pixels (rows, cols) and surfaces."""
 
-    bodies: Bodies
+    bodies: Solids
     field: BoardField
     layout: Layout
     observed: Array  # leaving radiance
     reflected: float  # radiance
     board_metal_ratio: float  # emissivity of metal over that of the board
+
+    def __post_init__(self) -> None:
+        read_only(self)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -47,21 +50,24 @@ class Picture:
     columns: list[Array]  # by body (k, h, w): derivatives by its own columns
     averages: list[Array]  # by body: weights of its knots in the mean of its visible top face
 
+    def __post_init__(self) -> None:
+        read_only(self)
 
-def picture_of(scene: Scene, state: State, outlines: Outlines, *, geometry: bool) -> Picture:
+
+def picture_of(mixture: Mixture, state: State, outlines: Outlines, *, geometry: bool) -> Picture:
     """Draw everything at its present place."""
-    bodies, field, layout = scene.bodies, scene.field, scene.layout
+    bodies, field, layout = mixture.bodies, mixture.field, mixture.layout
     board = field.picture(state.board)
     nodes = nodes_of(bodies, outlines, state.sigma_px)
-    contrast = _contrast(scene, state, nodes, board) if geometry else None
-    windows = draw(bodies, outlines, nodes, contrast, state.sigma_px, scene.observed.shape)
+    contrast = _contrast(mixture, state, nodes, board) if geometry else None
+    windows = draw(bodies, outlines, nodes, contrast, state.sigma_px, mixture.observed.shape)
     covered = np.zeros(board.shape)
     added = np.zeros(board.shape)
     columns: list[Array] = []
     averages: list[Array] = []
-    bare = 1.0 - scene.board_metal_ratio
-    under = board_beneath(scene, state)
-    mirrors = _mirrors(scene, state)
+    bare = 1.0 - mixture.board_metal_ratio
+    under = board_beneath(mixture, state)
+    mirrors = _mirrors(mixture, state)
     for i, window in enumerate(windows):
         share, at = window.share, window.slices
         ratio = bodies.metal_ratio[i]
@@ -107,21 +113,21 @@ def picture_of(scene: Scene, state: State, outlines: Outlines, *, geometry: bool
     return Picture(board_share * board + added, board_share, windows, columns, averages)
 
 
-def board_beneath(scene: Scene, state: State) -> Array:
+def board_beneath(mixture: Mixture, state: State) -> Array:
     """Radiance (n,) of the board beneath the middle of each body."""
-    knots, weights = scene.field.at(scene.bodies.center_mm[:, :2])
+    knots, weights = mixture.field.at(mixture.bodies.center_mm[:, :2])
     return np.asarray((state.board[knots] * weights).sum(axis=1))
 
 
-def _mirrors(scene: Scene, state: State) -> Array:
+def _mirrors(mixture: Mixture, state: State) -> Array:
     """Radiance (n, 2) that caps, and pads or leads, mirror."""
-    around = board_beneath(scene, state)[:, None]
-    return np.asarray(scene.reflected + priors.MIRRORED_BOARD * (around - scene.reflected) + state.mirrored)
+    around = board_beneath(mixture, state)[:, None]
+    return np.asarray(mixture.reflected + priors.MIRRORED_BOARD * (around - mixture.reflected) + state.mirrored)
 
 
-def _contrast(scene: Scene, state: State, nodes: Nodes, board: Array) -> Array:
+def _contrast(mixture: Mixture, state: State, nodes: Nodes, board: Array) -> Array:
     """At every node: radiance of its ring's surface less that of what would be seen without the ring."""
-    bodies, layout = scene.bodies, scene.layout
+    bodies, layout = mixture.bodies, mixture.layout
     body = bodies.rings.body[nodes.edge]
     group = bodies.rings.group[nodes.edge]
     beneath = _sample(board, nodes.x, nodes.y)
@@ -131,9 +137,9 @@ def _contrast(scene: Scene, state: State, nodes: Nodes, board: Array) -> Array:
         group == TOP, 1.0 / 3.0 - s**2, np.where(group == CAP, BOW_AT_ENDS, 0.0)
     )
     top = (mean[body] - beneath) * bent
-    metal = _mirrors(scene, state)[body, np.where(group == CAP, 0, 1)]
+    metal = _mirrors(mixture, state)[body, np.where(group == CAP, 0, 1)]
     ratio = bodies.metal_ratio[body]
-    bare = (1.0 - scene.board_metal_ratio) * (metal - beneath)
+    bare = (1.0 - mixture.board_metal_ratio) * (metal - beneath)
     wall = state.walls[body] * top
     over_hull = np.where(bodies.walled[body], wall, 0.0)
     return np.select(
@@ -156,7 +162,7 @@ def _sample(picture: Array, x: Array, y: Array) -> Array:
     return picture[row, column]
 
 
-def _place(bodies: Bodies, i: int, window: Window, outlines: Outlines, state: State) -> Array:
+def _place(bodies: Solids, i: int, window: Window, outlines: Outlines, state: State) -> Array:
     """Where the pixels of a window lie on a top face without its ends (2, h, w): −1…1, beyond it its nearest place."""
     h, w = window.share.shape[1:]
     x = np.arange(window.left, window.left + w) - outlines.center[i, 0]
@@ -170,7 +176,7 @@ def _place(bodies: Bodies, i: int, window: Window, outlines: Outlines, state: St
     return np.clip(place, -1.0, 1.0, out=place)
 
 
-def _bow(bodies: Bodies, i: int, window: Window, outlines: Outlines, state: State) -> Array:
+def _bow(bodies: Solids, i: int, window: Window, outlines: Outlines, state: State) -> Array:
     """A parabola (h, w) about its own mean: along a chip, in both directions of other bodies."""
     place = _place(bodies, i, window, outlines, state)
     if bodies.code[i] >= 0:
@@ -178,7 +184,7 @@ def _bow(bodies: Bodies, i: int, window: Window, outlines: Outlines, state: Stat
     return np.asarray(1.0 / 3.0 - 0.5 * (place**2).sum(axis=0))
 
 
-def _basis(bodies: Bodies, i: int, window: Window, outlines: Outlines, state: State) -> Array:
+def _basis(bodies: Solids, i: int, window: Window, outlines: Outlines, state: State) -> Array:
     """Hat functions (knots, h, w) of a top face at the pixels of its window."""
     place = _place(bodies, i, window, outlines, state)
     hats = []
@@ -214,15 +220,15 @@ class _Blocks:
         return csr_array(coo_array((np.concatenate(self._data), places), shape=(size, size)))
 
 
-def normal_equations(scene: Scene, picture: Picture, weight: Array, columns: Columns) -> tuple[csr_array, Array]:
+def normal_equations(mixture: Mixture, picture: Picture, weight: Array, columns: Columns) -> tuple[csr_array, Array]:
     """AᵀWA (unknowns, unknowns) and AᵀWr for weights (rows, cols), without any prior."""
     from scipy.sparse import csr_array
 
-    residual = scene.observed - picture.model
+    residual = mixture.observed - picture.model
     size = int(columns.first[-1])
     right = np.zeros(size)
     blocks = _Blocks()
-    _board_block(scene.field, picture, weight, residual, right, blocks)
+    _board_block(mixture.field, picture, weight, residual, right, blocks)
     bounds = _bounds(picture.windows)
     owns: list[Array] = []
     weighted: list[Array] = []
@@ -237,7 +243,7 @@ def normal_equations(scene: Scene, picture: Picture, weight: Array, columns: Col
         flat, heavy = own.reshape(k, -1), heavy.reshape(k, -1)
         right[ids] += heavy @ residual[at].ravel()
         blocks.block(ids, ids, heavy @ flat.T, mirror=False)
-        touched, product = _board_product(scene.field, picture.board_share, window, heavy)
+        touched, product = _board_product(mixture.field, picture.board_share, window, heavy)
         blocks.block(ids, touched, product, mirror=True)
     for i, j in _overlaps(bounds):
         low, high = np.maximum(bounds[i, :2], bounds[j, :2]), np.minimum(bounds[i, 2:], bounds[j, 2:])

@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from overlay.arrays import Array
 from overlay.board.model import Component
-from overlay.frames.frame import Array
 
 PART_TO_BOARD_K = 40.0
 """A part's temperature about that of the board beneath: weak, so that hot small parts are not pulled down."""
@@ -66,7 +66,7 @@ STEERING_HEIGHT_MM = 1.5
 """Taller bodies do not steer the pose: their walls are drawn too roughly for that."""
 KNOT_EVERY_PX, ONE_KNOT_PX, MOST_KNOTS = 4.0, 5.5, 7
 RESIZED_PX = 7.0
-"""Bodies whose short side is longer keep their nominal size: their edges do not reach the middle of their faces."""
+"""Solids whose short side is longer keep their nominal size: their edges do not reach the middle of their faces."""
 
 _TWO_TERMINAL = ("resistor", "capacitor", "inductor", "fuse", "thermistor", "diode", "led")
 _LONGEST_CHIP_MM = 7.2

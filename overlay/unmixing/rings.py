@@ -8,11 +8,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from overlay.frames.frame import Array
+from overlay.arrays import Array, Index, Mask, read_only
 from overlay.registration.faces import ROUND_CORNERS
 from overlay.registration.model import Face
 from overlay.unmixing import priors
-from overlay.unmixing.masks import Index, Mask
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
@@ -44,6 +43,9 @@ class Rings:
     following: Index
     ring: Index
     hole: Mask
+
+    def __post_init__(self) -> None:
+        read_only(self)
 
 
 def size_of(face: Face) -> tuple[float, float]:

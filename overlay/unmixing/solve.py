@@ -7,11 +7,10 @@ from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
-from overlay.frames.frame import Array
+from overlay.arrays import Array, Index, read_only
 from overlay.unmixing import priors
 from overlay.unmixing.board import board_prior
-from overlay.unmixing.masks import Index
-from overlay.unmixing.normal import Scene
+from overlay.unmixing.normal import Mixture
 from overlay.unmixing.state import State
 
 if TYPE_CHECKING:
@@ -31,9 +30,12 @@ class Prior:
     precision: csr_array
     middle: Array
 
+    def __post_init__(self) -> None:
+        read_only(self)
+
 
 def prior_of(
-    scene: Scene, k_in_radiance: float, above_room: float, wide: Array, sigma_px: float, sigma_u: float
+    mixture: Mixture, k_in_radiance: float, above_room: float, wide: Array, sigma_px: float, sigma_u: float
 ) -> Prior:
     """All priors of a frame.
 
@@ -50,7 +52,7 @@ def prior_of(
     """
     from scipy.sparse import block_diag, coo_array, csr_array
 
-    bodies, field, layout = scene.bodies, scene.field, scene.layout
+    bodies, field, layout = mixture.bodies, mixture.field, mixture.layout
     knots = field.knots
     middle = np.zeros(layout.count)
     width = np.full(layout.count, np.inf)
@@ -83,16 +85,16 @@ def prior_of(
         data.append(inverse.ravel())
     single = coo_array((np.concatenate(data), (np.concatenate(rows), np.concatenate(cols))), shape=(layout.count,) * 2)
     smooth = block_diag([board_prior(field, k_in_radiance), csr_array((layout.count - knots,) * 2)], format="csr")
-    ties = _ties(scene, k_in_radiance, wide)
+    ties = _ties(mixture, k_in_radiance, wide)
     return Prior(csr_array(single.tocsr() + smooth + ties.T @ ties), middle)
 
 
-def _ties(scene: Scene, k_in_radiance: float, wide: Array) -> csr_array:
+def _ties(mixture: Mixture, k_in_radiance: float, wide: Array) -> csr_array:
     """Rows that are 0 ± 1: a part's mean less the board beneath, and neighbouring knots of one face."""
     from scipy.sparse import csr_array
 
-    bodies, layout = scene.bodies, scene.layout
-    beneath, share = scene.field.at(bodies.center_mm[:, :2])
+    bodies, layout = mixture.bodies, mixture.layout
+    beneath, share = mixture.field.at(bodies.center_mm[:, :2])
     rows: list[int] = []
     cols: list[int] = []
     data: list[float] = []
@@ -115,9 +117,9 @@ def _ties(scene: Scene, k_in_radiance: float, wide: Array) -> csr_array:
     return csr_array((np.array(data), (np.array(rows), np.array(cols))), shape=(row, layout.count))
 
 
-def vector_of(scene: Scene, state: State) -> Array:
+def vector_of(mixture: Mixture, state: State) -> Array:
     """The unknowns as one vector."""
-    layout = scene.layout
+    layout = mixture.layout
     out = np.zeros(layout.count)
     out[layout.board], out[layout.top] = state.board, state.tops
     for places, values in (
@@ -135,9 +137,9 @@ def vector_of(scene: Scene, state: State) -> Array:
     return out
 
 
-def state_of(scene: Scene, vector: Array, before: State) -> State:
+def state_of(mixture: Mixture, vector: Array, before: State) -> State:
     """Back from the vector, within the limits of what is believed at all."""
-    layout, bodies = scene.layout, scene.bodies
+    layout, bodies = mixture.layout, mixture.bodies
 
     def taken(places: Index, values: Array) -> Array:
         return np.where(places >= 0, vector[np.maximum(places, 0)], values)
@@ -170,6 +172,9 @@ class Solution:
     held: Array  # (shared, local): the local unknowns' answer to each shared one
     shared_covariance: Array  # (shared, shared)
     step: Array  # (unknowns,)
+
+    def __post_init__(self) -> None:
+        read_only(self)
 
     def covariance(self, weights: csr_array, faults: Array) -> tuple[Array, Array]:
         """Covariance (m, m) of m weighted sums of the unknowns, given as (m, unknowns).

@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from overlay.frames.frame import Array
-from overlay.unmixing.bodies import Bodies
-from overlay.unmixing.masks import Index, Mask
+from overlay.arrays import Array, Index, Mask, read_only
+from overlay.unmixing.solids import Solids
 
 if TYPE_CHECKING:
     from scipy.sparse import csr_array
@@ -32,11 +31,14 @@ class State:
     sigma_px: float
     pose: Array  # (p,) in prior standard deviations, about the registration that was given
 
-    def cap_of(self, bodies: Bodies) -> Array:
+    def __post_init__(self) -> None:
+        read_only(self)
+
+    def cap_of(self, bodies: Solids) -> Array:
         """Cap share (n,) by body; zero where there are no caps."""
         return np.where(bodies.code >= 0, np.append(self.caps, 0.0)[bodies.code], 0.0)
 
-    def pad_of(self, bodies: Bodies) -> Array:
+    def pad_of(self, bodies: Solids) -> Array:
         """Pad factor (n,) by body."""
         return np.where(bodies.code >= 0, np.append(self.pads, 0.0)[bodies.code], 0.0)
 
@@ -64,8 +66,11 @@ class Layout:
     pose: slice
     count: int
 
+    def __post_init__(self) -> None:
+        read_only(self)
 
-def layout_of(bodies: Bodies, knots: int, pose: int) -> Layout:
+
+def layout_of(bodies: Solids, knots: int, pose: int) -> Layout:
     """Number all unknowns of a frame."""
     n = len(bodies)
     tops = np.concatenate([[0], np.cumsum(bodies.knots.prod(axis=1))]).astype(np.intp)
@@ -120,8 +125,11 @@ class Columns:
     used: list[Index]
     spread: csr_array
 
+    def __post_init__(self) -> None:
+        read_only(self)
 
-def columns_of(bodies: Bodies, layout: Layout, pose_px: Array, *, geometry: bool) -> Columns:
+
+def columns_of(bodies: Solids, layout: Layout, pose_px: Array, *, geometry: bool) -> Columns:
     """Lay out the columns: board knots, then by body its knots, metal, walls and (with ``geometry``) changes.
 
     ``pose_px`` (n, 2, p): shift of each body by the pose's unknowns; only the steering ones count.

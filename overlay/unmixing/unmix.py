@@ -12,16 +12,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from overlay.arrays import Array, Mask, read_only
 from overlay.frames.emissivity import SHINY_BELOW
-from overlay.frames.frame import Array
 from overlay.frames.optics import gaussian_fwhm_px, gaussian_sigma_px
 from overlay.registration.model import Registration
 from overlay.unmixing import priors
 from overlay.unmixing.board import board_field
-from overlay.unmixing.bodies import Bodies, Outlines, bodies_of, outlines
 from overlay.unmixing.judge import around, clipped, faults, inseparable, refined, too_far, widened
-from overlay.unmixing.masks import Mask
-from overlay.unmixing.normal import Picture, Scene, normal_equations, picture_of
+from overlay.unmixing.normal import Mixture, Picture, normal_equations, picture_of
+from overlay.unmixing.solids import Outlines, Solids, outlines, solids_of
 from overlay.unmixing.solve import Prior, Solution, prior_of, solve, state_of, vector_of
 from overlay.unmixing.state import State, columns_of, layout_of
 from overlay.view.model import View
@@ -53,13 +52,16 @@ class Unmixed:
     blur_source: str
     notes: tuple[str, ...]
 
+    def __post_init__(self) -> None:
+        read_only(self)
+
 
 def unmix(view: View) -> Unmixed:
     """Solve for all bodies of a frame that have something left to see.
 
     Cost grows about linearly with pixels and parts.
     """
-    bodies = bodies_of(view)
+    bodies = solids_of(view)
     if len(bodies) == 0:
         return _nothing(view)
     from threadpoolctl import threadpool_limits
@@ -77,13 +79,16 @@ def unmix(view: View) -> Unmixed:
 @dataclass(frozen=True, slots=True, eq=False)
 class _Task:
     view: View
-    scene: Scene
+    mixture: Mixture
     prior: Prior
     start: State
     usable: Mask  # (rows, cols)
     variance: Array  # (rows, cols) of a pixel about the model
     pose_factor: Array  # (p, unknowns of the pose): standard deviations to the registration's parameters
     k_in_radiance: float  # radiance of one kelvin at the frame's typical temperature
+
+    def __post_init__(self) -> None:
+        read_only(self)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -93,7 +98,7 @@ class _Result:
     picture: Picture
 
 
-def _task(view: View, bodies: Bodies) -> _Task:
+def _task(view: View, bodies: Solids) -> _Task:
     sigma, sigma_u = _blur_prior(view)
     field = board_field(view.registration, view.board.outline, sigma)
     pose_factor = _root(view.registration.covariance)
@@ -101,7 +106,7 @@ def _task(view: View, bodies: Bodies) -> _Task:
     usable = field.inside & np.isfinite(view.leaving_radiance) & np.isfinite(view.apparent_c)
     typical_c = float(np.median(view.apparent_c[usable])) if usable.any() else view.ambient_c
     k_in_radiance = float(view.band.slope(typical_c))
-    scene = Scene(
+    mixture = Mixture(
         bodies=bodies,
         field=field,
         layout=layout,
@@ -109,37 +114,37 @@ def _task(view: View, bodies: Bodies) -> _Task:
         reflected=float(view.band.radiance(view.reflected_c)),
         board_metal_ratio=priors.METAL_EMISSIVITY / view.board_emissivity.value,
     )
-    level = float(np.median(scene.observed[usable])) if usable.any() else float(view.band.radiance(view.ambient_c))
+    level = float(np.median(mixture.observed[usable])) if usable.any() else float(view.band.radiance(view.ambient_c))
     wide = np.array([2.0 if view.emissivity[f.component.refdes].value < SHINY_BELOW else 1.0 for f in bodies.faces])
-    prior = prior_of(scene, k_in_radiance, level - scene.reflected, wide, sigma, sigma_u)
-    start = _start(scene, level, sigma)
-    return _Task(view, scene, prior, start, usable, _variance(view, k_in_radiance), pose_factor, k_in_radiance)
+    prior = prior_of(mixture, k_in_radiance, level - mixture.reflected, wide, sigma, sigma_u)
+    start = _start(mixture, level, sigma)
+    return _Task(view, mixture, prior, start, usable, _variance(view, k_in_radiance), pose_factor, k_in_radiance)
 
 
 def _solve(task: _Task, *, still: bool) -> _Result:
     """Linearise, solve and move until it settles; ``still``: the pose stays."""
-    scene, state = task.scene, task.start
-    layout, bodies = scene.layout, scene.bodies
+    mixture, state = task.mixture, task.start
+    layout, bodies = mixture.layout, mixture.bodies
     pose_px = bodies.by_pose @ task.pose_factor
     single = layout.tops[:-1][np.diff(layout.tops) == 1]
     for number in range(MOST_ROUNDS):
         geometry = number > 0
-        picture = picture_of(scene, state, _outlines(task, state), geometry=geometry)
+        picture = picture_of(mixture, state, _outlines(task, state), geometry=geometry)
         weight = np.where(task.usable, 1.0 / task.variance, 0.0)
         if geometry:
-            weight = weight * _robust((scene.observed - picture.model) * np.sqrt(weight), task.usable)
+            weight = weight * _robust((mixture.observed - picture.model) * np.sqrt(weight), task.usable)
         columns = columns_of(bodies, layout, pose_px, geometry=geometry)
-        normal, right = normal_equations(scene, picture, weight, columns)
+        normal, right = normal_equations(mixture, picture, weight, columns)
         fixed = np.zeros(layout.count, dtype=bool)
         fixed[layout.pose] = still
         if not geometry:
             for places in (layout.shift, layout.grown):
                 fixed[places[places >= 0]] = True
             fixed[layout.local :] = True
-        now = vector_of(scene, state)
+        now = vector_of(mixture, state)
         right = right + task.prior.precision @ (task.prior.middle - now)
         solution = solve(normal + task.prior.precision, right, layout.local, fixed)
-        state = state_of(scene, now + solution.step, state)
+        state = state_of(mixture, now + solution.step, state)
         moved = np.abs(solution.step[layout.top][single])
         if number > 1 and (not len(moved) or np.percentile(moved, 98) < SETTLED_K * task.k_in_radiance):
             break
@@ -147,7 +152,7 @@ def _solve(task: _Task, *, still: bool) -> _Result:
 
 
 def _outlines(task: _Task, state: State) -> Outlines:
-    bodies = task.scene.bodies
+    bodies = task.mixture.bodies
     parameters = task.view.registration.parameters + task.pose_factor @ state.pose
     shapes = state.shift_px, state.grown_mm, state.cap_of(bodies), state.pad_of(bodies)
     return outlines(bodies, task.view, parameters, *shapes)
@@ -183,20 +188,20 @@ def _robust(normalised: Array, usable: Mask) -> Array:
     return np.minimum(1.0, ROBUST * scatter / np.maximum(size, 1e-12))
 
 
-def _faults(scene: Scene, state: State) -> Array:
+def _faults(mixture: Mixture, state: State) -> Array:
     """Variances (shared unknowns,) that the shared unknowns have beside those of the solution."""
-    layout = scene.layout
+    layout = mixture.layout
     out = np.zeros(layout.count)
     out[layout.caps], out[layout.pads] = priors.CAP_FAULT**2, priors.PAD_FAULT**2
     out[layout.blur] = (priors.BLUR_FAULT * state.sigma_px) ** 2
     return out[layout.local :]
 
 
-def _start(scene: Scene, level: float, sigma: float) -> State:
-    bodies, layout = scene.bodies, scene.layout
+def _start(mixture: Mixture, level: float, sigma: float) -> State:
+    bodies, layout = mixture.bodies, mixture.layout
     n, codes = len(bodies), layout.caps.stop - layout.caps.start
     return State(
-        board=np.full(scene.field.knots, level),
+        board=np.full(mixture.field.knots, level),
         tops=np.full(int(layout.tops[-1]), level),
         mirrored=np.zeros((n, 2)),
         leads=np.where(bodies.has_leads, priors.LEAD_SHARE, 0.0),
@@ -239,19 +244,19 @@ def _nothing(view: View) -> Unmixed:
 def _unmixed(task: _Task, result: _Result, notes: tuple[str, ...]) -> Unmixed:
     from scipy.sparse import csr_array
 
-    scene, state, k = task.scene, result.state, task.k_in_radiance
-    bodies, layout = scene.bodies, scene.layout
+    mixture, state, k = task.mixture, result.state, task.k_in_radiance
+    bodies, layout = mixture.bodies, mixture.layout
     n = len(bodies)
     rows = np.repeat(np.arange(n), np.diff(layout.tops))
     weights = np.concatenate(result.picture.averages)
     sums = csr_array((weights, (rows, layout.top.start + np.arange(len(rows)))), shape=(n, layout.count))
-    leaving = np.asarray(sums @ vector_of(scene, state))
+    leaving = np.asarray(sums @ vector_of(mixture, state))
     size = bodies.size_mm + state.grown_mm
     short_px = (size * np.linalg.norm(bodies.px_per_mm, axis=2)).min(axis=1)
-    knots, share = scene.field.at(around(bodies))
+    knots, share = mixture.field.at(around(bodies))
     beneath = (state.board[knots] * share).sum(axis=1).reshape(n, -1).mean(axis=1)
-    residual = np.where(task.usable, (scene.observed - result.picture.model) / np.sqrt(task.variance), np.nan)
-    alone, covariance = result.solution.covariance(sums, faults(scene, state))
+    residual = np.where(task.usable, (mixture.observed - result.picture.model) / np.sqrt(task.variance), np.nan)
+    alone, covariance = result.solution.covariance(sums, faults(mixture, state))
     covariance = widened(covariance, residual, result.picture, short_px, (leaving - beneath) / k, k)
     registration, moved = refined(task.view.registration, state, result.solution, task.pose_factor, bodies)
     return Unmixed(

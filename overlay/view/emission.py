@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from overlay.arrays import Array, read_only
 from overlay.frames.emissivity import SHINY_BELOW
-from overlay.frames.frame import Array, Emissivity
+from overlay.frames.frame import Emissivity
 from overlay.view.model import View
 from overlay.view.regions import Weights
 from overlay.view.shares import painted
@@ -26,6 +27,9 @@ class Emission:
 
     value: Array
     metal: Array
+
+    def __post_init__(self) -> None:
+        read_only(self)
 
 
 def pixel_emissivity(view: View, tops: Sequence[Top], sigma_px: float) -> Emission:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from overlay.arrays import Array, read_only
 from overlay.board.model import Board
-from overlay.frames.frame import Array, Emissivity, EmissivityMap
+from overlay.frames.frame import Emissivity, EmissivityMap
 from overlay.frames.radiometry import Band, Sight
 from overlay.registration.model import Face, Registration
 
@@ -37,3 +38,6 @@ class View:
     accuracy_percent: float  # … of the reading in °C; rectangular, common to the frame
     noise_c: float  # standard deviation of one pixel's noise at 30 °C apparent, after averaging pages
     blur_px: float | None  # full width at half maximum of the optics; None: estimate it
+
+    def __post_init__(self) -> None:
+        read_only(self)

@@ -12,14 +12,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
-from overlay.frames.frame import Array
+from overlay.arrays import Array, Index, read_only
 
 if TYPE_CHECKING:
     from shapely import MultiPolygon, Polygon
-
-Index = NDArray[np.intp]
 
 # Shares below this are rounding, not area; the largest frame has about 1e3 edges a row.
 _LEAST_SHARE = 1e-12
@@ -37,6 +34,9 @@ class Weights:
     cols: Index  # (n,)
     weight: Array  # (n,)
     window: tuple[int, int, int, int]
+
+    def __post_init__(self) -> None:
+        read_only(self)
 
     @property
     def area_px(self) -> float:

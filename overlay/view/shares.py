@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from overlay.frames.frame import Array
+from overlay.arrays import Array
 from overlay.view.regions import Weights, pixel_weights_of
 
 if TYPE_CHECKING:

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from overlay.frames.frame import Array, Emissivity
+from overlay.arrays import Array, Mask, read_only
+from overlay.frames.frame import Emissivity
 from overlay.frames.radiometry import surface_temperature_c
 from overlay.registration.project import pixels_from_board
 from overlay.uncertainty import combined_k
@@ -21,8 +22,6 @@ from overlay.view.tops import DIRECT_FROM_PX, Top
 
 if TYPE_CHECKING:
     from shapely import MultiPolygon, Polygon
-
-Mask = NDArray[np.bool_]
 
 RING_MM = 2.0
 _BEYOND_HULL_MM = 10.0
@@ -40,7 +39,7 @@ _LONGEST_EDGE_MM = 2.0  # the outline is projected in pieces of this length: a l
 
 
 @dataclass(frozen=True, slots=True)
-class Ring:
+class BoardRing:
     """Radiance of the board around one part: mean and near the highest, and the area they were taken from."""
 
     leaving: float
@@ -92,6 +91,9 @@ class Extent:
     inside: Mask  # board clear of its edges and holes, or a part
     beyond: Mask  # neither board nor part
     fittings: Mask  # leads, pads, lands of holes and fiducials: bare metal, in all likelihood
+
+    def __post_init__(self) -> None:
+        read_only(self)
 
 
 def extent_of(view: View, tops: Sequence[Top], outline: Polygon | MultiPolygon | None, sigma_px: float) -> Extent:
@@ -145,7 +147,7 @@ def _mask(region: Polygon | MultiPolygon, shape_px: tuple[int, int]) -> Mask:
     return mask
 
 
-def rings(view: View, tops: Sequence[Top], bare: Mask, emissivity: Array) -> tuple[Ring | None, ...]:
+def rings(view: View, tops: Sequence[Top], bare: Mask, emissivity: Array) -> tuple[BoardRing | None, ...]:
     """The board in a ring of 2 mm around each body; None where too little of it is to be seen.
 
     ``bare`` and ``emissivity`` are maps of shape (rows, cols).
@@ -161,7 +163,7 @@ def rings(view: View, tops: Sequence[Top], bare: Mask, emissivity: Array) -> tup
     for weights in pixel_weights_of(list(bodies), view.registration.shape_px):
         board[weights.rows, weights.cols] -= weights.weight
     board = np.maximum(board, 0.0)
-    result: list[Ring | None] = []
+    result: list[BoardRing | None] = []
     for weights in pixel_weights_of(list(around), view.registration.shape_px):
         shown = bare[weights.rows, weights.cols]
         rows, cols, weight = weights.rows[shown], weights.cols[shown], weights.weight[shown]
@@ -171,7 +173,7 @@ def rings(view: View, tops: Sequence[Top], bare: Mask, emissivity: Array) -> tup
             continue
         leaving = view.leaving_radiance[rows, cols]
         result.append(
-            Ring(
+            BoardRing(
                 leaving=float(weight @ leaving / area),
                 high=float(np.quantile(leaving, 0.95)),
                 emissivity=float(weight @ emissivity[rows, cols] / area),
@@ -191,7 +193,7 @@ class RingTemperature:
     high_c: float  # 95 % of the ring are colder
 
 
-def ring_temperatures(view: View, around: Sequence[Ring | None]) -> tuple[RingTemperature | None, ...]:
+def ring_temperatures(view: View, around: Sequence[BoardRing | None]) -> tuple[RingTemperature | None, ...]:
     """Temperatures of rings; None where there is no ring, or no temperature fits."""
     known = [ring for ring in around if ring is not None]
     if not known:

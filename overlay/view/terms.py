@@ -13,7 +13,8 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from overlay.frames.frame import Array, Emissivity
+from overlay.arrays import Array
+from overlay.frames.frame import Emissivity
 from overlay.frames.radiometry import apparent_temperature_c, sight_partials
 from overlay.uncertainty import Budget, Term
 from overlay.view.model import View

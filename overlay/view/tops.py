@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from overlay.frames.frame import Array
+from overlay.arrays import Array
 from overlay.registration.model import Face
 
 if TYPE_CHECKING:

@@ -10,12 +10,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from overlay.frames.frame import Array
+from overlay.arrays import Array, Index, Mask, read_only
 from overlay.registration.fit import UNKNOWN_HEIGHT_U_MM
 from overlay.registration.model import Face
 from overlay.registration.project import board_jacobian, camera_jacobian, pixels_from_board, projection_of
 from overlay.unmixing import priors
-from overlay.unmixing.masks import Index, Mask
 from overlay.unmixing.rings import GROUPS, HULL, LEAD_X, LEAD_Y, PAD, Rings, is_round, joined, rings_of, size_of
 from overlay.view.model import View
 
@@ -25,7 +24,7 @@ LEAST_VISIBLE = 0.03
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Bodies:
+class Solids:
     """The bodies of one frame: n of them, arrays by body unless said otherwise."""
 
     faces: tuple[Face, ...]
@@ -55,6 +54,9 @@ class Bodies:
     shift_u_px: Array
     size_u_mm: Array  # (n, 2)
 
+    def __post_init__(self) -> None:
+        read_only(self)
+
     def __len__(self) -> int:
         return len(self.faces)
 
@@ -69,8 +71,11 @@ class Outlines:
     center: Array  # (n, 2) of each body's top face
     sense: Array  # (e,) 1 where an edge runs so that its ring's area counts positive, else −1
 
+    def __post_init__(self) -> None:
+        read_only(self)
 
-def bodies_of(view: View) -> Bodies:
+
+def solids_of(view: View) -> Solids:
     """All faces with something left to see, ready to be drawn."""
     faces = tuple(face for face in view.faces if _usable(face))
     n = len(faces)
@@ -107,7 +112,7 @@ def bodies_of(view: View) -> Bodies:
     unknown = unknown * np.where(
         registration.camera is None, registration.lean_u * scale, np.linalg.norm(slopes[:, :, 2], axis=1) / math.sqrt(2)
     )
-    return Bodies(
+    return Solids(
         faces=faces,
         rings=rings,
         center_mm=center,
@@ -142,7 +147,7 @@ def bodies_of(view: View) -> Bodies:
 
 
 def outlines(
-    bodies: Bodies, view: View, parameters: Array, shift_px: Array, grown_mm: Array, cap: Array, pad: Array
+    bodies: Solids, view: View, parameters: Array, shift_px: Array, grown_mm: Array, cap: Array, pad: Array
 ) -> Outlines:
     """All edges for given unknowns: pose (p,), shift and growth (n, 2), cap share and pad factor (n,)."""
     r = bodies.rings

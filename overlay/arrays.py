@@ -1,0 +1,29 @@
+"""Arrays by what they hold, and the one way frozen nouns keep theirs from being written into."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from _typeshed import DataclassInstance
+
+Array = NDArray[np.float64]
+Index = NDArray[np.intp]
+Mask = NDArray[np.bool_]
+
+
+def read_only(noun: DataclassInstance) -> None:
+    """Make every array of a frozen dataclass read-only; to be called from its ``__post_init__``.
+
+    ``frozen=True`` stops at the array's door. The noun gets views of its own: what the caller holds stays as it was.
+    """
+    for field in fields(noun):
+        value = getattr(noun, field.name)
+        if isinstance(value, np.ndarray) and value.flags.writeable:
+            own = value.view()
+            own.flags.writeable = False
+            object.__setattr__(noun, field.name, own)
