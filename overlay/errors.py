@@ -40,6 +40,17 @@ class Problem:
         return f"{place}: {self.what}; {self.remedy}"
 
 
+@dataclass(frozen=True, slots=True)
+class Source:
+    """The row of an input that something was read from; it prints as ``bodies.csv, line 4``."""
+
+    file: str
+    line: int
+
+    def __str__(self) -> str:
+        return f"{self.file}, line {self.line}"
+
+
 class InputError(ValueError):
     """Input that cannot be used: every problem that one pass could find."""
 

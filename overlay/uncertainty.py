@@ -10,6 +10,40 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from enum import StrEnum
+
+
+class TermName(StrEnum):
+    """What a term of a budget stands for: every input whose uncertainty is accounted for, once."""
+
+    CAMERA = "camera"
+    EMISSIVITY = "emissivity"
+    REFLECTED = "reflected"
+    AIR = "air"
+    WINDOW = "window"
+    NOISE = "noise"
+    FILL_AND_BLUR = "fill and blur"
+    CONTROL_POINTS = "control points"
+    POSITION = "position"
+    FACE_EDGE = "face edge"
+    TWO_WAYS = "two ways of reading"
+    PEAK_OVER_MEAN = "peak over mean"
+    BODY_UNKNOWN = "body unknown"
+    SETTLING = "settling"
+    CONTACT = "contact"
+    READING = "reading"  # what a stated u_c holds beyond its budget
+    BOARD_AROUND = "board around the part"
+    AMBIENT = "ambient"
+    RISE_SCALE = "rise scale"
+    POWER = "power"
+
+
+# Common to all parts of a frame, and another draw in another frame.
+OF_THE_FRAME = frozenset({TermName.CAMERA, TermName.AIR, TermName.WINDOW, TermName.AMBIENT, TermName.RISE_SCALE})
+# Limits of error rather than a spread: every value between them is as likely (JCGM 100:2008, 4.3.7, from memory).
+RECTANGULAR = frozenset({TermName.CAMERA})
+# From a model of a small part's metal and blur, whose uncertainty is itself known to about a third.
+OF_A_MODEL = frozenset({TermName.FILL_AND_BLUR, TermName.PEAK_OVER_MEAN, TermName.BODY_UNKNOWN})
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,9 +53,7 @@ class Term:
     Parameters
     ----------
     name
-        What the input is: ``camera``, ``noise``, ``drift``, ``emissivity``,
-        ``reflected``, ``air``, ``window``, ``fill and blur``, ``position``,
-        ``control points``, ``peak over mean``, ``ambient``, ``rise scale``, …
+        What the input is.
     contribution_k
         Sensitivity times standard uncertainty of the input, in kelvin, with the
         sign of the sensitivity: two values that share the input move together
@@ -31,7 +63,7 @@ class Term:
         (``camera:full load``); empty for an input of this value alone.
     """
 
-    name: str
+    name: TermName
     contribution_k: float
     shared: str = ""
 
@@ -75,7 +107,7 @@ def scaled(budget: Budget, factor: float) -> Budget:
 
 def largest(budget: Budget, count: int) -> Budget:
     """The ``count`` terms of largest size, terms of one name and key added up first."""
-    sums: dict[tuple[str, str], float] = {}
+    sums: dict[tuple[TermName, str], float] = {}
     for term in budget:
         key = (term.name, term.shared)
         if term.shared:

@@ -1,5 +1,6 @@
 """Errors, tables, files and uncertainty terms: what every room stands on."""
 
+import json
 import math
 import pickle
 from pathlib import Path
@@ -10,8 +11,10 @@ from hypothesis import strategies as st
 
 from overlay.errors import InputError, Problem, raise_errors
 from overlay.files import write_all, write_whole
+from overlay.reading.model import ReadingCode
+from overlay.reasons import Reason
 from overlay.tables import parse_number, read_table
-from overlay.uncertainty import Term, combined_k, covariance_k2, difference_k, largest, scaled
+from overlay.uncertainty import Term, TermName, combined_k, covariance_k2, difference_k, largest, scaled
 
 
 def test_a_problem_reads_place_what_and_remedy() -> None:
@@ -129,31 +132,38 @@ def test_of_several_files_none_is_replaced_when_one_cannot_be_written(tmp_path: 
 
 
 def test_private_terms_add_in_squares_and_shared_ones_in_line() -> None:
-    budget = (Term("camera", 1.0, "camera:a"), Term("camera", 2.0, "camera:a"), Term("noise", 4.0))
+    budget = (Term(TermName.CAMERA, 1.0, "camera:a"), Term(TermName.CAMERA, 2.0, "camera:a"), Term(TermName.NOISE, 4.0))
     assert combined_k(budget) == pytest.approx(math.hypot(3.0, 4.0))
 
 
 def test_a_common_error_cancels_in_a_difference() -> None:
-    one = (Term("camera", 1.2, "camera:a"), Term("noise", 0.3))
-    other = (Term("camera", 1.2, "camera:a"), Term("noise", 0.4))
+    one = (Term(TermName.CAMERA, 1.2, "camera:a"), Term(TermName.NOISE, 0.3))
+    other = (Term(TermName.CAMERA, 1.2, "camera:a"), Term(TermName.NOISE, 0.4))
     assert difference_k(one, other) == pytest.approx(0.5)
     assert covariance_k2(one, other) == pytest.approx(1.44)
-    opposite = (Term("camera", -1.2, "camera:a"),)
+    opposite = (Term(TermName.CAMERA, -1.2, "camera:a"),)
     assert difference_k(one, opposite) == pytest.approx(math.hypot(2.4, 0.3))
 
 
 def test_terms_of_different_captures_do_not_cancel() -> None:
-    assert difference_k((Term("camera", 1.0, "camera:a"),), (Term("camera", 1.0, "camera:b"),)) == pytest.approx(
-        math.sqrt(2)
-    )
+    one, other = Term(TermName.CAMERA, 1.0, "camera:a"), Term(TermName.CAMERA, 1.0, "camera:b")
+    assert difference_k((one,), (other,)) == pytest.approx(math.sqrt(2))
 
 
 def test_scaling_a_value_scales_its_uncertainty() -> None:
-    assert combined_k(scaled((Term("noise", 0.5), Term("camera", 1.0, "c")), -2.0)) == pytest.approx(
+    assert combined_k(scaled((Term(TermName.NOISE, 0.5), Term(TermName.CAMERA, 1.0, "c")), -2.0)) == pytest.approx(
         2 * math.hypot(0.5, 1.0)
     )
 
 
 def test_the_largest_terms_come_first_with_like_terms_added() -> None:
-    budget = (Term("noise", 3.0), Term("noise", 4.0), Term("camera", 2.0, "c"), Term("camera", 4.0, "c"))
+    noise = (Term(TermName.NOISE, 3.0), Term(TermName.NOISE, 4.0))
+    budget = (*noise, Term(TermName.CAMERA, 2.0, "c"), Term(TermName.CAMERA, 4.0, "c"))
     assert [(term.name, term.contribution_k) for term in largest(budget, 2)] == [("camera", 6.0), ("noise", 5.0)]
+
+
+def test_a_reason_prints_as_its_sentence_keeps_its_code_and_crosses_processes() -> None:
+    reason = Reason(ReadingCode.SHINY, "shiny")
+    again = pickle.loads(pickle.dumps(reason))
+    assert (f"{again}", again.code, again == reason) == ("shiny", ReadingCode.SHINY, True)
+    assert json.dumps([reason]) == '["shiny"]'

@@ -8,6 +8,7 @@ import pytest
 ROOT = Path(__file__).parents[1]
 FLOORS = {
     "errors": 0,
+    "reasons": 0,
     "uncertainty": 0,
     "files": 0,
     "tables": 0,

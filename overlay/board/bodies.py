@@ -9,7 +9,7 @@ from pathlib import Path
 from overlay.board.kinds import kind_of_refdes
 from overlay.board.model import Body, Component, Shape
 from overlay.board.packages.names import named_package, quarter_turned
-from overlay.errors import InputError, Problem
+from overlay.errors import InputError, Problem, Source
 from overlay.tables import Row, read_table
 
 COLUMNS = ("package", "length_mm", "width_mm", "height_mm", "shape", "emissivity", "emissivity_u")
@@ -129,7 +129,8 @@ def _row_body(row: Row, package: str, zero_orientation: str, problems: list[Prob
         length_mm=length,
         width_mm=width,
         height_mm=height if height is not None or named is None else named.height_mm,
-        source=f"{row.file}, line {row.line}",
+        source=str(Source(row.file, row.line)),
+        row=Source(row.file, row.line),
         shape=shape,
         emissivity=emissivity,
         emissivity_u=emissivity_u,

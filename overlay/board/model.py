@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
+from overlay.errors import Source
+
 if TYPE_CHECKING:
     from shapely import MultiPolygon, Polygon
 
@@ -27,6 +29,8 @@ class Body:
         Top face above the board, or None where neither name nor table tells.
     source
         Where the size comes from, in words (``bodies.csv, line 4``; ``chip size code``).
+    row
+        The row of the bodies table that gives it; None where the package's name does.
     estimated
         True where the size was worked out from pitch and pin count rather than looked up.
     terminals
@@ -45,6 +49,7 @@ class Body:
     terminals: Terminals = "unknown"
     emissivity: float | None = None
     emissivity_u: float | None = None
+    row: Source | None = None
 
 
 @dataclass(frozen=True, slots=True)

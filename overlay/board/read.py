@@ -109,7 +109,7 @@ def _unknown_bodies(components: Sequence[Component], files: BoardFiles) -> list[
 def _unused_bodies(components: Sequence[Component], table: dict[str, Body], file: str) -> list[Problem]:
     """Rows of the bodies table that are for no package of the board."""
     used = {table_key(component.package): component.package.strip() for component in components}
-    unused = [(key, _line(body)) for key, body in table.items() if key not in used]
+    unused = [(key, None if body.row is None else body.row.line) for key, body in table.items() if key not in used]
     if len(unused) > _MOST_NAMED:
         what = f"{len(unused)} packages are on no placed part"
         return [Problem("warning", file, unused[0][1], what, "correct them or leave them", "package")]
@@ -119,11 +119,6 @@ def _unused_bodies(components: Sequence[Component], table: dict[str, Body], file
         remedy = f"did you mean {used[near[0]]!r}?" if near else "correct the row or take it out"
         problems.append(Problem("warning", file, line, f"no placed part has package {key!r}", remedy, "package", key))
     return problems
-
-
-def _line(body: Body) -> int | None:
-    digits = body.source.rpartition(" line ")[2]
-    return int(digits) if digits.isdigit() else None
 
 
 def _listed(names: Sequence[str]) -> str:

@@ -8,10 +8,11 @@ from collections.abc import Sequence
 import numpy as np
 
 from overlay.comparison.match import MOVED_MM, match_parts
-from overlay.comparison.model import Change, Comparison, Match, Standing
+from overlay.comparison.model import Change, ChangeCode, Comparison, Match, Standing
 from overlay.frames.frame import Array
 from overlay.margin.model import VERDICTS
-from overlay.uncertainty import Budget, Term, combined_k, difference_k
+from overlay.reasons import Reason
+from overlay.uncertainty import OF_THE_FRAME, Budget, Term, TermName, combined_k, difference_k
 
 FALSE_DISCOVERY_RATE = 0.05
 # From so many parts on the shift common to both frames is worked out from the parts themselves.
@@ -88,26 +89,26 @@ class _Pair:
         specimen = 0.0
         if same_surface:
             sizes = [
-                abs(term.contribution_k) for budget in (a[2], b[2]) for term in budget if term.name == "emissivity"
+                abs(term.contribution_k)
+                for budget in (a[2], b[2])
+                for term in budget
+                if term.name is TermName.EMISSIVITY
             ]
             specimen = _SPECIMEN_SHARE * max(sizes, default=0.0)
         self.private_u = math.hypot(difference_k(*own), specimen)
 
 
-_FRAME_TERMS = ("camera", "ambient", "air", "window", "drift", "rise scale")
-
-
 def _common_terms(budget: Budget) -> Budget:
-    return tuple(term for term in budget if term.shared and term.name in _FRAME_TERMS)
+    return tuple(term for term in budget if term.shared and term.name in OF_THE_FRAME)
 
 
 def _private_terms(budget: Budget, same_surface: bool) -> Budget:
     """Terms that are a part's own; the emissivity of one surface is one draw in both jobs."""
     terms = []
     for term in budget:
-        if term.shared and term.name in _FRAME_TERMS:
+        if term.shared and term.name in OF_THE_FRAME:
             continue
-        key = "emissivity of this part" if term.name == "emissivity" and same_surface else ""
+        key = "emissivity of this part" if term.name is TermName.EMISSIVITY and same_surface else ""
         terms.append(Term(term.name, term.contribution_k, key))
     return tuple(terms)
 
@@ -180,18 +181,19 @@ def _change(match: Match, pair: _Pair | None, delta: float, u: float, p: float, 
     margins = (one.margin.margin_c, other.margin.margin_c)
     why = []
     if moved:
-        why.append(f"moved by {match.moved_mm:.2f} mm")
+        why.append(Reason(ChangeCode.MOVED, f"moved by {match.moved_mm:.2f} mm"))
     if match.matched_by != "refdes":
-        why.append(f"was {one.component.refdes}")
+        why.append(Reason(ChangeCode.RENAMED, f"was {one.component.refdes}"))
     if not same_part:
-        why.append(f"was {one.component.part_number or 'without part number'}")
+        text = f"was {one.component.part_number or 'without part number'}"
+        why.append(Reason(ChangeCode.OTHER_PART, text))
     if rerated:
-        why.append(f"limit was {_limit(one)}, is {_limit(other)}")
+        why.append(Reason(ChangeCode.RERATED, f"limit was {_limit(one)}, is {_limit(other)}"))
     if not known:
-        why.append("no trustworthy reading in both jobs")
+        why.append(Reason(ChangeCode.NOT_COMPARED, "no trustworthy reading in both jobs"))
     unprompted = changed and delta > 0 and not moved and same_part and not rerated
     if unprompted:
-        why.append("hotter although nothing about it was changed")
+        why.append(Reason(ChangeCode.UNPROMPTED, "hotter although nothing about it was changed"))
     return Change(
         match=match,
         capture_a=None if pair is None else pair.capture_a,

@@ -3,10 +3,23 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 
 from overlay.board.model import Component
 from overlay.margin.model import Margin
+from overlay.reasons import Reason
 from overlay.uncertainty import Budget
+
+
+class ChangeCode(StrEnum):
+    """What happened to a part between two jobs."""
+
+    MOVED = "moved"
+    RENAMED = "renamed"
+    OTHER_PART = "other part number"
+    RERATED = "rerated"
+    NOT_COMPARED = "not compared"
+    UNPROMPTED = "unprompted"
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +81,7 @@ class Change:
     verdict_changed: bool
     rerated: bool
     unprompted: bool
-    why: tuple[str, ...] = ()
+    why: tuple[Reason, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -92,9 +92,9 @@ def emissivity_of(component: Component) -> Emissivity:
     """Emissivity of a part's top face: parts table, else bodies table, else the default of its kind."""
     rating, body = component.rating, component.body
     if rating is not None and rating.emissivity is not None:
-        return Emissivity(rating.emissivity, _table_u(rating.emissivity_u), f"parts table, line {rating.line}")
+        return Emissivity(rating.emissivity, _table_u(rating.emissivity_u), f"parts table, line {rating.line}", True)
     if body is not None and body.emissivity is not None:
-        return Emissivity(body.emissivity, _table_u(body.emissivity_u), "bodies table")
+        return Emissivity(body.emissivity, _table_u(body.emissivity_u), "bodies table", True)
     return default_emissivity(component.kind, body)
 
 

@@ -44,11 +44,15 @@ class Frame:
 
 @dataclass(frozen=True, slots=True)
 class Emissivity:
-    """Emissivity of one surface, with standard uncertainty and where it comes from."""
+    """Emissivity of one surface, with standard uncertainty and where it comes from.
+
+    ``declared``: the user's own tables say it, rather than what is usual for its kind.
+    """
 
     value: float
     u: float
     source: str
+    declared: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -8,9 +8,7 @@ from overlay.job.analyse import conditions_of
 from overlay.job.analysis import Analysis
 from overlay.margin.model import Conditions
 from overlay.reading.model import Reading
-from overlay.uncertainty import Budget, Term, scaled
-
-_TRUSTED = ("read", "small", "contact")
+from overlay.uncertainty import Budget, Term, TermName, scaled
 
 
 def compare_jobs(before: Analysis, after: Analysis) -> Comparison:
@@ -24,7 +22,7 @@ def standings_of(analysis: Analysis) -> tuple[Standing, ...]:
     readings: dict[str, list[tuple[str, float, Budget]]] = {}
     for capture in analysis.captures:
         for reading in capture.reading.readings:
-            if reading.state in _TRUSTED and reading.peak_c is not None:
+            if reading.trusted:
                 rise = _rise(reading, conditions[capture.name])
                 readings.setdefault(reading.refdes, []).append((capture.name, *rise))
     parts = [part for part in analysis.job.board.components if not part.mechanical]
@@ -50,7 +48,7 @@ def _rise(reading: Reading, conditions: Conditions) -> tuple[float, Budget]:
     rise = reading.peak_c - conditions.ambient_c
     budget = (
         *scaled(reading.budget, conditions.rise_scale),
-        Term("ambient", -conditions.ambient_u_c * conditions.rise_scale, f"ambient:{conditions.capture}"),
-        Term("rise scale", conditions.rise_scale_u * rise, f"rise scale:{conditions.capture}"),
+        Term(TermName.AMBIENT, -conditions.ambient_u_c * conditions.rise_scale, f"ambient:{conditions.capture}"),
+        Term(TermName.RISE_SCALE, conditions.rise_scale_u * rise, f"rise scale:{conditions.capture}"),
     )
     return rise * conditions.rise_scale, budget

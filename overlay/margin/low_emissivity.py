@@ -11,10 +11,9 @@ from overlay.frames.radiometry import Band, surface_temperature_c
 from overlay.margin.budget import DRAWS, SEED, Distribution, Input, Shape, draw
 from overlay.margin.model import Conditions, SurfaceLimit
 from overlay.reading.model import Reading
-from overlay.uncertainty import Budget
+from overlay.uncertainty import RECTANGULAR, Budget, TermName
 
-_EXPLICIT = ("emissivity", "reflected")  # drawn themselves: T bends with them
-_RECTANGULAR = ("camera",)  # limits of error rather than a spread
+_EXPLICIT = frozenset({TermName.EMISSIVITY, TermName.REFLECTED})  # drawn themselves: T bends with them
 _LEAST_EMISSIVITY = 1e-3
 
 
@@ -45,7 +44,7 @@ def projected_distribution(
     radiance_per_k = reading.emissivity * float(band.slope(reading.peak_c))
     leaving = np.full(count, reading.leaving_radiance)
     for name, u_k in _other_terms(reading.budget).items():
-        shape: Shape = "rectangular" if name in _RECTANGULAR else "normal"
+        shape: Shape = "rectangular" if name in RECTANGULAR else "normal"
         leaving += draw(Input(0.0, u_k * radiance_per_k, shape=shape), rng, count)
     centre = surface_temperature_c(
         band, reading.leaving_radiance, reading.emissivity, band.radiance(conditions.reflected_c)
@@ -58,9 +57,9 @@ def projected_distribution(
     return Distribution(np.sort(projected + draw(Input(0.0, limit_u), rng, count)))
 
 
-def _other_terms(budget: Budget) -> dict[str, float]:
+def _other_terms(budget: Budget) -> dict[TermName, float]:
     """Standard uncertainty by name, of all terms that are not drawn themselves."""
-    sums: dict[str, float] = {}
+    sums: dict[TermName, float] = {}
     for term in budget:
         if term.name not in _EXPLICIT:
             sums[term.name] = math.hypot(sums.get(term.name, 0.0), term.contribution_k)

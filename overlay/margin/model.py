@@ -3,13 +3,31 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 from typing import Literal
 
 from overlay.board.model import LimitAt
+from overlay.reasons import Reason
 from overlay.uncertainty import Budget
 
 Verdict = Literal["over", "undecided", "near", "clear", "unseen", "unrated"]
 VERDICTS: tuple[Verdict, ...] = ("over", "undecided", "near", "clear", "unseen", "unrated")
+
+
+class MarginCode(StrEnum):
+    """What a user should know of a limit, a projection or a verdict."""
+
+    AMBIENT_LIMIT = "ambient limit"
+    NO_RULE = "no rule"
+    NOT_ALLOWED = "not allowed"
+    OTHER_PLACE = "rule for another place"
+    HIDDEN_HOT_SPOT = "hidden hot spot"
+    LOAD = "load"
+    UNRATED = "unrated"
+    NO_CAPTURE = "no capture"
+    NO_BOARD_AROUND = "no board around"
+    BY_MONTE_CARLO = "by Monte Carlo"
+    OTHER_CAPTURE_FAILED = "other capture failed"
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +63,7 @@ class SurfaceLimit:
     limit_at: LimitAt
     budget: Budget = ()  # ψJT·P and the like
     source: str = ""  # "parts.csv, line 4"; "… derated by NAME, table A.18"
-    why: tuple[str, ...] = ()
+    why: tuple[Reason, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,5 +85,5 @@ class Margin:
     life_h: float | None = None
     load_ratio: float | None = None  # power ÷ power allowed at the projected temperature, resistors
     budget: Budget = ()
-    why: tuple[str, ...] = ()
+    why: tuple[Reason, ...] = ()
     every: tuple[tuple[str, float], ...] = ()  # projected_c of every capture that read the part

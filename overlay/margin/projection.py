@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from overlay.margin.model import Conditions
-from overlay.uncertainty import Budget, Term, scaled
+from overlay.uncertainty import Budget, Term, TermName, scaled
 
 # Change of copper's resistance per kelvin, at 20 °C (textbook value).
 COPPER_PER_K = 0.00393
@@ -25,9 +25,9 @@ def projected_budget(surface_c: float, budget: Budget, conditions: Conditions) -
     """Terms of a projected temperature: those of the surface, the ambient's, and the rise scale's."""
     scale = conditions.rise_scale
     terms = [
-        Term("ambient", -scale * conditions.ambient_u_c, f"ambient:{conditions.capture}"),
+        Term(TermName.AMBIENT, -scale * conditions.ambient_u_c, f"ambient:{conditions.capture}"),
         Term(
-            "rise scale",
+            TermName.RISE_SCALE,
             (surface_c - conditions.ambient_c) * conditions.rise_scale_u,
             f"rise scale:{conditions.capture}",
         ),

@@ -13,22 +13,20 @@ from overlay.margin.derating import Policy
 from overlay.margin.figures import electrolytic_life_h
 from overlay.margin.limits import load_ratio, surface_limit, why_unrated
 from overlay.margin.low_emissivity import projected_distribution
-from overlay.margin.model import VERDICTS, Conditions, Margin, Requirement, SurfaceLimit
+from overlay.margin.model import VERDICTS, Conditions, Margin, MarginCode, Requirement, SurfaceLimit
 from overlay.margin.projection import projected_budget, projected_c
 from overlay.margin.verdict import probability_within, verdict_of
 from overlay.reading.model import FrameReading, Reading
-from overlay.uncertainty import Budget, Term, combined_k
+from overlay.reasons import Reason
+from overlay.uncertainty import OF_A_MODEL, Budget, Term, TermName, combined_k
 
-_TRUSTED = ("read", "small", "contact")
 # Below this emissivity the linear budget is skewed (at 0.6 already, wrong in the tail at 0.1).
 LINEAR_FROM_EMISSIVITY = 0.8
 # So far from the limit both ways give 0 or 1.
 _SURE_SIGMAS = 6.0
 
 
-# How far a small part stands out of its surroundings rests on a model of its metal and blur; the uncertainty of that
-# is itself known to about a third, which is four degrees of freedom (JCGM 100:2008, G.4.2, from memory).
-_MODEL_TERMS = ("fill and blur", "peak over mean", "body unknown")
+# An uncertainty that is itself known to about a third has four degrees of freedom (JCGM 100:2008, G.4.2, from memory).
 _MODEL_FREEDOM = 4.0
 
 
@@ -41,7 +39,7 @@ class _Case:
     held_c: float  # what is held against the limit: the part, or the board around it
     budget: Budget  # of held_c minus the limit
     probability: float | None  # that held_c keeps the limit; None without one
-    why: tuple[str, ...] = ()
+    why: tuple[Reason, ...] = ()
 
 
 def margins(
@@ -90,7 +88,7 @@ def margin_of(
     """
     readings = tuple(readings)
     limit = surface_limit(component, policy)
-    trusted = [reading for reading in readings if _is_trusted(reading)]
+    trusted = [reading for reading in readings if reading.trusted]
     if not trusted:
         return _without_reading(component, readings, limit)
     found = [_case(reading, conditions[reading.capture], limit, requirement, band) for reading in trusted]
@@ -98,7 +96,8 @@ def margin_of(
     every = tuple((case.reading.capture, case.held_c) for case in cases)
     if not cases:
         assert limit is not None  # a case is refused only for want of what an ambient limit is held against
-        why = (*limit.why, "the board around it could not be read in any capture")
+        text = "the board around it could not be read in any capture"
+        why = (*limit.why, Reason(MarginCode.NO_BOARD_AROUND, text))
         return _margin(component, None, limit, requirement, policy, why, every)
     worst = min(cases, key=lambda case: _severity(case, limit, requirement))
     why = (*worst.why, *_left_out(readings, worst))
@@ -113,10 +112,6 @@ def _severity(case: _Case, limit: SurfaceLimit | None, requirement: Requirement)
     return VERDICTS.index(verdict), case.probability, -case.held_c
 
 
-def _is_trusted(reading: Reading) -> bool:
-    return reading.state in _TRUSTED and reading.peak_c is not None and reading.u_c is not None
-
-
 def _case(
     reading: Reading, conditions: Conditions, limit: SurfaceLimit | None, requirement: Requirement, band: Band
 ) -> _Case | None:
@@ -127,7 +122,7 @@ def _case(
         if reading.ring_c is None:
             return None
         held, surface = projected_c(reading.ring_c, conditions, requirement.ambient_max_c), reading.ring_c
-        terms: Budget = (Term("board around the part", reading.ring_u_c or 0.0),)
+        terms: Budget = (Term(TermName.BOARD_AROUND, reading.ring_u_c or 0.0),)
     else:
         held, surface, terms = peak_projected, reading.peak_c, _complete(reading)
     budget = (*projected_budget(surface, terms, conditions), *(limit.budget if limit is not None else ()))
@@ -143,7 +138,7 @@ def _complete(reading: Reading) -> Budget:
     rest = stated**2 - combined_k(reading.budget) ** 2
     if rest <= (0.01 * stated) ** 2:
         return reading.budget
-    return (*reading.budget, Term("reading", math.sqrt(rest)))
+    return (*reading.budget, Term(TermName.READING, math.sqrt(rest)))
 
 
 def _probability(
@@ -155,7 +150,7 @@ def _probability(
     held_c: float,
     budget: Budget,
     around: bool,
-) -> tuple[float, tuple[str, ...]]:
+) -> tuple[float, tuple[Reason, ...]]:
     u = combined_k(budget)
     linear = probability_within(limit.limit_c, held_c, u, _freedom(reading, budget))
     emissivity = reading.emissivity
@@ -170,23 +165,25 @@ def _probability(
         return linear, ()
     distribution = projected_distribution(reading, conditions, limit, requirement.ambient_max_c, band)
     probability = distribution.probability_up_to(limit.limit_c)
-    return probability, (f"probability by Monte Carlo, since its emissivity is only {emissivity:.2f}",)
+    text = f"probability by Monte Carlo, since its emissivity is only {emissivity:.2f}"
+    return probability, (Reason(MarginCode.BY_MONTE_CARLO, text),)
 
 
-def _left_out(readings: Iterable[Reading], worst: _Case) -> Iterable[str]:
+def _left_out(readings: Iterable[Reading], worst: _Case) -> Iterable[Reason]:
     """Captures on the part's side that could not read it: a hotter state may hide there."""
     for reading in readings:
-        if not _is_trusted(reading) and (reading.state == "shiny" or reading.visible > 0.0):
-            yield (
+        if not reading.trusted and (reading.state == "shiny" or reading.visible > 0.0):
+            yield Reason(
+                MarginCode.OTHER_CAPTURE_FAILED,
                 f'could not be read in capture "{reading.capture}" ({reading.state}); '
-                f'the verdict rests on "{worst.reading.capture}"'
+                f'the verdict rests on "{worst.reading.capture}"',
             )
 
 
 def _without_reading(component: Component, readings: Iterable[Reading], limit: SurfaceLimit | None) -> Margin:
     reasons = list(dict.fromkeys(sentence for reading in readings for sentence in reading.why))
     if not reasons:
-        reasons = ["no capture shows it"]
+        reasons = [Reason(MarginCode.NO_CAPTURE, "no capture shows it")]
     if limit is None:
         reasons.append(why_unrated(component))
     return Margin(
@@ -208,7 +205,7 @@ def _freedom(reading: Reading, budget: Budget) -> float:
     if reading.state != "small":
         return math.inf
     return effective_freedom(
-        [(term.contribution_k, _MODEL_FREEDOM if term.name in _MODEL_TERMS else math.inf) for term in budget]
+        [(term.contribution_k, _MODEL_FREEDOM if term.name in OF_A_MODEL else math.inf) for term in budget]
     )
 
 
@@ -218,7 +215,7 @@ def _margin(
     limit: SurfaceLimit | None,
     requirement: Requirement,
     policy: Policy | None,
-    why: tuple[str, ...],
+    why: tuple[Reason, ...],
     every: tuple[tuple[str, float], ...],
 ) -> Margin:
     if worst is None:

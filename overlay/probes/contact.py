@@ -13,9 +13,10 @@ from dataclasses import dataclass, replace
 
 from overlay.errors import Problem
 from overlay.frames.emissivity import SHINY_BELOW
-from overlay.probes.model import ContactReading
+from overlay.probes.model import ContactCode, ContactReading
 from overlay.reading.model import FrameReading, Reading
-from overlay.uncertainty import Budget, Term, combined_k, scaled
+from overlay.reasons import Reason
+from overlay.uncertainty import Budget, Term, TermName, combined_k, scaled
 from overlay.view.model import View
 
 # Differences beyond this many standard uncertainties are a contradiction (1 in 100 by chance).
@@ -100,10 +101,10 @@ class _Offset:
 
     @staticmethod
     def of(meeting: Meeting, reading: Reading) -> _Offset | None:
-        if meeting.infrared_c is None or reading.state not in ("read", "small"):
+        if meeting.infrared_c is None or not reading.by_infrared:
             return None
-        camera = sum(term.contribution_k for term in reading.budget if term.name == "camera")
-        own = combined_k(tuple(term for term in reading.budget if term.name != "camera"))
+        camera = sum(term.contribution_k for term in reading.budget if term.name is TermName.CAMERA)
+        own = combined_k(tuple(term for term in reading.budget if term.name is not TermName.CAMERA))
         difference = meeting.contact_c - meeting.infrared_c
         return _Offset(reading.refdes, camera, difference, math.hypot(own, meeting.contact.u_c))
 
@@ -117,13 +118,13 @@ def _posterior(offsets: Sequence[_Offset]) -> tuple[float, float]:
 
 def _without_common_error(reading: Reading, offsets: Sequence[_Offset]) -> Reading:
     """The reading with the camera's common error, as far as other parts' contacts tell it, taken off."""
-    camera = sum(term.contribution_k for term in reading.budget if term.name == "camera")
+    camera = sum(term.contribution_k for term in reading.budget if term.name is TermName.CAMERA)
     if not offsets or reading.peak_c is None or camera == 0.0:
         return reading
     mean, share = _posterior(offsets)
     shift = -camera * mean
     budget = tuple(
-        replace(term, contribution_k=term.contribution_k * share) if term.name == "camera" else term
+        replace(term, contribution_k=term.contribution_k * share) if term.name is TermName.CAMERA else term
         for term in reading.budget
     )
     return replace(
@@ -148,7 +149,7 @@ def _meet(
     measured = contact.temperature_c
     if 0.0 < share < 1.0:
         measured += (measured - view.ambient_c) * share / (1.0 - share)
-    trusted = reading.state in ("read", "small") and reading.peak_c is not None
+    trusted = reading.by_infrared
     if trusted and reading.peak_c is not None and contact.refdes in at_place_c:
         # off the peak: infrared knows the difference between the two places better than either
         measured += max(reading.peak_c - at_place_c[contact.refdes], 0.0)
@@ -174,7 +175,7 @@ def _emissivity(
         return None, None, ()
     slope = float(view.band.slope(measured_c))
     mirrored = (1.0 - value) * float(view.band.slope(view.reflected_c)) * view.reflected_u_c
-    camera = sum(term.contribution_k for term in reading.budget if term.name == "camera")
+    camera = sum(term.contribution_k for term in reading.budget if term.name is TermName.CAMERA)
     u = math.sqrt(
         (value * slope * contact.u_c) ** 2
         + mirrored**2
@@ -191,21 +192,22 @@ def _emissivity(
 def _combined(reading: Reading, meeting: Meeting, view: View) -> Reading:
     """The reading with the contact in its place, or both weighted, as far as they agree."""
     contact = meeting.contact
-    own = Term("contact", contact.u_c)
+    own = Term(TermName.CONTACT, contact.u_c)
     words = f"thermocouple {contact.temperature_c:.1f} °C"
     if abs(meeting.contact_c - contact.temperature_c) >= 0.05:
         words += f", {meeting.contact_c:.1f} °C at the hottest place with the wire's draw put back"
     if meeting.infrared_c is None or reading.peak_c is None:
         reason = reading.state if reading.state in ("shiny", "hidden") else "no"
-        why = (*reading.why, f"{words}; infrared gave no trustworthy value ({reason})")
+        text = f"{words}; infrared gave no trustworthy value ({reason})"
+        why = (*reading.why, Reason(ContactCode.ALONE, text))
         return _as_contact(reading, meeting.contact_c, (own,), why)
     if meeting.agrees is False:
         hotter = meeting.contact_c >= reading.peak_c
-        why = (
-            *reading.why,
+        text = (
             f"{words} contradicts infrared's {reading.peak_c:.1f} °C beyond both uncertainties: the hotter stands; "
-            "check the bead's place and the emissivity",
+            "check the bead's place and the emissivity"
         )
+        why = (*reading.why, Reason(ContactCode.CONTRADICTS, text))
         if hotter:
             return _as_contact(reading, meeting.contact_c, (own,), why)
         return replace(reading, why=why)
@@ -213,18 +215,19 @@ def _combined(reading: Reading, meeting: Meeting, view: View) -> Reading:
     weight = infrared**2 / (infrared**2 + contact.u_c**2)  # of the contact
     value = weight * meeting.contact_c + (1.0 - weight) * reading.peak_c
     budget: Budget = (*scaled(reading.budget, 1.0 - weight), *scaled((own,), weight))
-    why = (*reading.why, f"{words} and infrared's {reading.peak_c:.1f} °C agree; weighted {weight:.0%} to contact")
+    text = f"{words} and infrared's {reading.peak_c:.1f} °C agree; weighted {weight:.0%} to contact"
+    why = (*reading.why, Reason(ContactCode.AGREES, text))
     if weight > 0.5:
         return _as_contact(reading, value, budget, why)
     return replace(reading, peak_c=value, budget=budget, u_c=combined_k(budget), why=why)
 
 
-def _as_contact(reading: Reading, value_c: float, budget: Budget, why: tuple[str, ...]) -> Reading:
+def _as_contact(reading: Reading, value_c: float, budget: Budget, why: tuple[Reason, ...]) -> Reading:
     return replace(
         reading,
         state="contact",
         peak_c=value_c,
-        mean_c=reading.mean_c if reading.state in ("read", "small") else None,
+        mean_c=reading.mean_c if reading.by_infrared else None,
         budget=budget,
         u_c=combined_k(budget),
         # Monte Carlo over a low emissivity has no meaning for a value that infrared did not give

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 from typing import Literal
 
 from overlay.board.model import Side
@@ -58,6 +59,14 @@ class ProbePlan:
     awg: int
     worth_reading: int
     notes: tuple[str, ...] = ()
+
+
+class ContactCode(StrEnum):
+    """What a thermocouple did to a reading."""
+
+    ALONE = "contact alone"
+    CONTRADICTS = "contact contradicts"
+    AGREES = "contact agrees"
 
 
 @dataclass(frozen=True, slots=True)

@@ -104,7 +104,7 @@ def _guess_c(subject: Subject) -> float | None:
 
 def _place(rank: int, bits: float, subject: Subject, awg: int, zero_orientation: str) -> ProbePlace:
     part, reading = subject.component, subject.reading
-    trusted = reading is not None and reading.state in ("read", "small", "contact") and reading.peak_c is not None
+    trusted = reading is not None and reading.trusted
     centre = np.asarray(part.center_mm, dtype=np.float64)
     if needs_pad(part):
         on, place = "pad", pad_place_mm(part, lambda at: _board_surface_c(subject, at))

@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 from overlay.arrays import Array
 from overlay.frames.optics import gaussian_sigma_px
 from overlay.frames.radiometry import surface_temperature_c
-from overlay.reading.model import FrameReading, Reading
+from overlay.reading.model import FrameReading, Reading, ReadingCode
+from overlay.reasons import Reason
 from overlay.view.model import View
 from overlay.view.regions import Weights, pixel_weights_of
 from overlay.view.surroundings import bare_board, outline_px
@@ -70,7 +71,7 @@ def settled_reading(
     ``settled`` has for each part what is still to come in K, what one standard uncertainty of each common time
     constant does to it, and its own standard uncertainty, in K.
     """
-    from overlay.uncertainty import Term, combined_k
+    from overlay.uncertainty import Term, TermName, combined_k
 
     carried = []
     for item in reading.readings:
@@ -79,8 +80,8 @@ def settled_reading(
             carried.append(item)
             continue
         remaining, common, own = ahead
-        terms = [Term("settling", value, f"settling {i}:{view.capture}") for i, value in enumerate(common)]
-        budget = (*item.budget, *terms, Term("settling", own))
+        terms = [Term(TermName.SETTLING, value, f"settling {i}:{view.capture}") for i, value in enumerate(common)]
+        budget = (*item.budget, *terms, Term(TermName.SETTLING, own))
         carried.append(
             replace(
                 item,
@@ -90,7 +91,13 @@ def settled_reading(
                 leaving_radiance=_leaving(view, item, remaining),
                 budget=budget,
                 u_c=combined_k(budget),
-                why=(*item.why, f"{remaining:+.1f} K still to come when the record ended; {words}"),
+                why=(
+                    *item.why,
+                    Reason(
+                        ReadingCode.SETTLED_VALUE,
+                        f"{remaining:+.1f} K still to come when the record ended; {words}",
+                    ),
+                ),
             )
         )
     by_name = {item.refdes: item for item in carried}

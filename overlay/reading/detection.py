@@ -13,7 +13,7 @@ from overlay.frames.emissivity import SHINY_BELOW
 from overlay.frames.radiometry import surface_temperature_c
 from overlay.reading.attribution import Bodies
 from overlay.reading.model import Reading
-from overlay.uncertainty import combined_k
+from overlay.uncertainty import TermName, combined_k
 from overlay.view.emission import Emission
 from overlay.view.model import View
 from overlay.view.regions import pixel_weights_of
@@ -49,7 +49,7 @@ def known_of(view: View, tops: Sequence[Top], readings: Mapping[str, Reading], a
     peak, mean, around, u = (np.full(len(tops), np.nan) for _ in range(4))
     for i, top in enumerate(tops):
         reading = readings.get(top.face.component.refdes)
-        if reading is None or reading.state not in ("read", "small") or reading.peak_c is None:
+        if reading is None or not reading.by_infrared or reading.peak_c is None:
             continue
         peak[i], mean[i] = reading.peak_c, np.nan if reading.mean_c is None else reading.mean_c
         around[i] = around_c.get(reading.refdes, np.nan)
@@ -64,9 +64,7 @@ def known_of(view: View, tops: Sequence[Top], readings: Mapping[str, Reading], a
 
 def _relative_u_c(reading: Reading) -> float:
     """Standard uncertainty of a part's temperature against others of the frame: without what the frame shares."""
-    return combined_k(
-        tuple(term for term in reading.budget if not term.shared or term.shared.startswith("emissivity:"))
-    )
+    return combined_k(tuple(term for term in reading.budget if not term.shared or term.name is TermName.EMISSIVITY))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

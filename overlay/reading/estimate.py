@@ -16,9 +16,11 @@ import numpy as np
 from overlay.arrays import Array
 from overlay.frames.frame import Emissivity
 from overlay.frames.radiometry import object_radiance, surface_temperature_c
+from overlay.reading.model import ReadingCode
 from overlay.reading.single_pixel import Little
 from overlay.reading.statistics import Peak
-from overlay.uncertainty import Budget, Term
+from overlay.reasons import Reason
+from overlay.uncertainty import Budget, Term, TermName
 from overlay.view.model import View
 from overlay.view.terms import common_terms, kelvin_per_radiance, private_terms
 from overlay.view.tops import SMALL_BELOW_PX, Top
@@ -58,13 +60,13 @@ class Opinion:
 
     leaving: float  # at the peak
     mean: float
-    u: Mapping[str, float]  # standard uncertainties of ``leaving`` by name
+    u: Mapping[TermName, float]  # standard uncertainties of ``leaving`` by name
     at_px: tuple[float, float]
     pixel: tuple[int, int]
     peak_over_mean_u_k: float = 0.0
     kelvin_per_unit: float = 1.0
     followed: float = 0.0  # part of ``leaving`` that was followed to the edge of the face
-    why: tuple[str, ...] = ()
+    why: tuple[Reason, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +80,7 @@ class Estimate:
     at_px: tuple[float, float]
     pixel: tuple[int, int]
     budget: Budget
-    why: tuple[str, ...]
+    why: tuple[Reason, ...]
 
 
 def from_frame(peak: Peak, position_u: tuple[float, float]) -> Opinion:
@@ -88,11 +90,11 @@ def from_frame(peak: Peak, position_u: tuple[float, float]) -> Opinion:
     read, as radiances.
     """
     u = {
-        "noise": peak.noise,
-        "fill and blur": _PUT_BACK_U * peak.lowered,
-        "control points": position_u[0],
-        "position": position_u[1],
-        "face edge": _FOLLOWED_U * peak.rim,
+        TermName.NOISE: peak.noise,
+        TermName.FILL_AND_BLUR: _PUT_BACK_U * peak.lowered,
+        TermName.CONTROL_POINTS: position_u[0],
+        TermName.POSITION: position_u[1],
+        TermName.FACE_EDGE: _FOLLOWED_U * peak.rim,
     }
     return Opinion(peak.leaving, peak.mean, u, peak.at_px, peak.pixel, followed=peak.rim)
 
@@ -129,13 +131,13 @@ def from_joint(
     for k, i in enumerate(known):
         if not math.isfinite(peak_c[k]):
             result[i] = Opinion(
-                joints[k].leaving, joints[k].leaving, {"fill and blur": joints[k].u}, *_middle(view, tops[i])
+                joints[k].leaving, joints[k].leaving, {TermName.FILL_AND_BLUR: joints[k].u}, *_middle(view, tops[i])
             )
             continue
         result[i] = Opinion(
             float(leaving[k]),
             joints[k].leaving,
-            {"fill and blur": float(u[k])},
+            {TermName.FILL_AND_BLUR: float(u[k])},
             *_middle(view, tops[i]),
             peak_over_mean_u_k=float(PEAK_OVER_MEAN_U * excess[k]),
             kelvin_per_unit=float(gain[k]),
@@ -146,11 +148,11 @@ def from_joint(
 def _from_pixel(top: Top, little: Little, around: float | None) -> Opinion:
     alone = 0.0 if around is None else _ALONE_U * (1.0 - little.fill) * abs(little.leaving - around)
     u = {
-        "fill and blur": math.hypot(little.fill_u, alone, _PUT_BACK_U * little.lowered),
-        "noise": little.noise,
-        "control points": little.position_u,
+        TermName.FILL_AND_BLUR: math.hypot(little.fill_u, alone, _PUT_BACK_U * little.lowered),
+        TermName.NOISE: little.noise,
+        TermName.CONTROL_POINTS: little.position_u,
         # from the middle of the pixel to the corner of the face
-        "face edge": _FOLLOWED_U * little.tilt * max(0.0, 0.5 * top.readable_px - 0.5),
+        TermName.FACE_EDGE: _FOLLOWED_U * little.tilt * max(0.0, 0.5 * top.readable_px - 0.5),
     }
     return Opinion(little.leaving, little.leaving, u, little.at_px, little.pixel)
 
@@ -162,12 +164,15 @@ def _agreed(joint: Opinion, pixel: Opinion) -> Opinion:
     u_pixel = math.hypot(_private(pixel), LEAST_UNMIXED_U_K / gain)
     weight = u_pixel**2 / (u_joint**2 + u_pixel**2)
     apart = abs(joint.leaving - pixel.leaving)
-    u, why = {"fill and blur": weight * u_joint + (1.0 - weight) * u_pixel}, joint.why
+    u, why = {TermName.FILL_AND_BLUR: weight * u_joint + (1.0 - weight) * u_pixel}, joint.why
     if apart > _DISAGREE_SIGMAS * math.hypot(u_joint, u_pixel):
-        u["two ways of reading"] = 0.5 * apart
+        u[TermName.TWO_WAYS] = 0.5 * apart
         why += (
-            f"all parts solved together, and its own best pixel, differ by {apart * gain:.1f} K: check the body's "
-            "size, its place and the control points",
+            Reason(
+                ReadingCode.TWO_WAYS_DIFFER,
+                f"all parts solved together, and its own best pixel, differ by {apart * gain:.1f} K: check the "
+                "body's size, its place and the control points",
+            ),
         )
     leaving = weight * joint.leaving + (1.0 - weight) * pixel.leaving
     return replace(pixel, leaving=leaving, mean=joint.mean, u=u, why=why)
@@ -198,13 +203,18 @@ def estimates_of(
         if math.isfinite(peak_c[k]):
             budget = (*common[k], *private_terms(float(gain[k]), opinion.u))
             if opinion.peak_over_mean_u_k > 0.0:
-                budget += (Term("peak over mean", opinion.peak_over_mean_u_k),)
+                budget += (Term(TermName.PEAK_OVER_MEAN, opinion.peak_over_mean_u_k),)
             if tops[i].face.component.body is None:
                 elsewhere_k = _BODILESS_SHARE_OF_RISE * abs(float(peak_c[k]) - view.ambient_c)
-                budget += (Term("body unknown", max(elsewhere_k, _BODILESS_LEAST_K)),)
+                budget += (Term(TermName.BODY_UNKNOWN, max(elsewhere_k, _BODILESS_LEAST_K)),)
             edge_k = opinion.followed * float(gain[k])
             if edge_k > _EDGE_WORTH_SAYING_K:
-                why += (f"hottest at the edge of its top face: {edge_k:.1f} K of the value are followed to there",)
+                why += (
+                    Reason(
+                        ReadingCode.HOTTEST_AT_EDGE,
+                        f"hottest at the edge of its top face: {edge_k:.1f} K of the value are followed to there",
+                    ),
+                )
         result[i] = Estimate(
             peak_c=float(peak_c[k]),
             mean_c=float(mean_c[k]),

@@ -26,8 +26,9 @@ from overlay.reading.detection import (
     is_shiny,
     shiny_shares,
 )
-from overlay.reading.model import Candidate, HotSpot
+from overlay.reading.model import Candidate, HotSpot, SpotCode
 from overlay.reading.prominence import maxima_of
+from overlay.reasons import Reason
 from overlay.registration.project import board_covariance, board_from_pixels, pixel_covariance
 from overlay.uncertainty import combined_k
 from overlay.view.model import View
@@ -207,35 +208,42 @@ def _hot_spot(scene: Scene, spot: _Spot, names: tuple[Candidate, ...], shiny: Ar
     col = min(max(round(spot.place_px[0]), 0), shiny.shape[1] - 1)
     reading = scene.readings.get(first.refdes) if first.refdes is not None else None
     top = next((top for top in scene.tops if top.face.component.refdes == first.refdes), None)
-    why: list[str] = []
-    if reading is not None and reading.state in ("read", "small") and reading.peak_c is not None:
+    why: list[Reason] = []
+    if reading is not None and reading.by_infrared:
+        assert reading.peak_c is not None
         temperature, u = reading.peak_c, reading.u_c or 0.0
         if spot.prominence_k < 2.0 * _feignable_k(scene, spot, first):
-            why.append(
+            text = (
                 f"stands out by {spot.prominence_k:.1f} K only, which an emissivity a little off could feign: "
                 "it may be warmed by its surroundings"
             )
+            why.append(Reason(SpotCode.FAINT, text))
         if reading.state == "small":
-            why.append(f"the frame shows {spot.seen_c:.1f} °C; {first.refdes} is small, its temperature was worked out")
+            text = f"the frame shows {spot.seen_c:.1f} °C; {first.refdes} is small, its temperature was worked out"
+            why.append(Reason(SpotCode.WORKED_OUT, text))
     else:
         emissivity = view.board_emissivity
         temperature = spot.seen_c
         here = (np.array([temperature]), np.array([spot.leaving]))
         u = combined_k(common_terms(view, *here, [emissivity], ["board"])[0])
         if (top is not None and is_shiny(scene, top)) or shiny[row, col] > 0.2:
-            why.append(
+            text = (
                 f"may be a reflection of something warm (a hand, a lamp): {first.refdes or 'the surface'} is shiny "
                 "and shows mostly what it mirrors; shade it and look again, or coat it"
             )
+            why.append(Reason(SpotCode.MAY_BE_REFLECTION, text))
         elif scene.emission.metal[row, col] > METAL_SHARE:
-            why.append(
+            text = (
                 "lies on bare metal, which mirrors its surroundings; the temperature is that of the surface beside it"
             )
+            why.append(Reason(SpotCode.ON_METAL, text))
     if first.refdes is None:
-        why.append("lies on bare board: a trace, a via field, a pad, or a part on the other side shining through")
+        text = "lies on bare board: a trace, a via field, a pad, or a part on the other side shining through"
+        why.append(Reason(SpotCode.ON_BARE_BOARD, text))
     if len(names) > 1 and first.probability < 0.8:
         other = names[1].refdes or "the bare board beside it"
-        why.append(f"may also lie on {other}: more or better control points would tell")
+        text = f"may also lie on {other}: more or better control points would tell"
+        why.append(Reason(SpotCode.MAY_BE_OTHER, text))
     z_mm = top.face.z_mm if top is not None else 0.0
     place = np.array([spot.place_px])
     board_mm = board_from_pixels(view.registration, place, z_mm)[0]

@@ -12,6 +12,7 @@ from overlay.frames.frame import Emissivity
 from overlay.reading.estimate import Estimate, Joint, estimates_of, from_few_pixels, from_frame, from_joint
 from overlay.reading.single_pixel import fills_of, read_little
 from overlay.reading.statistics import Smoothed, highest, peak_of, smoothed
+from overlay.uncertainty import TermName
 from overlay.unmixing.unmix import Unmixed
 from overlay.view.model import View
 from overlay.view.regions import Weights, pixel_weights_of
@@ -72,8 +73,9 @@ def measure(
         told = told_u_px.get(top.face.component.refdes, 0.0)
         loose_px = float(np.sqrt(max(told**2 - top.face.pixel_u**2, 0.0)))
         if opinion is not None and loose_px > LOOSE_PX:
-            u = float(np.hypot(opinion.u.get("control points", 0.0), _spread(view.leaving_radiance, top, loose_px)))
-            opinions[i] = replace(opinion, u={**opinion.u, "control points": u})
+            known = opinion.u.get(TermName.CONTROL_POINTS, 0.0)
+            u = float(np.hypot(known, _spread(view.leaving_radiance, top, loose_px)))
+            opinions[i] = replace(opinion, u={**opinion.u, TermName.CONTROL_POINTS: u})
     return estimates_of(view, tops, opinions, emissivity)
 
 

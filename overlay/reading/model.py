@@ -3,12 +3,44 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 from typing import Literal
 
 from overlay.arrays import Array, read_only
+from overlay.reasons import Reason
 from overlay.uncertainty import Budget
 
 State = Literal["read", "small", "shiny", "hidden", "contact"]
+_INFRARED: tuple[State, ...] = ("read", "small")
+
+
+class ReadingCode(StrEnum):
+    """What a user should know of a reading."""
+
+    OTHER_SIDE = "other side"
+    NO_PLACE = "no place in frame"
+    LITTLE_VISIBLE = "little visible"
+    SHINY = "shiny"
+    NO_SOLUTION = "no solution"
+    SMALL = "small"
+    MISFIT = "misfit"
+    INSEPARABLE = "inseparable"
+    UNEVEN = "uneven"
+    WARMED_BY_OTHERS = "warmed by others"
+    TWO_WAYS_DIFFER = "two ways differ"
+    HOTTEST_AT_EDGE = "hottest at edge"
+    SETTLED_VALUE = "settled value"
+
+
+class SpotCode(StrEnum):
+    """What a user should know of a hot spot."""
+
+    FAINT = "faint"
+    WORKED_OUT = "worked out"
+    MAY_BE_REFLECTION = "may be reflection"
+    ON_METAL = "on metal"
+    ON_BARE_BOARD = "on bare board"
+    MAY_BE_OTHER = "may be other part"
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +71,17 @@ class Reading:
     ring_u_c: float | None = None
     last_peak_c: float | None = None  # a stack still warming up: the last page's
     budget: Budget = ()
-    why: tuple[str, ...] = ()
+    why: tuple[Reason, ...] = ()
+
+    @property
+    def trusted(self) -> bool:
+        """Whether a verdict may rest on it: a temperature with its uncertainty, by infrared or by contact."""
+        return (self.by_infrared or self.state == "contact") and self.u_c is not None and self.peak_c is not None
+
+    @property
+    def by_infrared(self) -> bool:
+        """Whether infrared itself gave a temperature that can be trusted."""
+        return self.state in _INFRARED and self.peak_c is not None
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +104,7 @@ class HotSpot:
     u_c: float
     rise_k: float
     candidates: tuple[Candidate, ...]
-    why: tuple[str, ...] = ()
+    why: tuple[Reason, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)

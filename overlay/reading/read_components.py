@@ -19,6 +19,7 @@ from overlay.reading.estimate import Estimate
 from overlay.reading.hotspots import find_hot_spots
 from overlay.reading.measure import measure
 from overlay.reading.model import FrameReading, Reading, State
+from overlay.reasons import Reason
 from overlay.registration.faces import project_faces
 from overlay.registration.project import board_from_pixels
 from overlay.uncertainty import combined_k
@@ -160,7 +161,7 @@ def _reading(
     )
 
 
-def _unread(view: View, component: Component, visible: float, why: tuple[str, ...]) -> Reading:
+def _unread(view: View, component: Component, visible: float, why: tuple[Reason, ...]) -> Reading:
     emissivity = view.emissivity.get(component.refdes)
     return Reading(
         refdes=component.refdes,
@@ -189,7 +190,7 @@ def _fitted_short_px(top: Top, joint: Unmixed) -> float:
     return top.short_px
 
 
-def _of_the_solution(refdes: str, joint: Unmixed) -> list[str]:
+def _of_the_solution(refdes: str, joint: Unmixed) -> list[Reason]:
     """What the joint solution has to say of a part besides its value."""
     why = []
     if refdes in joint.refdes and joint.clipped[joint.refdes.index(refdes)]:

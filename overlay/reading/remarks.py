@@ -8,8 +8,9 @@ from dataclasses import replace
 
 from overlay.board.model import Board, Component, Side
 from overlay.frames.frame import Emissivity
-from overlay.reading.model import HotSpot, Reading
-from overlay.registration.model import Face
+from overlay.reading.model import HotSpot, Reading, ReadingCode
+from overlay.reasons import Reason
+from overlay.registration.model import Face, FaceCode
 
 UNEVEN_FROM_K = 3.0
 UNEVEN_SHARE_OF_RISE = 0.1
@@ -17,62 +18,75 @@ _WARMED_FROM_RISE_K = 10.0
 _WARMED_WITHIN_MM = 15.0
 
 
-def not_seen(component: Component, side: Side, face: Face | None, least_share: float) -> tuple[str, ...]:
+def not_seen(component: Component, side: Side, face: Face | None, least_share: float) -> tuple[Reason, ...]:
     """Why a part is hidden."""
     if component.side != side:
-        return (f"on the {component.side} side: this capture shows the {side}",)
+        text = f"on the {component.side} side: this capture shows the {side}"
+        return (Reason(ReadingCode.OTHER_SIDE, text),)
     if face is None:
-        return ("its place could not be found in the frame",)
+        return (Reason(ReadingCode.NO_PLACE, "its place could not be found in the frame"),)
     why = list(face.why)
-    if not why:
-        why.append("outside the frame" if face.visible == 0.0 else f"{face.visible:.0%} of its top face is left to see")
+    if not why and face.visible == 0.0:
+        why.append(Reason(FaceCode.OUTSIDE_FRAME, "outside the frame"))
+    elif not why:
+        text = f"{face.visible:.0%} of its top face is left to see"
+        why.append(Reason(ReadingCode.LITTLE_VISIBLE, text))
     if 0.0 < face.visible < least_share:
-        why.append("less than half of its top face can be seen: take a capture from another angle")
+        text = "less than half of its top face can be seen: take a capture from another angle"
+        why.append(Reason(ReadingCode.LITTLE_VISIBLE, text))
     return tuple(why)
 
 
-def shiny(emissivity: Emissivity) -> str:
+def shiny(emissivity: Emissivity) -> Reason:
     """Why a shiny part has no trustworthy temperature."""
-    return (
+    return Reason(
+        ReadingCode.SHINY,
         f"shiny (emissivity {emissivity.value:.2f}, {emissivity.source}): the camera sees mostly what the surface "
-        "mirrors; cover it with matt tape or paint, or use a thermocouple"
+        "mirrors; cover it with matt tape or paint, or use a thermocouple",
     )
 
 
-def no_solution() -> str:
+def no_solution() -> Reason:
     """Why a part sends out less than it would mirror."""
-    return (
+    return Reason(
+        ReadingCode.NO_SOLUTION,
         "sends out less than it would mirror at the stated reflected temperature: no temperature fits; "
-        "check reflected_c and the part's emissivity"
+        "check reflected_c and the part's emissivity",
     )
 
 
-def small(short_px: float) -> str:
+def small(short_px: float) -> Reason:
     """That a part is small, and what would help."""
-    return (
+    return Reason(
+        ReadingCode.SMALL,
         f"its short side covers {short_px:.1f} pixels: the value was worked out from pixels it shares with its "
-        "surroundings; a closer capture would narrow it"
+        "surroundings; a closer capture would narrow it",
     )
 
 
-def misfit() -> str:
+def misfit() -> Reason:
     """That a part does not look like its body."""
-    return "its place or size in the frame does not fit its body: check the package and the placement"
-
-
-def inseparable(others: Sequence[str]) -> str:
-    """That only the sum of several parts is known."""
-    return (
-        f"too close to {', '.join(others)} to be told apart: their sum is known better than each, or their difference"
+    return Reason(
+        ReadingCode.MISFIT,
+        "its place or size in the frame does not fit its body: check the package and the placement",
     )
 
 
-def uneven(peak_c: float, mean_c: float, ambient_c: float) -> str | None:
+def inseparable(others: Sequence[str]) -> Reason:
+    """That only the sum of several parts is known."""
+    return Reason(
+        ReadingCode.INSEPARABLE,
+        f"too close to {', '.join(others)} to be told apart: their sum is known better than each, or their difference",
+    )
+
+
+def uneven(peak_c: float, mean_c: float, ambient_c: float) -> Reason | None:
     """How much lower the rest of an unevenly warm top face is."""
     below = peak_c - mean_c
     if below < max(UNEVEN_FROM_K, UNEVEN_SHARE_OF_RISE * (peak_c - ambient_c)):
         return None
-    return f"unevenly warm: the mean of its top face is {below:.1f} K below its hottest place"
+    text = f"unevenly warm: the mean of its top face is {below:.1f} K below its hottest place"
+    return Reason(ReadingCode.UNEVEN, text)
 
 
 def warmed_by_others(
@@ -90,7 +104,7 @@ def warmed_by_others(
     for reading in readings:
         remark = None
         around = around_c.get(reading.refdes)
-        if reading.state in ("read", "small") and reading.refdes not in named and around is not None:
+        if reading.by_infrared and reading.refdes not in named and around is not None:
             assert reading.peak_c is not None
             if reading.peak_c - ambient_c >= _WARMED_FROM_RISE_K and reading.peak_c <= around + 1.0:
                 remark = _nearest_source(reading, sources, places[reading.refdes])
@@ -98,7 +112,7 @@ def warmed_by_others(
     return tuple(result)
 
 
-def _nearest_source(reading: Reading, sources: Sequence[HotSpot], center_mm: tuple[float, float]) -> str:
+def _nearest_source(reading: Reading, sources: Sequence[HotSpot], center_mm: tuple[float, float]) -> Reason:
     """Name the hotter source whose rise, spread over the distance, weighs most."""
     best, weight = None, 0.0
     for hot in sources:
@@ -108,8 +122,7 @@ def _nearest_source(reading: Reading, sources: Sequence[HotSpot], center_mm: tup
             pull = hot.rise_k / (1.0 + distance)
             if pull > weight:
                 best, weight = hot, pull
-    if best is None:
-        return "no warmer than the board around it: its heat comes from elsewhere"
-    distance = math.dist(best.board_mm, center_mm)
-    name = best.candidates[0].refdes
-    return f"no warmer than the board around it: its heat comes from elsewhere, such as {name} {distance:.0f} mm away"
+    text = "no warmer than the board around it: its heat comes from elsewhere"
+    if best is not None:
+        text += f", such as {best.candidates[0].refdes} {math.dist(best.board_mm, center_mm):.0f} mm away"
+    return Reason(ReadingCode.WARMED_BY_OTHERS, text)

@@ -8,8 +8,9 @@ import numpy as np
 
 from overlay.board.model import Board, Component
 from overlay.frames.frame import Array
+from overlay.reasons import Reason
 from overlay.registration.fit import UNKNOWN_HEIGHT_U_MM
-from overlay.registration.model import Face, Registration
+from overlay.registration.model import Face, FaceCode, Registration
 from overlay.registration.occlusion import visible_faces
 from overlay.registration.project import board_jacobian, outside_hull, pixel_covariance, pixels_from_board
 
@@ -128,24 +129,28 @@ def _why(
     lean_px: float,
     extrapolated_px: float,
     no_camera: bool,
-) -> tuple[str, ...]:
+) -> tuple[Reason, ...]:
     """What a user should know of a face that is not plainly there to see."""
     why = []
     if hiding:
         names = ", ".join(hiding[:3]) + (" and others" if len(hiding) > 3 else "")
-        why.append(f"behind or under {names}: {max(seen, 0.0):.0%} of its top face is left to see")
+        text = f"behind or under {names}: {max(seen, 0.0):.0%} of its top face is left to see"
+        why.append(Reason(FaceCode.HIDDEN, text))
     if inside < 0.995:
-        why.append(
-            "outside the frame" if inside < 0.005 else f"{1.0 - inside:.0%} of its top face is outside the frame"
-        )
+        text = "outside the frame" if inside < 0.005 else f"{1.0 - inside:.0%} of its top face is outside the frame"
+        why.append(Reason(FaceCode.OUTSIDE_FRAME, text))
     if component.body is None:
-        why.append("body unknown: a disc of 0.5 mm radius stands for it; name its size in bodies.csv")
+        text = "body unknown: a disc of 0.5 mm radius stands for it; name its size in bodies.csv"
+        why.append(Reason(FaceCode.BODY_UNKNOWN, text))
     elif component.height_mm is None and lean_px > 0.1:
-        why.append(f"height unknown: its top face may be seen {lean_px:.1f} px aside; state height_mm")
+        text = f"height unknown: its top face may be seen {lean_px:.1f} px aside; state height_mm"
+        why.append(Reason(FaceCode.HEIGHT_UNKNOWN, text))
     elif no_camera and lean_px > _WORTH_SAYING_PX:
-        why.append(f"without hfov_deg its top face may lean {lean_px:.1f} px aside")
+        text = f"without hfov_deg its top face may lean {lean_px:.1f} px aside"
+        why.append(Reason(FaceCode.LEAN_UNKNOWN, text))
     if extrapolated_px > _WORTH_SAYING_PX:
-        why.append(f"outside the control points: its place is uncertain by {extrapolated_px:.1f} px")
+        text = f"outside the control points: its place is uncertain by {extrapolated_px:.1f} px"
+        why.append(Reason(FaceCode.OUTSIDE_POINTS, text))
     return tuple(why)
 
 

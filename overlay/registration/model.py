@@ -7,12 +7,14 @@ in mm, seen from the top for both sides. ``z_mm`` is the height above the *seen*
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from enum import StrEnum
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
 from overlay.board.model import Component, Side
 from overlay.frames.frame import Array
+from overlay.reasons import Reason
 
 if TYPE_CHECKING:
     from shapely import MultiPolygon, Polygon
@@ -120,6 +122,17 @@ class Registration:
     scale_mm: float = 1.0
 
 
+class FaceCode(StrEnum):
+    """Why a face is not plainly there to see."""
+
+    HIDDEN = "hidden by others"
+    OUTSIDE_FRAME = "outside frame"
+    BODY_UNKNOWN = "body unknown"
+    HEIGHT_UNKNOWN = "height unknown"
+    LEAN_UNKNOWN = "lean unknown"
+    OUTSIDE_POINTS = "outside control points"
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Face:
     """A component's top face as the camera sees it."""
@@ -134,4 +147,4 @@ class Face:
     visible: float  # share of the top face, 0…1
     pixel_u: float  # standard uncertainty of its place, in px, from registration and lean
     hidden_by: tuple[str, ...] = ()  # refdes of bodies in the way
-    why: tuple[str, ...] = field(default=())
+    why: tuple[Reason, ...] = field(default=())

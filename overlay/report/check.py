@@ -124,7 +124,7 @@ def _board_lines(board: Board) -> list[tuple[str, str]]:
     sides = Counter(component.side for component in parts)
     bare = [component for component in parts if component.body is None]
     unrated = [part for part in parts if part.rating is None or part.rating.limit_c is None]
-    assumed = [part for part in parts if emissivity_of(part).source not in ("parts table", "bodies table")]
+    assumed = [part for part in parts if not emissivity_of(part).declared]
     name = f"{board.name} {board.revision}".strip() or "board"
     west, south, east, north = board.outline.polygon.bounds
     mechanical = len(board.components) - len(parts)

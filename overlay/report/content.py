@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from overlay.board.model import Component
 from overlay.job.analysis import Analysis
 from overlay.margin.model import VERDICTS, Margin, Verdict
-from overlay.reading.model import HotSpot, Reading, State
+from overlay.reading.model import HotSpot, Reading, ReadingCode, State
+from overlay.reasons import Reason
 from overlay.uncertainty import Budget, largest
 
 DASH = "–"
@@ -46,7 +47,7 @@ class PartRow:
     probability: str
     life: str
     load: str
-    why: tuple[str, ...]
+    why: tuple[Reason, ...]
     terms: tuple[str, ...]  # the three largest terms of the budget, in words
 
 
@@ -109,15 +110,13 @@ def _part_row(part: Component, margin: Margin, readings: list[Reading], ambients
     )
 
 
-def _telling(why: Iterable[str], verdict: Verdict) -> tuple[str, ...]:
+def _telling(why: Iterable[Reason], verdict: Verdict) -> tuple[Reason, ...]:
     """Each remark once, without those that go without saying beside the others."""
     remarks = tuple(dict.fromkeys(why))
     if verdict != "unseen":
         return remarks
     # that another side's capture does not show a part explains nothing where its own side's capture failed
-    own = tuple(
-        text for text in remarks if "this capture shows the" not in text and "hotter towards the edge" not in text
-    )
+    own = tuple(reason for reason in remarks if reason.code is not ReadingCode.OTHER_SIDE)
     return own or remarks
 
 

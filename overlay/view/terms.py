@@ -16,7 +16,7 @@ import numpy as np
 from overlay.arrays import Array
 from overlay.frames.frame import Emissivity
 from overlay.frames.radiometry import apparent_temperature_c, sight_partials
-from overlay.uncertainty import Budget, Term
+from overlay.uncertainty import Budget, Term, TermName
 from overlay.view.model import View
 
 # The noise of a camera is stated for a surface at 30 °C (common practice).
@@ -60,11 +60,11 @@ def common_terms(
     apparent = apparent_temperature_c(band, sight, leaving)
     partials = sight_partials(band, sight, apparent)
     columns = (
-        ("camera", gain * partials.apparent_c * camera_u_c(view, apparent)),
-        ("emissivity", kelvin_per_emissivity(view, surface_c, value) * value_u),
-        ("reflected", -(1.0 - value) * band.slope(view.reflected_c) * gain * view.reflected_u_c),
-        ("air", gain * partials.air_transmittance * sight.air_transmittance_u),
-        ("window", gain * partials.window_transmittance * sight.window_transmittance_u),
+        (TermName.CAMERA, gain * partials.apparent_c * camera_u_c(view, apparent)),
+        (TermName.EMISSIVITY, kelvin_per_emissivity(view, surface_c, value) * value_u),
+        (TermName.REFLECTED, -(1.0 - value) * band.slope(view.reflected_c) * gain * view.reflected_u_c),
+        (TermName.AIR, gain * partials.air_transmittance * sight.air_transmittance_u),
+        (TermName.WINDOW, gain * partials.window_transmittance * sight.window_transmittance_u),
     )
     rows = np.column_stack([column for _, column in columns]).tolist()
     budgets = []
@@ -72,12 +72,12 @@ def common_terms(
         terms = []
         for (name, _), contribution in zip(columns, row, strict=True):
             if math.isfinite(contribution) and contribution != 0.0:
-                key = f"emissivity:{part}" if name == "emissivity" else f"{name}:{view.capture}"
+                key = f"emissivity:{part}" if name is TermName.EMISSIVITY else f"{name}:{view.capture}"
                 terms.append(Term(name, contribution, key))
         budgets.append(tuple(terms))
     return tuple(budgets)
 
 
-def private_terms(kelvin_per_unit: float, radiances: Mapping[str, float]) -> Budget:
+def private_terms(kelvin_per_unit: float, radiances: Mapping[TermName, float]) -> Budget:
     """Terms of the part alone, from standard uncertainties of its leaving radiance by name; zeros are left out."""
     return tuple(Term(name, kelvin_per_unit * u) for name, u in radiances.items() if u > 0.0)

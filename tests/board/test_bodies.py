@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from overlay.board.bodies import body_from_package, body_of, read_bodies
 from overlay.board.model import Body, Component
-from overlay.errors import Problem
+from overlay.errors import Problem, Source
 
 
 def table(tmp_path: Path, text: str, zero_orientation: str = "A") -> tuple[dict[str, Body], list[Problem]]:
@@ -23,7 +23,8 @@ def test_a_row_becomes_a_body_that_names_its_line(tmp_path: Path) -> None:
     text = "package,length_mm,width_mm,height_mm,shape,emissivity,emissivity_u\n# mine\nCAN-8,8,8,11.5,round,0.1,0.02\n"
     bodies, problems = table(tmp_path, text)
     assert problems == []
-    assert bodies["can-8"] == Body(8.0, 8.0, 11.5, "bodies.csv, line 3", "round", False, "unknown", 0.1, 0.02)
+    row = Source("bodies.csv", 3)
+    assert bodies["can-8"] == Body(8.0, 8.0, 11.5, "bodies.csv, line 3", "round", False, "unknown", 0.1, 0.02, row)
 
 
 def test_semicolons_and_decimal_commas_are_read(tmp_path: Path) -> None:

@@ -12,7 +12,7 @@ from overlay.comparison.change import FALSE_DISCOVERY_RATE, compare_standings, q
 from overlay.comparison.match import match_parts
 from overlay.comparison.model import Standing
 from overlay.margin.model import Margin, Verdict
-from overlay.uncertainty import Term
+from overlay.uncertainty import Term, TermName
 
 
 def standing(
@@ -30,10 +30,10 @@ def standing(
 ) -> Standing:
     component = Component(refdes, (x, y), 0.0, side, "R0603", "10k", number, False, 1)  # type: ignore[arg-type]
     budget = (
-        Term("camera", 1.2, f"camera:{capture}"),
-        Term("ambient", -0.5, f"ambient:{capture}"),
-        Term("emissivity", 0.04 * (rise or 0.0)),
-        Term("noise", own_u),
+        Term(TermName.CAMERA, 1.2, f"camera:{capture}"),
+        Term(TermName.AMBIENT, -0.5, f"ambient:{capture}"),
+        Term(TermName.EMISSIVITY, 0.04 * (rise or 0.0)),
+        Term(TermName.NOISE, own_u),
     )
     margin = Margin(refdes, capture, None, limit, None, None, None, None, verdict)
     readings = () if rise is None else ((capture, rise, budget),)

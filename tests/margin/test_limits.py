@@ -86,13 +86,15 @@ def test_a_hidden_hot_spot_lowers_what_the_surface_may_reach() -> None:
 
 def test_a_resistors_load_is_held_against_its_line() -> None:
     resistor = part("resistor", Rating(4, limit_c=155.0, power_w=0.12, rated_power_w=0.25))
-    assert load_ratio(resistor, None, 60.0) == (pytest.approx(0.48), "")
+    assert load_ratio(resistor, None, 60.0) == (pytest.approx(0.48), None)
     ratio, remark = load_ratio(resistor, None, 125.0)
     assert ratio == pytest.approx(0.48 / 0.3529, rel=1e-3)
+    assert remark is not None
     assert "136 %" in remark.replace("%", " %").replace("  ", " ")
     derated, _ = load_ratio(resistor, policy("MIL-STD-975M"), 85.0)
     assert derated == pytest.approx(0.48 / 0.4125)
     nothing, remark = load_ratio(resistor, None, 156.0)
     assert nothing is None
+    assert remark is not None
     assert "no power" in remark
-    assert load_ratio(part("ic", resistor.rating), None, 60.0) == (None, "")
+    assert load_ratio(part("ic", resistor.rating), None, 60.0) == (None, None)

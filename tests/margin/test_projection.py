@@ -4,7 +4,7 @@ from hypothesis import strategies as st
 
 from overlay.margin.model import Conditions
 from overlay.margin.projection import projected_budget, projected_c, settled_c
-from overlay.uncertainty import Term, combined_k, covariance_k2
+from overlay.uncertainty import Term, TermName, combined_k, covariance_k2
 
 BENCH = Conditions("bench", 25.0, 0.5, 24.0, 1.0, 1.0, 0.0)
 
@@ -19,8 +19,8 @@ def test_a_rise_keeps_its_size_but_for_the_scale(
 
 
 def test_two_parts_of_one_capture_share_the_ambients_error() -> None:
-    one = projected_budget(80.0, (Term("noise", 0.1),), BENCH)
-    other = projected_budget(60.0, (Term("noise", 0.1),), BENCH)
+    one = projected_budget(80.0, (Term(TermName.NOISE, 0.1),), BENCH)
+    other = projected_budget(60.0, (Term(TermName.NOISE, 0.1),), BENCH)
     assert covariance_k2(one, other) == pytest.approx(0.25)
     assert combined_k(one) == pytest.approx((0.01 + 0.25) ** 0.5)
 

@@ -12,7 +12,7 @@ from overlay.margin.low_emissivity import projected_distribution
 from overlay.margin.model import Conditions, Margin, Requirement
 from overlay.margin.worst_case import margin_of
 from overlay.reading.model import Reading
-from overlay.uncertainty import Term, combined_k
+from overlay.uncertainty import Term, TermName, combined_k
 
 BAND = Band(8.0, 14.0)
 REQUIREMENT = Requirement(60.0, 10.0, 0.95, "none")
@@ -26,7 +26,7 @@ def part(rating: Rating | None, kind: str = "resistor") -> Component:
 
 
 def reading(peak_c: float = 80.0, capture: str = "bench", **changes: object) -> Reading:
-    budget = (Term("camera", 1.2, f"camera:{capture}"), Term("emissivity", 0.9, "emissivity:R1"))
+    budget = (Term(TermName.CAMERA, 1.2, f"camera:{capture}"), Term(TermName.EMISSIVITY, 0.9, "emissivity:R1"))
     plain = Reading(
         refdes="R1",
         capture=capture,
@@ -72,8 +72,8 @@ def test_the_worst_capture_counts_and_every_capture_is_told() -> None:
 
 
 def test_the_capture_least_likely_to_keep_the_limit_is_worse_than_a_hotter_but_surer_one() -> None:
-    unsure = reading(60.0, "bench", u_c=9.0, budget=(Term("position", 9.0),))
-    sure = reading(60.0, "full", u_c=0.3, budget=(Term("camera", 0.3),))
+    unsure = reading(60.0, "bench", u_c=9.0, budget=(Term(TermName.POSITION, 9.0),))
+    sure = reading(60.0, "full", u_c=0.3, budget=(Term(TermName.CAMERA, 0.3),))
     found = margin_of(
         part(Rating(4, limit_c=108.0)),
         (unsure, sure),
@@ -88,8 +88,8 @@ def test_the_capture_least_likely_to_keep_the_limit_is_worse_than_a_hotter_but_s
 
 
 def test_a_cool_but_unsure_capture_does_not_hide_a_hotter_one_with_too_little_margin() -> None:
-    unsure = reading(60.0, "bench", u_c=9.0, budget=(Term("position", 9.0),))
-    sure = reading(65.0, "full", u_c=0.3, budget=(Term("camera", 0.3),))
+    unsure = reading(60.0, "bench", u_c=9.0, budget=(Term(TermName.POSITION, 9.0),))
+    sure = reading(65.0, "full", u_c=0.3, budget=(Term(TermName.CAMERA, 0.3),))
     conditions = {"bench": BENCH, "full": replace(FULL, ambient_c=24.0, rise_scale=1.0, rise_scale_u=0.0)}
     found = margin_of(part(Rating(4, limit_c=110.5)), (unsure, sure), conditions, REQUIREMENT, None, BAND)
     assert found.capture == "full"
@@ -166,10 +166,10 @@ def low_emissivity_reading(emissivity: float, emissivity_u: float, surface_c: fl
     gain = 1.0 / (emissivity * float(BAND.slope(surface_c)))
     contrast = float(BAND.radiance(surface_c) - BAND.radiance(24.0))
     budget = (
-        Term("camera", 1.155 * gain * float(BAND.slope(BAND.temperature_c(leaving))), "camera:bench"),
-        Term("emissivity", -contrast * gain * emissivity_u, "emissivity:R1"),
-        Term("reflected", -(1 - emissivity) * float(BAND.slope(24.0)) * gain, "reflected:bench"),
-        Term("noise", 0.05 * gain * float(BAND.slope(85.0))),
+        Term(TermName.CAMERA, 1.155 * gain * float(BAND.slope(BAND.temperature_c(leaving))), "camera:bench"),
+        Term(TermName.EMISSIVITY, -contrast * gain * emissivity_u, "emissivity:R1"),
+        Term(TermName.REFLECTED, -(1 - emissivity) * float(BAND.slope(24.0)) * gain, "reflected:bench"),
+        Term(TermName.NOISE, 0.05 * gain * float(BAND.slope(85.0))),
     )
     return reading(
         surface_c,

@@ -15,7 +15,7 @@ from overlay.probes.contact import apply_contacts
 from overlay.probes.model import ContactReading
 from overlay.probes.read import read_contacts
 from overlay.reading.model import FrameReading, Reading
-from overlay.uncertainty import Term, combined_k, difference_k
+from overlay.uncertainty import Term, TermName, combined_k, difference_k
 
 BAND = Band(8.0, 14.0)
 CAMERA_U = 1.2
@@ -33,7 +33,7 @@ def board(*names: str) -> Board:
 
 
 def reading(refdes: str, peak: float | None, *, state: str = "read", own_u: float = 1.0, **more: Any) -> Reading:
-    budget = (Term("camera", CAMERA_U, "camera:load"), Term("emissivity", own_u, f"emissivity:{refdes}"))
+    budget = (Term(TermName.CAMERA, CAMERA_U, "camera:load"), Term(TermName.EMISSIVITY, own_u, f"emissivity:{refdes}"))
     return Reading(
         refdes,
         "load",
