@@ -30,9 +30,13 @@ FLOORS = {
 }
 # rooms of floor 1 in the order in which they may know each other
 FLOOR_1 = ["board", "frames", "registration"]
+# folders within a room, each with those of its sisters that it may know; whoever knows it is free to
+SUB_ROOMS = {"board": {"exchange": set[str](), "packages": set(), "placement": {"exchange"}, "outline": {"exchange"}}}
+# what every folder of a room may know of the room itself: its nouns
+SHARED_NOUNS = {"board": {"model"}}
 
 
-def rooms_imported(path: Path) -> set[str]:
+def modules_imported(path: Path) -> set[str]:
     tree = ast.parse(path.read_text(encoding="utf-8"))
     names = []
     for node in ast.walk(tree):
@@ -43,7 +47,11 @@ def rooms_imported(path: Path) -> set[str]:
             names += [node.module]
             if node.module == "overlay":
                 names += [f"overlay.{alias.name}" for alias in node.names]
-    return {name.split(".")[1] for name in names if name.startswith("overlay.")}
+    return {name for name in names if name.startswith("overlay.")}
+
+
+def rooms_imported(path: Path) -> set[str]:
+    return {name.split(".")[1] for name in modules_imported(path)}
 
 
 @pytest.mark.parametrize("path", sorted((ROOT / "overlay").rglob("*.py")), ids=lambda p: str(p.relative_to(ROOT)))
@@ -57,6 +65,22 @@ def test_imports_point_down(path: Path) -> None:
         beside = FLOORS[other] == FLOORS[room] == 0
         known = room in FLOOR_1 and other in FLOOR_1 and FLOOR_1.index(other) < FLOOR_1.index(room)
         assert lower or beside or known, f"{path} (floor {FLOORS[room]}) imports overlay.{other} ({FLOORS[other]})"
+
+
+def test_every_folder_within_a_room_has_its_place() -> None:
+    for room in FLOORS:
+        folders = {path.parent.name for path in (ROOT / "overlay" / room).glob("*/__init__.py")}
+        assert folders == set(SUB_ROOMS.get(room, ())), f"overlay/{room}: name its folders in SUB_ROOMS"
+
+
+@pytest.mark.parametrize("path", sorted((ROOT / "overlay").glob("*/*/*.py")), ids=lambda p: str(p.relative_to(ROOT)))
+def test_folders_within_a_room_do_not_reach_into_each_other(path: Path) -> None:
+    room, folder = path.relative_to(ROOT / "overlay").parts[:2]
+    allowed = {folder} | SUB_ROOMS[room][folder] | SHARED_NOUNS[room]
+    for name in modules_imported(path):
+        words = name.split(".")
+        inside = words[2] if words[1] == room and len(words) > 2 else None
+        assert inside is None or inside in allowed, f"overlay/{room}/{folder} imports {name}"
 
 
 @pytest.mark.parametrize("path", sorted((ROOT / "overlay").rglob("*.py")), ids=lambda p: str(p.relative_to(ROOT)))

@@ -77,8 +77,8 @@ class Rating:
 class Component:
     """One placed part.
 
-    ``center_mm`` and ``rotation_deg`` are seen from the top side, counter-clockwise, for parts on
-    both sides. ``part_number`` is the placement's part number, else its value.
+    ``center_mm`` (the middle of the body) and ``rotation_deg`` are seen from the top side, counter-clockwise,
+    for parts on both sides. ``part_number`` is the placement's part number, else its value.
     ``height_mm`` (parts table first, then body) is None where nobody knows.
     """
 
@@ -94,6 +94,8 @@ class Component:
     kind: str = ""
     body: Body | None = None
     rating: Rating | None = None
+    fitted: bool = True  # False: the design has the part, this board does not carry it
+    placed_mm: tuple[float, float] | None = None  # where the file places it, where that is not its body's middle
 
     @property
     def height_mm(self) -> float | None:
@@ -102,14 +104,19 @@ class Component:
         return None if self.body is None else self.body.height_mm
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Placement:
-    """A placement file as understood: components without bodies, and how it was read."""
+    """A placement file as understood: components, with a body only where the file draws it, and how it was read.
+
+    ``edge`` is the board's edge where the same file tells it (an interchange file), with its source in words.
+    """
 
     components: tuple[Component, ...]
     units: str
     units_from: str
     notes: tuple[str, ...] = ()
+    edge: Polygon | MultiPolygon | None = None
+    edge_source: str = ""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -123,7 +130,10 @@ class Outline:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Board:
-    """Everything known about a board before a camera is pointed at it."""
+    """Everything known about a board before a camera is pointed at it.
+
+    ``components`` stand on the board; parts that the design has but this board does not carry are ``unfitted``.
+    """
 
     name: str
     revision: str
@@ -133,6 +143,12 @@ class Board:
     placement_units: str
     placement_units_from: str
     notes: tuple[str, ...] = ()  # how the placement was understood
+    unfitted: tuple[Component, ...] = ()
+
+    @property
+    def parts(self) -> tuple[Component, ...]:
+        """The electrical parts: all components but hardware and marks."""
+        return tuple(component for component in self.components if not component.mechanical)
 
     def component(self, refdes: str) -> Component:
         """The component of that designator; KeyError where there is none."""
@@ -150,6 +166,9 @@ class BoardFiles:
     name: str = ""
     revision: str = ""
     placement_units: str | None = None  # mm, um, mil, inch; None: the file must say
+    placement_side: Side | None = None  # likewise
+    panel_board: int | Literal["all"] | None = None  # which of several equal boards, counting from 1
+    step: str | None = None  # of an IPC-2581 document that holds several boards
     outline: str | None = None
     outline_units: str | None = None  # likewise
     outline_shift_mm: tuple[float, float] = (0.0, 0.0)

@@ -7,13 +7,14 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from overlay.board.bodies import body_of, read_bodies, table_key
+from overlay.board.bodies import read_bodies, table_key
 from overlay.board.crowding import crowding_problems
+from overlay.board.drawn import body_or_drawn
 from overlay.board.kinds import kind_of
-from overlay.board.model import Board, BoardFiles, Body, Component
+from overlay.board.model import Board, BoardFiles, Body, Component, Outline, Placement
 from overlay.board.origins import origin_problems
 from overlay.board.outline.fit import outline_problems
-from overlay.board.outline.read import outline_from_bodies, read_outline
+from overlay.board.outline.read import outline_from_bodies, read_outline, shifted
 from overlay.board.parts import PartsTable, rate, read_parts
 from overlay.board.placement.read import read_placement
 from overlay.errors import Problem
@@ -38,6 +39,7 @@ def read_board(folder: Path, files: BoardFiles) -> tuple[Board | None, list[Prob
         folder / files.placement,
         files.placement,
         units=files.placement_units,
+        step=files.step,
         bottom_rotation=files.bottom_rotation,
         bottom_x=files.bottom_x,
     )
@@ -49,17 +51,14 @@ def read_board(folder: Path, files: BoardFiles) -> tuple[Board | None, list[Prob
     if files.parts is not None:
         parts, found = read_parts(folder / files.parts, files.parts)
         problems += found
-    outline = None
-    if files.outline is not None:
-        outline, found = read_outline(
-            folder / files.outline, files.outline, files.outline_shift_mm, units=files.outline_units
-        )
-        problems += found
+    outline, found = _outline(folder, files, placement)
+    problems += found
     if placement is None:
         return None, problems
 
+    fitted = [component for component in placement.components if component.fitted]
     components = tuple(
-        replace(component, body=body_of(component, table, files.zero_orientation)) for component in placement.components
+        replace(component, body=body_or_drawn(component, table, files.zero_orientation)) for component in fitted
     )
     components, found = rate(components, parts)
     problems += found
@@ -82,8 +81,21 @@ def read_board(folder: Path, files: BoardFiles) -> tuple[Board | None, list[Prob
         placement_units=placement.units,
         placement_units_from=placement.units_from,
         notes=placement.notes,
+        unfitted=tuple(replace(component, body=None) for component in placement.components if not component.fitted),
     )
     return board, problems
+
+
+def _outline(folder: Path, files: BoardFiles, placement: Placement | None) -> tuple[Outline | None, list[Problem]]:
+    """The edge from the file named for it; from the placement's own file where none is, or where it is that one."""
+    edge = None if placement is None else placement.edge
+    if edge is not None and placement is not None and files.outline in (None, files.placement):
+        return shifted(edge, f"{files.placement} ({placement.edge_source})", files.outline_shift_mm), []
+    if files.outline is None:
+        return None, []
+    return read_outline(
+        folder / files.outline, files.outline, files.outline_shift_mm, units=files.outline_units, step=files.step
+    )
 
 
 def _unknown_bodies(components: Sequence[Component], files: BoardFiles) -> list[Problem]:

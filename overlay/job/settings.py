@@ -29,6 +29,9 @@ class BoardSettings(_Section):
     revision: str = ""
     placement: str
     placement_units: Literal["mm", "um", "mil", "inch"] | None = None
+    placement_side: Literal["top", "bottom"] | None = None
+    panel_board: Annotated[int, Field(ge=1)] | Literal["all"] | None = None
+    step: str | None = None
     outline: str | None = None
     outline_units: Literal["mm", "um", "mil", "inch"] | None = None
     outline_shift_mm: tuple[float, float] = (0.0, 0.0)

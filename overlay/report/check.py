@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from typing import Any
 
 from overlay.board.model import Board, Component
@@ -15,7 +16,7 @@ def check_json(survey: Survey) -> dict[str, Any]:
     """What was understood and every problem, as JSON values; what could not be read is null or empty."""
     board = survey.board
     return {
-        "components": [] if board is None else [_component(component) for component in board.components],
+        "components": [] if board is None else [_component(component) for component in _listed(board)],
         "placement": None
         if board is None
         else {"units": board.placement_units, "units_from": board.placement_units_from, "notes": list(board.notes)},
@@ -37,11 +38,12 @@ def problem_json(problem: Problem) -> dict[str, Any]:
 
 def _component(component: Component) -> dict[str, Any]:
     body, rating = component.body, component.rating
+    placed = component.center_mm if component.placed_mm is None else component.placed_mm
     emissivity = emissivity_of(component)
     return {
         "refdes": component.refdes,
-        "x_mm": round(component.center_mm[0], 6),
-        "y_mm": round(component.center_mm[1], 6),
+        "x_mm": round(placed[0], 6),
+        "y_mm": round(placed[1], 6),
         "rotation_deg": round(component.rotation_deg, 6),
         "side": component.side,
         "package": component.package,
@@ -49,12 +51,14 @@ def _component(component: Component) -> dict[str, Any]:
         "part_number": component.part_number,
         "kind": component.kind,
         "mechanical": component.mechanical,
+        "fitted": component.fitted,
         "body": None
         if body is None
         else {
             "length_mm": body.length_mm,
             "width_mm": body.width_mm,
             "height_mm": component.height_mm,
+            "center_mm": [round(value, 6) for value in component.center_mm],
             "shape": body.shape,
             "source": body.source,
             "estimated": body.estimated,
@@ -66,6 +70,11 @@ def _component(component: Component) -> dict[str, Any]:
         "emissivity_source": emissivity.source,
         "line": component.line,
     }
+
+
+def _listed(board: Board) -> list[Component]:
+    """Every component that the placement holds, in its order."""
+    return sorted((*board.components, *board.unfitted), key=lambda component: component.line)
 
 
 def _outline_failed(survey: Survey) -> bool:
@@ -120,7 +129,7 @@ def _name(survey: Survey) -> str:
 
 
 def _board_lines(board: Board) -> list[tuple[str, str]]:
-    parts = [component for component in board.components if not component.mechanical]
+    parts = board.parts
     sides = Counter(component.side for component in parts)
     bare = [component for component in parts if component.body is None]
     unrated = [part for part in parts if part.rating is None or part.rating.limit_c is None]
@@ -128,11 +137,13 @@ def _board_lines(board: Board) -> list[tuple[str, str]]:
     name = f"{board.name} {board.revision}".strip() or "board"
     west, south, east, north = board.outline.polygon.bounds
     mechanical = len(board.components) - len(parts)
+    unfitted = [("not fitted", _names(board.unfitted))] if board.unfitted else []
     size = f"{east - west:.2f} × {north - south:.2f} mm, area {board.outline.polygon.area:.1f} mm²"
     return [
         (name, f"{len(parts)} parts ({sides['top']} top, {sides['bottom']} bottom), {mechanical} mechanical items"),
         ("placement", f"units {board.placement_units}, from {board.placement_units_from}"),
         *(("", note) for note in board.notes),
+        *unfitted,
         ("outline", f"{size}, from {board.outline.source}"),
         _coverage("bodies", len(parts), "known", bare),
         _coverage("ratings", len(parts), "known", unrated),
@@ -144,9 +155,12 @@ def _coverage(what: str, total: int, word: str, missing: list[Component], *, nam
     line = f"{total - len(missing)} of {total} {word}"
     if not missing or not name_them:
         return what, line
-    names = [component.refdes for component in missing]
-    shown = ", ".join(names[:12]) + (f" and {len(names) - 12} more" if len(names) > 12 else "")
-    return what, f"{line}; missing: {shown}"
+    return what, f"{line}; missing: {_names(missing)}"
+
+
+def _names(components: Sequence[Component]) -> str:
+    names = [component.refdes for component in components]
+    return ", ".join(names[:12]) + (f" and {len(names) - 12} more" if len(names) > 12 else "")
 
 
 def _count(number: int, word: str) -> str:

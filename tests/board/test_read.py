@@ -161,3 +161,68 @@ def test_any_bytes_in_any_file_give_a_board_or_problems(tmp_path: Path, data: by
     board, problems = read_board(tmp_path, BoardFiles("placement", outline="outline", parts="parts", bodies="bodies"))
     assert board is not None or any(problem.severity == "error" for problem in problems)
     assert all(problem.remedy for problem in problems)
+
+
+IPC = """<?xml version="1.0" encoding="UTF-8"?>
+<IPC-2581 revision="B" xmlns="http://webstds.ipc.org/2581">
+<Bom name="bill"><BomItem OEMDesignNumberRef="amp"><RefDes name="U1" packageRef="HOUSE-8" populate="true"/></BomItem>
+<BomItem OEMDesignNumberRef="10k"><RefDes name="R2" packageRef="R0603" populate="false"/></BomItem></Bom>
+<Ecad name="d"><CadHeader units="MILLIMETER"/><CadData>
+<Layer name="TOP" layerFunction="CONDUCTOR" side="TOP"/><Layer name="IN1" layerFunction="CONDUCTOR" side="INTERNAL"/>
+<Layer name="BOT" layerFunction="CONDUCTOR" side="BOTTOM"/>
+{steps}
+</CadData></Ecad>
+<Avl name="avl"><AvlItem OEMDesignNumber="amp"><AvlVmpn><AvlMpn name="QX-811"/></AvlVmpn></AvlItem></Avl></IPC-2581>"""
+STEP = """<Step name="{name}" type="BOARD"><Profile><Polygon><PolyBegin x="0" y="0"/><PolyStepSegment x="40" y="0"/>
+<PolyStepSegment x="40" y="{depth}"/><PolyStepSegment x="0" y="{depth}"/><PolyStepSegment x="0" y="0"/></Polygon>
+<Cutout><PolyBegin x="30" y="20"/><PolyStepSegment x="34" y="20"/><PolyStepSegment x="34" y="24"/>
+<PolyStepSegment x="30" y="24"/><PolyStepSegment x="30" y="20"/></Cutout></Profile>
+<Package name="HOUSE-8" height="1.7"><Outline><Polygon><PolyBegin x="-1" y="-2"/><PolyStepSegment x="5" y="-2"/>
+<PolyStepSegment x="5" y="2"/><PolyStepSegment x="-1" y="2"/></Polygon></Outline></Package>
+<Package name="R0603" height="0.5"><Outline><Polygon><PolyBegin x="-1.5" y="-0.75"/><PolyStepSegment x="1.5" y="-0.75"/>
+<PolyStepSegment x="1.5" y="0.75"/><PolyStepSegment x="-1.5" y="0.75"/></Polygon></Outline></Package>
+<Component refDes="U1" packageRef="HOUSE-8" part="amp" layerRef="TOP"><Xform rotation="90"/><Location x="10" y="10"/>
+</Component><Component refDes="U2" packageRef="HOUSE-8" part="amp" layerRef="BOT"><Xform rotation="0" mirror="true"/>
+<Location x="20" y="10"/></Component>
+<Component refDes="R1" packageRef="R0603" part="10k" layerRef="TOP"><Location x="5" y="5"/></Component>
+<Component refDes="R2" packageRef="R0603" part="10k" layerRef="TOP"><Location x="5" y="8"/></Component>
+<Component refDes="C1" packageRef="R0603" part="1n" layerRef="IN1"><Location x="5" y="11"/></Component></Step>"""
+
+
+def test_one_interchange_file_tells_places_edge_and_bodies(tmp_path: Path) -> None:
+    (tmp_path / "board.xml").write_text(IPC.format(steps=STEP.format(name="b", depth=30)))
+    board, problems = read_board(tmp_path, BoardFiles("board.xml"))
+    assert board is not None
+    assert [problem.what.split(",")[0] for problem in problems] == [
+        "C1 lies inside the board (layer 'IN1')",
+    ]
+    assert board.outline.polygon.area == pytest.approx(40 * 30 - 16)
+    u1, u2 = board.component("U1"), board.component("U2")
+    assert u1.body is not None
+    assert (u1.body.length_mm, u1.body.width_mm, u1.height_mm) == (6.0, 4.0, 1.7)
+    assert u1.part_number == "QX-811"
+    # the middle of the drawn body lies 2 mm along the package's x axis from where it is placed
+    assert u1.placed_mm == (10.0, 10.0)
+    assert u1.center_mm == pytest.approx((10.0, 12.0))
+    assert u2.center_mm == pytest.approx((18.0, 10.0))  # turned over about its y axis
+    # a name that tells a size outright wins over an outline with room around it, which still tells the height
+    r1 = board.component("R1")
+    assert r1.body is not None
+    assert (r1.body.length_mm, r1.body.width_mm, r1.height_mm) == (1.6, 0.8, 0.5)
+    assert [(part.refdes, part.body) for part in board.unfitted] == [("R2", None)]
+    assert "R2" not in [part.refdes for part in board.parts]
+
+
+def test_of_several_steps_the_one_named_counts_for_places_and_edge(tmp_path: Path) -> None:
+    both = STEP.format(name="main", depth=30) + STEP.format(name="side", depth=50)
+    (tmp_path / "board.xml").write_text(IPC.format(steps=both))
+    board, problems = read_board(tmp_path, BoardFiles("board.xml"))
+    assert board is None
+    assert "2 boards: 'main' (5 components), 'side' (5 components)" in problems[0].what
+    assert 'step = "main"' in problems[0].remedy
+    board, _ = read_board(tmp_path, BoardFiles("board.xml", outline="board.xml", step="side"))
+    assert board is not None
+    assert board.outline.polygon.bounds == (0, 0, 40, 50)
+    board, problems = read_board(tmp_path, BoardFiles("board.xml", step="third"))
+    assert board is None
+    assert "'main', 'side'" in problems[0].remedy

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from overlay.board.exchange.arcs import Array
 from overlay.board.model import Component, Outline
-from overlay.board.outline.strokes import Array, millimetres
+from overlay.board.outline.strokes import millimetres
 from overlay.errors import Problem, Severity
 
 if TYPE_CHECKING:

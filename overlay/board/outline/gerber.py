@@ -12,9 +12,10 @@ from typing import Literal
 
 import numpy as np
 
+from overlay.board.exchange.arcs import Array, arc_points, sweep
+from overlay.board.exchange.gerber_words import NO_EDGE, CoordinateFormat, Word, coordinate_format, words
 from overlay.board.outline.gerber_image import Image, single_quadrant_center
-from overlay.board.outline.gerber_words import NO_EDGE, CoordinateFormat, Word, coordinate_format, words
-from overlay.board.outline.strokes import Array, Drawing, Stroke, arc_points, sweep
+from overlay.board.outline.strokes import Drawing, Stroke
 from overlay.errors import InputError, Problem
 
 _MOST_STROKES = 500_000

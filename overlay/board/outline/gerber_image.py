@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from overlay.board.outline.strokes import Array, Stroke, sweep
+from overlay.board.exchange.arcs import Array, sweep
+from overlay.board.outline.strokes import Stroke
 
 if TYPE_CHECKING:
     from shapely import MultiPolygon, Polygon

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from overlay.board.outline.strokes import Array, Stroke, millimetres
+from overlay.board.exchange.arcs import Array
+from overlay.board.outline.strokes import Stroke, millimetres
 from overlay.errors import Problem
 
 TOUCH_MM = 2e-4  # ends closer than this are one point: rounding of an export

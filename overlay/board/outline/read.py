@@ -8,15 +8,20 @@ import re
 import zlib
 from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+from overlay.board.exchange.arcs import Array
 from overlay.board.model import Component, Outline
 from overlay.board.outline.layers import choose_layers
 from overlay.board.outline.rings import edge_of
-from overlay.board.outline.strokes import Array, Drawing, Stroke
+from overlay.board.outline.strokes import Drawing, Stroke
 from overlay.errors import InputError, Problem, input_error
 from overlay.tables import read_bytes
+
+if TYPE_CHECKING:
+    from shapely import MultiPolygon, Polygon
 
 BODY_MARGIN_MM = 1.0  # common practice: copper and parts keep about this distance from the edge
 _MOST_BYTES = 200_000_000
@@ -24,7 +29,12 @@ _MOST_MM = 5_000.0  # no board is larger: a wrong unit
 
 
 def read_outline(
-    path: Path, file: str, shift_mm: tuple[float, float] = (0.0, 0.0), *, units: str | None = None
+    path: Path,
+    file: str,
+    shift_mm: tuple[float, float] = (0.0, 0.0),
+    *,
+    units: str | None = None,
+    step: str | None = None,
 ) -> tuple[Outline | None, list[Problem]]:
     """Read a board's edge, in millimetres with y up.
 
@@ -38,13 +48,15 @@ def read_outline(
         Added to the coordinates.
     units
         ``mm``, ``um``, ``mil`` or ``inch`` for a drawing that does not say it itself; one that does is not overruled.
+    step
+        Which board of an IPC-2581 document that holds several.
 
     Returns
     -------
     The outline, or None where an error stands among the problems; whatever the bytes are, nothing is raised.
     """
     try:
-        drawing = _drawing(read_bytes(path, file), path.suffix.lower(), file, units)
+        drawing = _drawing(read_bytes(path, file), path.suffix.lower(), file, units, step)
     except InputError as error:
         return None, list(error.problems)
     problems = list(drawing.problems)
@@ -60,9 +72,14 @@ def read_outline(
     if max(east - west, north - south) > _MOST_MM:
         what = f"the contour measures {east - west:.4g} × {north - south:.4g} mm, more than any board"
         return None, [*problems, Problem("error", file, None, what, "correct the drawing's units or its contour")]
+    return shifted(edge, f"{file} ({drawing.source})", shift_mm), problems
+
+
+def shifted(edge: Polygon | MultiPolygon, source: str, shift_mm: tuple[float, float]) -> Outline:
+    """The edge in the placements' frame."""
     from shapely.affinity import translate
 
-    return Outline(translate(edge, *shift_mm) if any(shift_mm) else edge, f"{file} ({drawing.source})"), problems
+    return Outline(translate(edge, *shift_mm) if any(shift_mm) else edge, source)
 
 
 def outline_from_bodies(components: Iterable[Component]) -> Outline:
@@ -100,7 +117,7 @@ def _closes(strokes: Sequence[Stroke], file: str) -> bool:
     return edge is not None
 
 
-def _drawing(data: bytes, suffix: str, file: str, units: str | None) -> Drawing:
+def _drawing(data: bytes, suffix: str, file: str, units: str | None, step: str | None) -> Drawing:
     """Read by the format that the content shows; InputError where it shows none."""
     if data[:2] == b"\x1f\x8b":
         data = _unpacked(data, file)
@@ -108,10 +125,10 @@ def _drawing(data: bytes, suffix: str, file: str, units: str | None) -> Drawing:
         raise input_error(file, None, "is empty", "export the outline again")
     if len(data) > _MOST_BYTES:
         raise input_error(file, None, "is larger than 200 MB", "export the board's edge alone")
-    return _reader(data, suffix, file, units)()
+    return _reader(data, suffix, file, units, step)()
 
 
-def _reader(data: bytes, suffix: str, file: str, units: str | None) -> Callable[[], Drawing]:
+def _reader(data: bytes, suffix: str, file: str, units: str | None, step: str | None) -> Callable[[], Drawing]:
     head = data[:4096]
     plain = head.replace(b"\0", b"").lstrip(b"\xef\xbb\xbf\xff\xfe \t\r\n").lower()
     if data.startswith(b"AutoCAD Binary DXF") or re.match(rb"(999\s+[^\n]*\n\s*)*0\s+section", plain):
@@ -119,7 +136,7 @@ def _reader(data: bytes, suffix: str, file: str, units: str | None) -> Callable[
     if plain.startswith(b"<"):
         whole = data.replace(b"\0", b"").lower() if len(data) < 20_000_000 else plain
         if b"<ipc-2581" in plain or b"<ipc-2581" in whole:
-            return lambda: _ipc2581(data, file)
+            return lambda: _ipc2581(data, file, step)
         if re.search(rb"<([\w-]+:)?svg[\s>/]", plain) or re.search(rb"<([\w-]+:)?svg[\s>/]", whole):
             return lambda: _svg(data, file, units)
         raise input_error(
@@ -166,7 +183,10 @@ def _dxf(data: bytes, file: str, units: str | None) -> Drawing:
     return read_dxf(data, file, units=units)
 
 
-def _ipc2581(data: bytes, file: str) -> Drawing:
-    from overlay.board.outline.ipc2581 import read_ipc2581
+def _ipc2581(data: bytes, file: str, step: str | None) -> Drawing:
+    from overlay.board.exchange.ipc2581 import read_ipc2581
 
-    return read_ipc2581(data, file)
+    exchange = read_ipc2581(data, file, step)
+    if exchange.edge is None:
+        raise input_error(file, None, "holds no profile of a board", "export it with the board's profile")
+    return Drawing((), exchange.source, exchange.edge)

@@ -13,8 +13,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from overlay.board.exchange.arcs import Array
+from overlay.board.exchange.xml import Element, read_xml
 from overlay.board.outline.layers import telling_name
-from overlay.board.outline.strokes import Array, Drawing, Stroke
+from overlay.board.outline.strokes import Drawing, Stroke
 from overlay.board.outline.svg_shapes import (
     PX_MM,
     SHAPES,
@@ -25,7 +27,6 @@ from overlay.board.outline.svg_shapes import (
     transform_of,
 )
 from overlay.board.outline.svg_style import Style, style_rules
-from overlay.board.outline.xml import Element, read_xml
 from overlay.errors import InputError, Problem, input_error
 
 _UNITS_MM = {"mm": 1.0, "um": 1e-3, "mil": 0.0254, "inch": 25.4}

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from overlay.board.outline.strokes import CHORD_ERROR_MM, Array, chords
-from overlay.board.outline.xml import Element
+from overlay.board.exchange.arcs import CHORD_ERROR_MM, Array, chords
+from overlay.board.exchange.xml import Element
 
 # millimetres of the absolute units, CSS Values and Units Module Level 3 (from memory)
 UNIT_MM = {

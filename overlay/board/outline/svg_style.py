@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from overlay.board.outline.xml import Element
+from overlay.board.exchange.xml import Element
 
 _WHITE = re.compile(r"white|#fff(f{3})?|rgb\(\s*(255|100%)\s*,\s*(255|100%)\s*,\s*(255|100%)\s*\)")
 _ZERO = re.compile(r"0*\.?0+%?")

@@ -9,8 +9,8 @@ import math
 import re
 from dataclasses import dataclass, field
 
+from overlay.board.exchange.gerber_words import CoordinateFormat, Word, coordinate_format, words
 from overlay.board.model import Side
-from overlay.board.outline.gerber_words import CoordinateFormat, Word, coordinate_format, words
 from overlay.board.placement.marks import is_mechanical, is_unassigned
 from overlay.board.placement.rows import Placed
 from overlay.board.placement.table import TableReading

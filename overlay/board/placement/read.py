@@ -13,14 +13,17 @@ import re
 from collections.abc import Sequence
 from pathlib import Path
 
+from overlay.board.exchange.ipc2581 import read_ipc2581
 from overlay.board.model import Component, Placement
+from overlay.board.placement.exchanged import body_shift, reading_of
 from overlay.board.placement.gerber import is_component_layer, read_component_layer
-from overlay.board.placement.ipc2581 import read_interchange
 from overlay.board.placement.rows import Placed
 from overlay.board.placement.table import TableReading, read_sheets
 from overlay.board.placement.text import Sheet, decode, lines_of, page_sheets, workbook_sheets
 from overlay.errors import InputError, Problem
 from overlay.tables import read_bytes
+
+_SAME_PLACE_MM = 0.02  # a middle nearer than this is where the part is placed: rounding of an export
 
 
 def read_placement(
@@ -28,6 +31,7 @@ def read_placement(
     file: str,
     *,
     units: str | None = None,
+    step: str | None = None,
     bottom_rotation: str = "top-view",
     bottom_x: str = "as-is",
 ) -> tuple[Placement | None, list[Problem]]:
@@ -39,6 +43,8 @@ def read_placement(
         Where it lies, and its name for messages (which may also tell a side).
     units
         Unit for a file that states none: ``mm``, ``um``, ``mil`` or ``inch``.
+    step
+        Which board of an IPC-2581 document that holds several.
     bottom_rotation
         ``bottom-view``: angles of bottom parts are counter-clockwise seen from the bottom, θ_top = 180° − θ_file.
     bottom_x
@@ -52,7 +58,7 @@ def read_placement(
         Everything found in one pass. Nothing is raised.
     """
     try:
-        reading = _reading(read_bytes(path, file), file, units)
+        reading = _reading(read_bytes(path, file), file, units, step)
     except InputError as error:
         return None, list(error.problems)
     problems = reading.problems
@@ -65,10 +71,15 @@ def read_placement(
             what = "holds no component that can be placed"
             problems.append(Problem("error", file, None, what, "export the placement again, with all components"))
         return None, problems
-    return Placement(components, reading.units, reading.units_from, tuple(reading.notes)), problems
+    return (
+        Placement(
+            components, reading.units, reading.units_from, tuple(reading.notes), reading.edge, reading.edge_source
+        ),
+        problems,
+    )
 
 
-def _reading(data: bytes, file: str, units: str | None) -> TableReading:
+def _reading(data: bytes, file: str, units: str | None, step: str | None) -> TableReading:
     if data[:4] == b"PK\x03\x04" or data[:8] == b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1":
         return read_sheets(workbook_sheets(data, file), file, units, "workbook")
     text, encoding = decode(data, file)
@@ -76,7 +87,7 @@ def _reading(data: bytes, file: str, units: str | None) -> TableReading:
     if is_component_layer(text):
         return read_component_layer(text, file, units)
     if re.match(r"<\?xml|<!--|<IPC-2581|<[\w.\-]+:", head) and not _is_page(head):
-        return read_interchange(data, file, units)
+        return reading_of(read_ipc2581(data, file, step), file, units)
     if _is_page(head):
         return read_sheets(page_sheets(text), file, units, encoding)
     return read_sheets((Sheet(lines_of(text)),), file, units, encoding)
@@ -116,9 +127,12 @@ def _component(part: Placed, bottom_rotation: str, bottom_x: str) -> Component:
         rotation_deg = 180.0 - rotation_deg if bottom_rotation == "bottom-view" else rotation_deg
     rotation_deg = rotation_deg % 360.0
     rotation_deg = 0.0 if rotation_deg >= 360.0 else rotation_deg  # -1e-17 % 360 is 360
+    placed = x_mm + 0.0, part.y_mm + 0.0
+    across, up = body_shift(part, bottom_rotation)
+    moved = abs(across) + abs(up) > _SAME_PLACE_MM
     return Component(
         refdes=part.refdes,
-        center_mm=(x_mm + 0.0, part.y_mm + 0.0),
+        center_mm=(placed[0] + across, placed[1] + up) if moved else placed,
         rotation_deg=rotation_deg + 0.0,
         side=part.side,
         package=part.package,
@@ -126,6 +140,9 @@ def _component(part: Placed, bottom_rotation: str, bottom_x: str) -> Component:
         part_number=part.part_number,
         mechanical=part.mechanical,
         line=part.line,
+        body=part.body,
+        fitted=part.fitted,
+        placed_mm=placed if moved else None,
     )
 
 

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from overlay.board.model import Side
+from overlay.board.model import Body, Side
 from overlay.board.placement.columns import Choice, disagreement_mm, split_pair
 from overlay.board.placement.cut import RawRow, Section
 from overlay.board.placement.marks import is_mechanical, is_unassigned
@@ -30,6 +30,9 @@ class Placed:
     part_number: str
     mechanical: bool
     line: int
+    fitted: bool = True
+    body: Body | None = None  # as the file draws it …
+    body_center_mm: tuple[float, float] = (0.0, 0.0)  # … and its middle, in the package's own frame
 
 
 @dataclass(slots=True)

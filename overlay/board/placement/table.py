@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from overlay.board.model import Side
 from overlay.board.placement.columns import Choice, Pair, choose_columns, differ_without_unit, split_pair
@@ -18,6 +19,9 @@ from overlay.board.placement.split import DELIMITER_NAMES
 from overlay.board.placement.text import Line, Sheet
 from overlay.board.placement.units import Unit, UnitWords, known_unit, stated_unit, unit_of_word
 from overlay.errors import Problem
+
+if TYPE_CHECKING:
+    from shapely import MultiPolygon, Polygon
 
 STATE_UNITS = 'state it with placement_units = "mm" (or um, mil, inch) in [board] of job.toml'
 _EXPORT_HEADING = (
@@ -34,6 +38,8 @@ class TableReading:
     units_from: str = ""
     notes: list[str] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
+    edge: Polygon | MultiPolygon | None = None
+    edge_source: str = ""
 
 
 def read_sheets(sheets: Sequence[Sheet], file: str, units: str | None, encoding: str) -> TableReading:

@@ -69,7 +69,7 @@ def test_inches_and_micrometres_become_millimetres(tmp_path: Path) -> None:
         (document(SQUARE, "FURLONG"), "no unit"),
         (document(SQUARE.replace('x="40"', 'x="forty"')), "cannot be read"),
         (document(""), "encloses nothing"),
-        (document(SQUARE).replace("Profile", "Shape"), "no profile"),
+        (document(SQUARE).replace("Profile", "Shape"), "no board"),
         ("<drawing/>", "neither SVG nor IPC-2581"),
         (document(SQUARE)[:-40], "not well-formed"),
     ],

@@ -5,13 +5,13 @@ from __future__ import annotations
 import io
 import xml.sax
 import xml.sax.handler
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
 from overlay.errors import input_error
 
-_DEEPEST = 150
+_DEEPEST = 150  # elements within each other: drawings nest some twenty, a hostile file thousands
 
 
 @dataclass(slots=True)
@@ -39,8 +39,10 @@ class _TooDeepError(Exception):
 
 
 class _Builder(xml.sax.handler.ContentHandler):
-    def __init__(self) -> None:
+    def __init__(self, passed_over: Collection[str]) -> None:
         super().__init__()
+        self.passed_over = passed_over
+        self.outside = 0  # depth below an element that is passed over
         self.root: Element | None = None
         self.open: list[Element] = []
         self.locator: Any = None
@@ -49,6 +51,9 @@ class _Builder(xml.sax.handler.ContentHandler):
         self.locator = locator
 
     def startElement(self, name: str, attrs: Any) -> None:  # noqa: N802
+        if self.outside or (self.passed_over and name.rpartition(":")[2] in self.passed_over):
+            self.outside += 1
+            return
         if len(self.open) >= _DEEPEST:
             raise _TooDeepError
         attributes: dict[str, str] = {}
@@ -65,15 +70,18 @@ class _Builder(xml.sax.handler.ContentHandler):
         self.open.append(element)
 
     def endElement(self, name: str) -> None:  # noqa: N802
-        self.open.pop()
+        if self.outside:
+            self.outside -= 1
+        else:
+            self.open.pop()
 
     def characters(self, content: str) -> None:
         if self.open and self.open[-1].tag == "style":
             self.open[-1].text += content
 
 
-def read_xml(data: bytes, file: str) -> Element:
-    """The document's root element.
+def read_xml(data: bytes, file: str, passed_over: Collection[str] = ()) -> Element:
+    """The document's root element, without the elements (and all within) whose tags are passed over.
 
     A document type that merely names a public definition is passed over and never fetched.
 
@@ -85,7 +93,7 @@ def read_xml(data: bytes, file: str) -> Element:
     from defusedxml import sax
     from defusedxml.common import DefusedXmlException
 
-    builder = _Builder()
+    builder = _Builder(passed_over)
     parser = sax.make_parser()
     parser.forbid_dtd = False
     parser.forbid_entities = True
