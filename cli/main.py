@@ -160,6 +160,34 @@ def probe(
 
 
 @app.command()
+def shots(
+    job: JobArgument,
+    after: Annotated[
+        OptionalFile, typer.Option(metavar="REPORT", help="Only what this report of map left open.")
+    ] = None,
+    out: Annotated[
+        OptionalFile, typer.Option(metavar="FOLDER", help="Also write the page for the bench there.")
+    ] = None,
+    json: JsonOption = False,
+) -> None:
+    """Plan where to put the camera, before any frame.
+
+    Distances, number of frames and where each is aimed; which parts stay too small, and what would help. Needs
+    pixels and hfov_deg of the camera. With --out writes shot_plan.pdf, shot_plan.csv and shot_plan.json.
+    """
+    from overlay.job.read import read_job
+    from overlay.job.shots import plan_job_shots
+    from overlay.report.shot_pages import shot_plan_json, shot_plan_text
+    from overlay.report.write import write_shot_reports
+
+    read = read_job(job)
+    plan = plan_job_shots(read, after)
+    if out is not None:
+        write_shot_reports(read.board, plan, out)
+    _print(shot_plan_json(plan) if json else shot_plan_text(plan))
+
+
+@app.command()
 def compare(
     job_a: Annotated[Path, typer.Argument(metavar="JOB_A", help="The earlier job.")],
     job_b: Annotated[Path, typer.Argument(metavar="JOB_B", help="The later job.")],

@@ -23,6 +23,7 @@ FLOORS = {
     "heat": 5,
     "margin": 6,
     "probes": 7,
+    "shots": 7,
     "comparison": 7,
     "job": 8,
     "report": 9,

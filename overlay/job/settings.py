@@ -17,6 +17,7 @@ Fraction = Annotated[float, Field(gt=0.0, le=1.0)]
 Celsius = Annotated[float, Field(ge=-100.0, le=2000.0)]
 Positive = Annotated[float, Field(gt=0.0)]
 NotNegative = Annotated[float, Field(ge=0.0)]
+Pixels = Annotated[int, Field(ge=8, le=10000)]
 Wavelength = Annotated[float, Field(ge=0.7, le=1000.0)]  # what radiometry.Band can integrate
 
 
@@ -56,6 +57,9 @@ class CameraSettings(_Section):
     netd_c: NotNegative = 0.06
     hfov_deg: Annotated[float, Field(gt=1.0, lt=150.0)] | None = None
     blur_px: Annotated[float, Field(ge=0.0, le=20.0)] | None = None
+    pixels: tuple[Pixels, Pixels] | None = None  # columns, rows: for planning shots before a frame exists
+    min_focus_m: Annotated[float, Field(gt=0.0, le=10.0)] = 0.1
+    close_up_dpt: Annotated[float, Field(ge=0.0, le=100.0)] = 0.0  # power of a close-up lens in front, in dioptres
 
     @model_validator(mode="after")
     def _band_ascends(self) -> CameraSettings:

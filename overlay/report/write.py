@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+from overlay.board.model import Board
 from overlay.comparison.model import Comparison
 from overlay.errors import input_error
 from overlay.files import write_all
@@ -16,7 +17,9 @@ from overlay.report.html import margin_map_html
 from overlay.report.pdf import margin_map_pdf
 from overlay.report.probe_pages import probe_plan_csv, probe_plan_pdf
 from overlay.report.results import results
+from overlay.report.shot_pages import shot_plan_csv, shot_plan_json, shot_plan_pdf
 from overlay.report.tables import components_csv, hot_spots_csv
+from overlay.shots.model import ShotPlan
 
 
 def write_map_reports(analysis: Analysis, folder: Path) -> tuple[Path, ...]:
@@ -44,6 +47,17 @@ def write_probe_reports(analysis: Analysis, plan: ProbePlan, folder: Path) -> tu
     contents = {
         "probe_plan.pdf": probe_plan_pdf(analysis, plan),
         "probe_plan.csv": probe_plan_csv(plan).encode(),
+    }
+    return _write(folder, contents)
+
+
+def write_shot_reports(board: Board, plan: ShotPlan, folder: Path) -> tuple[Path, ...]:
+    """Write the three files of `shots`; returns their paths, the page for the bench first."""
+    name = f"{board.name} {board.revision}".strip() or board.placement_file.stem
+    contents = {
+        "shot_plan.pdf": shot_plan_pdf(board, plan, name),
+        "shot_plan.csv": shot_plan_csv(plan).encode(),
+        "shot_plan.json": json_bytes(shot_plan_json(plan)),
     }
     return _write(folder, contents)
 

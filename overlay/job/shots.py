@@ -1,0 +1,54 @@
+"""The plan of shots of a job, before or after its frames."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from overlay.errors import input_error
+from overlay.job.analysis import Job
+from overlay.shots.after import parts_to_take_again
+from overlay.shots.model import ShotPlan, shot_camera
+from overlay.shots.plan import MARGIN_PX, plan_shots, subjects_of
+
+
+def plan_job_shots(job: Job, after: Path | None = None) -> ShotPlan:
+    """Plan where the camera goes for a job; with ``after``, a report's folder, only for what that left open.
+
+    Raises
+    ------
+    InputError
+        If the camera's pixels or field of view are not stated, or ``after`` holds no report of `map`.
+    """
+    camera = job.settings.camera
+    planned = shot_camera(camera.pixels, camera.hfov_deg, camera.min_focus_m, camera.close_up_dpt, job.path.name)
+    if after is None:
+        return plan_shots(job.board, planned, subjects_of(job.board))
+    again = parts_to_take_again(read_results(after))
+    subjects = [
+        replace(subject, wanted_px=MARGIN_PX)
+        for subject in subjects_of(job.board, frozenset(again))
+        if subject.component.refdes in again
+    ]
+    plan = plan_shots(job.board, planned, subjects, overview=False)
+    known = {subject.component.refdes for subject in subjects}
+    missing = [
+        f"{refdes}: {reason}, but no size or rating is known" for refdes, reason in again.items() if refdes not in known
+    ]
+    told = f"only what {after.name} left open: {', '.join(sorted(again)) or 'nothing'}"
+    return replace(plan, notes=(told, *missing))
+
+
+def read_results(folder: Path) -> dict[str, Any]:
+    """The ``results.json`` of a report, given its folder or the file itself."""
+    path = folder / "results.json" if folder.is_dir() else folder
+    remedy = "give the folder that `board-overlay map` wrote"
+    try:
+        found = json.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError) as error:
+        raise input_error(str(path), None, f"cannot be read as results of a map ({error})", remedy) from None
+    if not isinstance(found, dict) or found.get("format") != 1 or not isinstance(found.get("components"), list):
+        raise input_error(str(path), None, "is not the results.json of a map", remedy)
+    return found

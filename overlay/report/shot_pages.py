@@ -1,0 +1,238 @@
+"""``shot_plan.pdf``, ``shot_plan.csv``, JSON and text: where the camera goes, on one page to take to the bench."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import asdict
+from itertools import groupby
+from typing import Any
+
+import numpy as np
+
+from overlay.board.model import Board, Side
+from overlay.report.drawing import Area, Drawing, Label, Line, Mark, placing_into
+from overlay.report.maps import body_corners_mm, outline_rings
+from overlay.report.palette import BOARD, FAINT, INK, PAPER
+from overlay.report.tables import csv_text
+from overlay.shots.model import Shortfall, Shot, ShotPlan
+
+_FIELDS = (
+    "#1257a8",
+    "#8a4b08",
+    "#1d6b4f",
+    "#7a2f83",
+    "#5f5f5f",
+)  # rims of neighbouring fields, told apart by number too
+_MOST_NAMES = 12
+
+
+def shot_plan_json(plan: ShotPlan) -> dict[str, Any]:
+    """The plan as plain values."""
+    return {
+        "format": 1,
+        "camera": asdict(plan.camera),
+        "shots": [asdict(shot) for shot in plan.shots],
+        "shortfalls": [asdict(item) for item in plan.shortfalls],
+        "preparations": [asdict(item) for item in plan.preparations],
+        "notes": list(plan.notes),
+    }
+
+
+def shot_plan_csv(plan: ShotPlan) -> str:
+    """One row a part and shot: how large it will be there."""
+    columns = ("shot", "side", "refdes", "short_px", "pixels", "visible", "angle_deg", "wanted_px", "expected_u_c")
+    rows = [
+        (
+            str(shot.number),
+            shot.side,
+            item.refdes,
+            f"{item.short_px:.2f}",
+            f"{item.pixels:.1f}",
+            f"{item.visible:.3f}",
+            f"{item.angle_deg:.1f}",
+            f"{item.wanted_px:g}",
+            "" if item.expected_u_c is None else f"{item.expected_u_c:.2f}",
+        )
+        for shot in plan.shots
+        for item in shot.sightings
+    ]
+    return csv_text(columns, rows)
+
+
+def shot_plan_text(plan: ShotPlan) -> str:
+    """The plan for a terminal."""
+    camera = plan.camera
+    lens = f", close-up lens of {camera.close_up_dpt:g} dioptres" if camera.close_up_dpt else ""
+    lines = [
+        f"Camera: {camera.cols} x {camera.rows} pixels, {camera.hfov_deg:g}° wide, "
+        f"nearest {camera.nearest_mm:.0f} mm{lens}",
+        *(f"Note: {note}" for note in plan.notes),
+        "",
+    ]
+    if plan.preparations:
+        lines.append("First paint, tape, or state the finish of:")
+        lines += [
+            f"  {what}: {names}" for what, names in _alike((item.what, item.refdes) for item in plan.preparations)
+        ]
+        lines.append("")
+    if not plan.shots:
+        lines.append("No shot would show anything more.")
+    for shot in plan.shots:
+        lines.append(f"Shot {shot.number}, {_where(shot)}")
+        lines.append(f"    {_what(shot)}")
+        lines += [f"    {note}" for note in shot.notes]
+    if plan.shortfalls:
+        lines += ["", "What cannot be had:"]
+        lines += [f"  {words}" for words in shortfall_lines(plan.shortfalls)]
+    return "\n".join(lines)
+
+
+def shot_plan_pdf(board: Board, plan: ShotPlan, name: str) -> bytes:
+    """The plan on paper: the board with each shot's field, how to stand, and what stays open."""
+    from reportlab.lib.units import mm
+    from reportlab.platypus import Spacer, Table
+
+    from overlay.report.pdf_page import INNER_MM, build_pdf, heading, paragraph, table
+    from overlay.report.pdf_paint import DrawingFlowable
+
+    camera = plan.camera
+    sides: list[Side] = list(dict.fromkeys(shot.side for shot in plan.shots))
+    width = INNER_MM / max(len(sides), 1) - 2.0
+    drawings = [DrawingFlowable(shots_map(board, plan.shots, side, width, 70.0)) for side in sides]
+    story: list[Any] = [
+        paragraph(f"Where to put the camera: {name}", 15.0, bold=True),
+        paragraph(
+            f"{camera.cols} × {camera.rows} pixels, field {camera.hfov_deg:g}° wide, nearest distance "
+            f"{camera.nearest_mm:.0f} mm. Distances from the lens to the board, camera straight above the cross.",
+            8.5,
+        ),
+        *(paragraph(note, 8.0) for note in plan.notes),
+        Spacer(1, 2 * mm),
+    ]
+    if drawings:
+        story.append(Table([drawings], [INNER_MM / len(sides) * mm] * len(sides)))
+    story.append(
+        table(
+            (
+                "shot",
+                "side",
+                "from mm",
+                "over x, y mm",
+                "long side along",
+                "field mm",
+                "mm/px",
+                "parts",
+                "to click",
+                "mind",
+            ),
+            [
+                (
+                    str(shot.number),
+                    shot.side,
+                    f"{shot.distance_m * 1000:.0f}",
+                    f"{shot.aim_mm[0]:.1f}, {shot.aim_mm[1]:.1f}",
+                    "along y" if shot.turned else "along x",
+                    f"{shot.field_mm[0]:.0f} × {shot.field_mm[1]:.0f}",
+                    f"{shot.mm_per_px:.3f}",
+                    str(len(shot.sightings)),
+                    str(shot.control_points),
+                    "; ".join(shot.notes),
+                )
+                for shot in plan.shots
+            ],
+            (10, 13, 15, 24, 19, 20, 14, 12, 14, 45),
+            right=(0, 2, 6, 7, 8),
+            wrap=(9,),
+        )
+    )
+    if plan.preparations:
+        story += [Spacer(1, 3 * mm), heading("Before the first shot")]
+        for what, names in _alike((item.what, item.refdes) for item in plan.preparations):
+            story.append(paragraph(f"{what}: {names}", 8.0))
+    if plan.shortfalls:
+        story += [Spacer(1, 3 * mm), heading("What cannot be had")]
+        story += [paragraph(words, 8.0) for words in shortfall_lines(plan.shortfalls)]
+    story += [
+        Spacer(1, 3 * mm),
+        paragraph(
+            "Boards under power burn and shock: no hand, paint, tape or tripod goes near live or hot parts; prepare "
+            "the board unpowered. Local electrical codes, your site's rules and licensed persons take precedence.",
+            7.5,
+        ),
+    ]
+    return build_pdf(story, f"Where to put the camera: {name}")
+
+
+def shots_map(board: Board, shots: Sequence[Shot], side: Side, width_mm: float, height_mm: float) -> Drawing:
+    """One side of the board to scale, with the field of each shot and the foot of its axis."""
+    own = [shot for shot in shots if shot.side == side]
+    rings = outline_rings(board)
+    corners = np.vstack([*rings, *(field_corners_mm(shot) for shot in own)])
+    (west, south), (east, north) = corners.min(axis=0), corners.max(axis=0)
+    bounds = (float(west), float(south), float(east), float(north))
+    placing = placing_into(bounds, width_mm - 4.0, height_mm - 9.0, flip_x=side == "bottom")
+    marks: list[Mark] = [Area(tuple(placing.points(ring) for ring in rings), BOARD, INK, 0.25)]
+    for part in board.components:
+        if part.side == side and part.body is not None:
+            marks.append(Area((placing.points(body_corners_mm(part)),), "#ffffff", FAINT, 0.08, title=part.refdes))
+    for index, shot in enumerate(own):
+        color = _FIELDS[index % len(_FIELDS)]
+        ring = placing.points(field_corners_mm(shot))
+        at = placing.points([shot.aim_mm])[0]
+        marks.append(Area((ring,), None, color, 0.35, dashed=index % 2 == 1, title=f"shot {shot.number}"))
+        for arm in (np.array([1.6, 0.0]), np.array([0.0, 1.6])):
+            marks.append(Line(np.array([at - arm, at + arm]), color, 0.3))
+        corner = ring[np.lexsort((ring[:, 0].round(3), -ring[:, 1].round(3)))[0]]  # upper left on paper
+        marks.append(Label(str(shot.number), corner[0] + 0.8, corner[1] - 3.4, 3.0, color, bold=True, halo=PAPER))
+    seen = "seen from the top" if side == "top" else "seen from below"
+    marks.append(Label(f"{side} side, {seen}", 1.0, height_mm - 4.0, 2.4, FAINT))
+    words = f"Fields of {len(own)} shots over the {side} side"
+    return Drawing(width_mm, height_mm, tuple(marks), words)
+
+
+def field_corners_mm(shot: Shot) -> Any:
+    """What of the board's plane is in the frame, (4, 2)."""
+    width, height = shot.field_mm[::-1] if shot.turned else shot.field_mm
+    half = np.array([width, height]) / 2.0
+    return np.array(shot.aim_mm) + half * np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
+
+
+def shortfall_lines(shortfalls: Iterable[Shortfall]) -> list[str]:
+    """Parts that lack the same and want the same, a line each."""
+    told = ((f"{_lack(item)}: {item.remedy}", item.refdes) for item in shortfalls)
+    return [f"{names}: {what}" for what, names in _alike(told)]
+
+
+def _lack(item: Shortfall) -> str:
+    if item.lack == "no body":
+        return "size not known"
+    if item.lack == "hidden":
+        return "hidden from every place"
+    u = "" if item.expected_u_c is None else f", u about {item.expected_u_c:.1f} K"
+    return f"stays {item.best_px:.1f} pixels wide instead of {item.wanted_px:g}{u}"
+
+
+def _alike(pairs: Iterable[tuple[str, str]]) -> list[tuple[str, str]]:
+    """(what, names) of all parts of which the same is said; many names are counted."""
+    out = []
+    for what, group in groupby(sorted(pairs), key=lambda pair: pair[0]):
+        names = [name for _, name in group]
+        more = f" and {len(names) - _MOST_NAMES} more" if len(names) > _MOST_NAMES else ""
+        out.append((what, ", ".join(names[:_MOST_NAMES]) + more))
+    return out
+
+
+def _where(shot: Shot) -> str:
+    axis = "y" if shot.turned else "x"
+    return (
+        f"{shot.side} side: {shot.distance_m * 1000:.0f} mm above ({shot.aim_mm[0]:.1f}, {shot.aim_mm[1]:.1f}) mm, "
+        f"the frame's long side along {axis}"
+    )
+
+
+def _what(shot: Shot) -> str:
+    enough = sum(1 for item in shot.sightings if item.enough and item.visible >= 0.5)
+    return (
+        f"{shot.field_mm[0]:.0f} x {shot.field_mm[1]:.0f} mm in the frame, {shot.mm_per_px:.3f} mm a pixel; "
+        f"{enough} of {len(shot.sightings)} parts in it large enough, {shot.control_points} places to click on"
+    )

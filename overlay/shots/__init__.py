@@ -1,0 +1,1 @@
+"""Where to put the camera: distances, frames, and what stays too small."""

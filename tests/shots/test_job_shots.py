@@ -1,0 +1,70 @@
+"""The plan of a whole job, on paper and on screen."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+from overlay_cli.main import app
+from typer.testing import CliRunner
+
+from overlay.errors import InputError
+from overlay.job.shots import read_results
+from overlay.shots.after import parts_to_take_again
+
+DEMO = Path(__file__).parents[2] / "demo_board"
+
+
+@pytest.fixture
+def demo(tmp_path: Path) -> Path:
+    for name in ("placement.csv", "outline.svg", "parts.csv", "bodies.csv"):
+        shutil.copy(DEMO / name, tmp_path / name)
+    (tmp_path / "job.toml").write_text(
+        'format = 1\n[board]\nplacement = "placement.csv"\noutline = "outline.svg"\nparts = "parts.csv"\n'
+        'bodies = "bodies.csv"\n[camera]\nhfov_deg = 25.0\npixels = [160, 120]\n',
+        encoding="utf-8",
+    )
+    return tmp_path
+
+
+def test_a_job_without_any_frame_gets_a_plan_and_a_page(demo: Path) -> None:
+    out = demo / "plan"
+    ran = CliRunner().invoke(app, ["shots", str(demo), "--out", str(out), "--json"])
+    assert ran.exit_code == 0, ran.output
+    plan = json.loads(ran.stdout)
+    assert plan["shots"][0]["distance_m"] > plan["shots"][1]["distance_m"]
+    assert (out / "shot_plan.pdf").read_bytes().startswith(b"%PDF")
+    rows = (out / "shot_plan.csv").read_text(encoding="utf-8").splitlines()
+    assert len(rows) == 1 + sum(len(shot["sightings"]) for shot in plan["shots"])
+
+
+def test_after_a_map_only_what_it_left_open_is_planned(demo: Path) -> None:
+    report = demo / "results.json"
+    row = {"refdes": "R31", "readings": [{"state": "small"}], "worst": {"verdict": "undecided"}}
+    sure = {"refdes": "R17", "readings": [{"state": "read"}], "worst": {"verdict": "over"}}
+    report.write_text(json.dumps({"format": 1, "components": [row, sure]}), encoding="utf-8")
+    ran = CliRunner().invoke(app, ["shots", str(demo), "--after", str(report), "--json"])
+    assert ran.exit_code == 0, ran.output
+    plan = json.loads(ran.stdout)
+    assert len(plan["shots"]) == 1
+    assert {item["refdes"] for item in plan["shortfalls"]} <= {"R31"}
+
+
+def test_shiny_parts_and_settled_ones_are_not_taken_again() -> None:
+    rows = [
+        {"refdes": "U7", "readings": [{"state": "shiny"}], "worst": {"verdict": "unseen"}},
+        {"refdes": "R1", "readings": [{"state": "hidden"}, {"state": "hidden"}], "worst": {"verdict": "unseen"}},
+        {"refdes": "R2", "readings": [{"state": "read"}], "worst": {"verdict": "clear"}},
+        {"refdes": "R3", "readings": [{"state": "small"}], "worst": {"verdict": "near"}},
+    ]
+    assert set(parts_to_take_again({"components": rows})) == {"R1", "R3"}
+
+
+def test_what_is_no_report_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "results.json").write_text("[]", encoding="utf-8")
+    with pytest.raises(InputError, match=r"not the results\.json of a map"):
+        read_results(tmp_path)
+    with pytest.raises(InputError, match="cannot be read"):
+        read_results(tmp_path / "nowhere")
