@@ -7,8 +7,8 @@ from dataclasses import replace
 from pathlib import Path
 
 from overlay.board.kinds import kind_of_refdes
-from overlay.board.model import Body, Component, Shape
-from overlay.board.packages.names import named_package, quarter_turned
+from overlay.board.model import Body, Component, Level, Shape
+from overlay.board.packages.names import laid, named_package, quarter_turned
 from overlay.errors import InputError, Problem, Source
 from overlay.tables import Row, read_table
 
@@ -16,7 +16,7 @@ COLUMNS = ("package", "length_mm", "width_mm", "height_mm", "shape", "emissivity
 LARGEST_MM = 500.0  # no body on a board is larger: a wrong unit
 
 
-def read_bodies(path: Path, file: str, zero_orientation: str = "A") -> tuple[dict[str, Body], list[Problem]]:
+def read_bodies(path: Path, file: str, zero_orientation: Level = "A") -> tuple[dict[str, Body], list[Problem]]:
     """Read a bodies table.
 
     A row without a height takes the height that the package's name implies, if any. A row with an emissivity and no
@@ -57,7 +57,7 @@ def read_bodies(path: Path, file: str, zero_orientation: str = "A") -> tuple[dic
     return bodies, problems
 
 
-def body_from_package(package: str, zero_orientation: str = "A", *, kind: str = "") -> Body | None:
+def body_from_package(package: str, zero_orientation: Level = "A", *, kind: str = "") -> Body | None:
     """The body that a package's name implies, None where it implies none.
 
     Parameters
@@ -72,10 +72,10 @@ def body_from_package(package: str, zero_orientation: str = "A", *, kind: str = 
     named = named_package(package, kind)
     if named is None:
         return None
-    return quarter_turned(named.body) if named.turns and zero_orientation == "B" else named.body
+    return laid(named, zero_orientation)
 
 
-def body_of(component: Component, table: Mapping[str, Body], zero_orientation: str = "A") -> Body | None:
+def body_of(component: Component, table: Mapping[str, Body], zero_orientation: Level = "A") -> Body | None:
     """A component's body: from the table, else from its package's name; None where neither tells."""
     key = table_key(component.package)
     if key in table:
@@ -96,7 +96,7 @@ def table_key(package: str) -> str:
     return package.strip().casefold()
 
 
-def _row_body(row: Row, package: str, zero_orientation: str, problems: list[Problem]) -> Body | None:
+def _row_body(row: Row, package: str, zero_orientation: Level, problems: list[Problem]) -> Body | None:
     before = len(problems)
     emissivity = row.number("emissivity", problems, low=0.01, high=1.0)
     emissivity_u = row.number("emissivity_u", problems, low=0.0, high=0.5)
@@ -132,6 +132,7 @@ def _row_body(row: Row, package: str, zero_orientation: str, problems: list[Prob
         source=str(Source(row.file, row.line)),
         row=Source(row.file, row.line),
         shape=shape,
+        level=zero_orientation,
         emissivity=emissivity,
         emissivity_u=emissivity_u,
     )

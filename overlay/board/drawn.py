@@ -6,14 +6,14 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from overlay.board.bodies import body_of, table_key
-from overlay.board.model import Body, Component
+from overlay.board.model import Body, Component, Level
 
 # an outline this much larger than a known body is a courtyard, or takes in the leads: common practice leaves
 # 0.1 … 0.5 mm round a body, and bodies themselves vary by less
 _ALIKE = 1.15
 
 
-def body_or_drawn(component: Component, table: Mapping[str, Body], zero_orientation: str) -> Body | None:
+def body_or_drawn(component: Component, table: Mapping[str, Body], zero_orientation: Level) -> Body | None:
     """A component's body: from the bodies table, from the outline its file draws, or from its package's name.
 
     The drawn outline tells size, height and which way the package lies, unless the name tells a size outright

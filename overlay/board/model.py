@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 Side = Literal["top", "bottom"]
 Shape = Literal["box", "round"]
 LimitAt = Literal["surface", "junction", "ambient"]
+Level = Literal["A", "B"]
 Terminals = Literal["none", "ends", "leads_x", "leads_y", "leads_all", "unknown"]
 
 
@@ -38,6 +39,9 @@ class Body:
         (leads beyond the faces at ±x), ``leads_y``, ``leads_all``, ``none``, ``unknown``.
     emissivity, emissivity_u
         Of the top face, from bodies.csv; None where that does not say.
+    level
+        How the package lies at rotation 0: IPC-7351 level ``A`` (pin 1 of two-row and quad packages upper left) or
+        ``B`` (lower left); decided once, where the body is.
     """
 
     length_mm: float
@@ -50,6 +54,7 @@ class Body:
     emissivity: float | None = None
     emissivity_u: float | None = None
     row: Source | None = None
+    level: Level = "A"
 
 
 @dataclass(frozen=True, slots=True)

@@ -28,7 +28,6 @@ def plan_job(analysis: Analysis, *, channels: int, awg: int = 36) -> ProbePlan:
         awg=awg,
         wanted_margin_c=settings.requirement.margin_c,
         ambient_max_c=settings.requirement.ambient_max_c,
-        zero_orientation=settings.board.zero_orientation,
     )
 
 

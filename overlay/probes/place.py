@@ -7,14 +7,13 @@ from collections.abc import Callable
 
 import numpy as np
 
+from overlay.board.anatomy import pad_mm, terminals_of
 from overlay.board.model import Component
 from overlay.frames.frame import Array
 from overlay.probes.model import MISPLACED_MM
 
 # Up to this longer side a bead covers the part: it goes on the pad beside it (0603 and smaller).
 PAD_UP_TO_MM = 1.7
-# Middle of the exposed pad beyond a chip's end, common practice for the toe of a land.
-_TOE_MM = 0.3
 _DIRECTIONS = 24
 
 
@@ -28,14 +27,14 @@ def axes_of(part: Component) -> tuple[Array, Array]:
 def needs_pad(part: Component) -> bool:
     """Whether a bead would cover the part, so that the pad beside it is the better place."""
     body = part.body
-    return body is not None and body.terminals == "ends" and max(body.length_mm, body.width_mm) <= PAD_UP_TO_MM
+    return body is not None and terminals_of(part) == "ends" and max(body.length_mm, body.width_mm) <= PAD_UP_TO_MM
 
 
 def pad_place_mm(part: Component, warmth: Callable[[Array], Array]) -> Array:
     """Middle of the warmer of a chip's two pads, (2,); ``warmth`` gives °C at board places (n, 2)."""
     assert part.body is not None
     x_axis, _ = axes_of(part)
-    reach = part.body.length_mm / 2 + _TOE_MM
+    reach = (part.body.length_mm + pad_mm(part.body.length_mm)) / 2
     ends = np.asarray(part.center_mm) + np.outer([-reach, reach], x_axis)
     temperatures = np.nan_to_num(warmth(ends), nan=-1e9)
     return np.asarray(ends[int(np.argmax(temperatures))])
@@ -62,7 +61,7 @@ def edge_words(part: Component, place_mm: Array) -> str:
     return ", ".join(words)
 
 
-def pin_1_words(part: Component, place_mm: Array, zero_orientation: str) -> str:
+def pin_1_words(part: Component, place_mm: Array) -> str:
     """The place from the body's corner (or end) at pin 1; empty where the package does not tell.
 
     At rotation 0 pin 1 is upper left (IPC-7351 level A) or lower left (level B) of two-row and quad packages,
@@ -75,7 +74,7 @@ def pin_1_words(part: Component, place_mm: Array, zero_orientation: str) -> str:
     right = along + body.length_mm / 2
     if body.terminals == "ends":
         return f"{right:.1f} mm from the end of pin 1"
-    away = body.width_mm / 2 - across if zero_orientation == "A" else across + body.width_mm / 2
+    away = across + body.width_mm / 2 if body.level == "B" else body.width_mm / 2 - across
     return f"{right:.1f} mm across and {away:.1f} mm along from pin 1's corner"
 
 

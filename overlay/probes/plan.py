@@ -56,7 +56,6 @@ def plan_probes(
     awg: int,
     wanted_margin_c: float,
     ambient_max_c: float,
-    zero_orientation: str = "A",
 ) -> ProbePlan:
     """Rank the parts by what a contact reading would settle, and place a bead on the first ``channels`` of them."""
     ranked = sorted(
@@ -64,10 +63,7 @@ def plan_probes(
         key=lambda item: (-item[0], item[1]),
     )
     worth = [(bits, subjects[index]) for bits, index in ranked if bits >= _LEAST_BITS]
-    places = tuple(
-        _place(rank, bits, subject, awg, zero_orientation)
-        for rank, (bits, subject) in enumerate(worth[:channels], start=1)
-    )
+    places = tuple(_place(rank, bits, subject, awg) for rank, (bits, subject) in enumerate(worth[:channels], start=1))
     notes = [
         "Keep one more sensor for the local ambient: shielded from radiation, beside and below the board "
         "(common practice).",
@@ -102,7 +98,7 @@ def _guess_c(subject: Subject) -> float | None:
     return None
 
 
-def _place(rank: int, bits: float, subject: Subject, awg: int, zero_orientation: str) -> ProbePlace:
+def _place(rank: int, bits: float, subject: Subject, awg: int) -> ProbePlace:
     part, reading = subject.component, subject.reading
     trusted = reading is not None and reading.trusted
     centre = np.asarray(part.center_mm, dtype=np.float64)
@@ -134,7 +130,7 @@ def _place(rank: int, bits: float, subject: Subject, awg: int, zero_orientation:
         board_mm=(float(place[0]), float(place[1])),
         pixel=pixel,
         from_edges="half-way up its side, away from the vent" if on == "side" else edge_words(part, place),
-        from_pin_1="" if on == "side" else pin_1_words(part, place, zero_orientation),
+        from_pin_1="" if on == "side" else pin_1_words(part, place),
         expected_c=expected,
         expected_u_c=expected_u,
         cost_k=cost,

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from overlay.arrays import Array
+from overlay.board.anatomy import PLACEMENT_U_MM
 from overlay.frames.frame import Emissivity
 from overlay.reading.estimate import Estimate, Joint, estimates_of, from_few_pixels, from_frame, from_joint
 from overlay.reading.single_pixel import fills_of, read_little
@@ -20,8 +21,6 @@ from overlay.view.surroundings import BoardRing
 from overlay.view.terms import noise_radiance
 from overlay.view.tops import DIRECT_FROM_PX, Top
 
-# Place of a part on the board against its placement, either axis (common practice for machine-placed parts).
-PLACEMENT_U_MM = 0.06
 # Further than this the joint solution cannot look for where a part truly lies: it may settle on the wrong edge.
 LOOSE_PX = 1.0
 _LOOSE_REACH = 1.5  # standard uncertainties

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from overlay.board import anatomy
 from overlay.board.model import Board, Component, Side
 from overlay.frames.frame import Array
 from overlay.registration.solve import Projection
@@ -32,10 +33,6 @@ _SMALLEST_PX = 0.7
 _ENOUGH_PIXELS = 400  # windows of many more are thinned out
 _FADE = 2.5  # standard deviations of blur beyond which a neighbour is not seen
 _LEAN_PX = 0.2  # of a foot against its top, from which on a wall is drawn
-_CAP_SHARE = 0.22  # of a chip's length at either end (common practice)
-_LONGEST_CHIP_MM = 7.2
-_LEAD_MM = 0.9
-_TWO_TERMINAL = ("resistor", "capacitor", "inductor", "fuse", "thermistor", "diode", "led")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -324,25 +321,7 @@ def _targets(parts: list[Component]) -> Targets:
         center[i] = *part.center_mm, part.height_mm or 0.0
         turn[i] = 0.0 if circle[i] else math.radians(part.rotation_deg)
         steady[i] = part.height_mm is not None and part.height_mm <= _TALLEST_MM
-        terminals = _terminals(part)
-        if terminals == "ends":
-            cap[i] = _CAP_SHARE * body.length_mm
-            pad[i] = min(0.6, 0.18 + 0.07 * body.length_mm)  # common practice: 0.25 mm for an 0402
-        if terminals in ("leads_x", "leads_all"):
-            lead[i, 0] = _LEAD_MM
-        if terminals in ("leads_y", "leads_all"):
-            lead[i, 1] = _LEAD_MM
+        cap[i], lead[i] = anatomy.cap_mm(part), anatomy.leads_mm(part)
+        pad[i] = anatomy.pad_mm(body.length_mm) if cap[i] else 0.0
     axes = np.stack([np.stack([np.cos(turn), np.sin(turn)], 1), np.stack([-np.sin(turn), np.cos(turn)], 1)], 1)
     return Targets(tuple(p.refdes for p in parts), center, axes.reshape(n, 2, 2), half, circle, cap, pad, lead, steady)
-
-
-def _terminals(part: Component) -> str:
-    """Where a part shows metal; for bodies that do not tell, chips by kind and size."""
-    body = part.body
-    assert body is not None
-    if body.terminals != "unknown" or body.shape == "round":
-        return body.terminals
-    longest, shortest = max(body.length_mm, body.width_mm), min(body.length_mm, body.width_mm)
-    if part.kind in _TWO_TERMINAL and longest <= _LONGEST_CHIP_MM and longest >= 1.15 * shortest:
-        return "ends"
-    return "none"

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from overlay.arrays import Array
+from overlay.board import anatomy
 from overlay.registration.camera import Pinhole
 from overlay.registration.fit import surface_matrix
 from overlay.registration.model import Registration
@@ -59,7 +60,7 @@ def faults(mixture: Mixture, state: State) -> Array:
     """Variances (shared unknowns,) that the shared unknowns have beside those of the solution."""
     layout = mixture.layout
     out = np.zeros(layout.count)
-    far = priors.CAP_FAR_FAULT * (state.caps - priors.CAP_SHARE)
+    far = priors.CAP_FAR_FAULT * (state.caps - anatomy.CAP_SHARE)
     out[layout.caps], out[layout.pads] = priors.CAP_FAULT**2 + far**2, priors.PAD_FAULT**2
     out[layout.blur] = (priors.BLUR_FAULT * state.sigma_px) ** 2
     return out[layout.local :]

@@ -25,21 +25,18 @@ the room; and each its own deviation, in kelvin."""
 
 METAL_EMISSIVITY = 0.10
 """Of tinned caps, pads and leads: bright tin 0.05, matt solder up to 0.25."""
-CAP_SHARE, CAP_SHARE_U, CAP_SHARE_CODE_U = 0.22, 0.05, 0.03
-"""Length of one end cap over the body's: all parts in common, and one size code and kind against the rest."""
+CAP_SHARE_U = 0.05
+"""Length of one end cap over the body's, all parts in common; one size code against the rest: `anatomy.CAP_SHARE_U`."""
 PAD_U, PAD_CODE_U = 0.35, 0.25
-"""Bare length of a pad beyond its end cap over `pad_length_mm`: in common, and by size code and kind."""
-LEAD_LENGTH_MM = 0.95
+"""Bare length of a pad beyond its end cap over `anatomy.pad_mm`: in common, and by size code and kind."""
 LEAD_SHARE, LEAD_SHARE_U = 0.2, 0.2
-"""Leads and their pads beside a gull-wing body: reach of the skirt, and the share of it that is bare metal."""
+"""Share of the strip beside a gull-wing body, as wide as its leads reach, that is bare metal."""
 BOW, BOW_U = 0.25, 0.2
 """Fall from the middle to the ends of an unresolved top face, as a share of its rise above the board: a heated bar
 that is cooled at its ends has a parabola on it."""
 WALL_SHARE, WALL_SHARE_U = 0.5, 0.15
 """Side walls between the board's temperature (0) and the top face's (1)."""
 
-SHIFT_MM = 0.06
-"""Placement of one part against its nominal place, along either axis."""
 SIZE_SHARE, SIZE_LEAST_MM = 0.02, 0.03
 """Length and width of one part against the nominal ones: the larger of the two."""
 BLUR_DECLARED_U, BLUR_UNKNOWN_PX, BLUR_UNKNOWN_U = 0.10, 1.2, 0.35
@@ -67,27 +64,6 @@ STEERING_HEIGHT_MM = 1.5
 KNOT_EVERY_PX, ONE_KNOT_PX, MOST_KNOTS = 4.0, 5.5, 7
 RESIZED_PX = 7.0
 """Solids whose short side is longer keep their nominal size: their edges do not reach the middle of their faces."""
-
-_TWO_TERMINAL = ("resistor", "capacitor", "inductor", "fuse", "thermistor", "diode", "led")
-_LONGEST_CHIP_MM = 7.2
-
-
-def pad_length_mm(length_mm: float) -> float:
-    """Bare pad beyond the end of a chip: 0.25 mm for an 0402, some 0.5 mm for a 2512 (IPC-7351 toe, from memory)."""
-    return min(0.6, 0.18 + 0.07 * length_mm)
-
-
-def terminals_of(component: Component) -> str:
-    """Where a component shows metal; for bodies that do not tell, chips by kind and size, and leads on any side."""
-    body = component.body
-    if body is None:
-        return "none"
-    if body.terminals != "unknown" or body.shape == "round":
-        return "none" if body.terminals == "unknown" else body.terminals
-    longest, shortest = max(body.length_mm, body.width_mm), min(body.length_mm, body.width_mm)
-    if component.kind in _TWO_TERMINAL and longest <= _LONGEST_CHIP_MM and longest >= 1.15 * shortest:
-        return "ends"
-    return "none"
 
 
 def size_code(component: Component) -> tuple[str, float, float]:

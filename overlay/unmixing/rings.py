@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from overlay.arrays import Array, Index, Mask, read_only
+from overlay.board import anatomy
 from overlay.registration.faces import ROUND_CORNERS
 from overlay.registration.model import Face
-from overlay.unmixing import priors
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
@@ -93,7 +93,7 @@ def rings_of(face: Face, terminals: str, ends: bool) -> list[_Ring]:
             # a body that leans over its pad hides its inner part
             over = z if float(lean @ long_px) * side < 0 else 0.0
             pad = _ring(np.array([[side, -1.0], [side, 1.0], [side, 1.0], [side, -1.0]]), 0.0)
-            pad[2:, 3] = side * priors.pad_length_mm(body.length_mm)
+            pad[2:, 3] = side * anatomy.pad_mm(body.length_mm)
             pad[:2, 6] = over
             rings.append((PAD, pad, False))
     for axis, group, names in ((0, LEAD_X, ("leads_x", "leads_all")), (1, LEAD_Y, ("leads_y", "leads_all"))):
@@ -101,7 +101,7 @@ def rings_of(face: Face, terminals: str, ends: bool) -> list[_Ring]:
             for side in (-1.0, 1.0):
                 square = np.array([[side, -1.0], [side, 1.0], [side, 1.0], [side, -1.0]])
                 lead = _ring(square if axis == 0 else square[:, ::-1], 0.0)
-                lead[2:, 4 + axis] = side * priors.LEAD_LENGTH_MM
+                lead[2:, 4 + axis] = side * anatomy.LEAD_MM
                 rings.append((group, lead, False))
     return rings
 
@@ -148,7 +148,7 @@ def _hidden_rings(face: Face, ends: bool) -> list[_Ring]:
     top = face.polygon_px
     parts: list[tuple[int, BaseGeometry]] = [(TOP, face.visible_px)]
     if ends:
-        share = priors.CAP_SHARE
+        share = anatomy.CAP_SHARE
         low = [top[0] + share * (top[1] - top[0]), top[3] + share * (top[2] - top[3])]
         high = [top[1] - share * (top[1] - top[0]), top[2] - share * (top[2] - top[3])]
         ceramic = shapely.Polygon([low[0], high[0], high[1], low[1]])

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from overlay.arrays import Array, Index, Mask, read_only
+from overlay.board import anatomy
 from overlay.registration.fit import UNKNOWN_HEIGHT_U_MM
 from overlay.registration.model import Face
 from overlay.registration.project import board_jacobian, camera_jacobian, pixels_from_board, projection_of
@@ -88,7 +89,7 @@ def solids_of(view: View) -> Solids:
     px_per_mm = axes @ slopes[:, :, :2].transpose(0, 2, 1)
     sides_px = size * np.linalg.norm(px_per_mm, axis=2)
     scale = np.sqrt(np.abs(np.linalg.det(slopes[:, :, :2])))
-    terminals = [priors.terminals_of(face.component) for face in faces]
+    terminals = [anatomy.terminals_of(face.component) for face in faces]
     ends = np.array([t == "ends" for t in terminals], dtype=bool)
     shiny = np.array([view.emissivity[f.component.refdes].value < 0.5 for f in faces], dtype=bool)
     ends &= ~shiny
@@ -102,7 +103,7 @@ def solids_of(view: View) -> Solids:
     has = np.zeros((n, GROUPS), dtype=bool)
     has[rings.body, rings.group] = True
     lean = np.array([float(np.linalg.norm((f.base_px - f.polygon_px).mean(axis=0))) for f in faces])
-    ceramic = sides_px * np.where(ends, 1.0 - 2.0 * priors.CAP_SHARE, 1.0)[:, None] ** np.array([1.0, 0.0])
+    ceramic = sides_px * np.where(ends, 1.0 - 2.0 * anatomy.CAP_SHARE, 1.0)[:, None] ** np.array([1.0, 0.0])
     knots = np.clip(np.round(ceramic / priors.KNOT_EVERY_PX) + 1, 2, priors.MOST_KNOTS)
     knots = np.where(ceramic < priors.ONE_KNOT_PX, 1, knots).astype(np.intp)
     whole = np.array([not face.hidden_by for face in faces], dtype=bool)
@@ -141,7 +142,7 @@ def solids_of(view: View) -> Solids:
         steers=(center[:, 2] <= priors.STEERING_HEIGHT_MM)
         & body_known
         & np.array([f.height_known for f in faces], dtype=bool),
-        shift_u_px=np.sqrt((priors.SHIFT_MM * scale) ** 2 + lean_u**2 + unknown**2),
+        shift_u_px=np.sqrt((anatomy.PLACEMENT_U_MM * scale) ** 2 + lean_u**2 + unknown**2),
         size_u_mm=np.maximum(priors.SIZE_SHARE * size, priors.SIZE_LEAST_MM),
     )
 

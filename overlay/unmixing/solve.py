@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Protocol
 import numpy as np
 
 from overlay.arrays import Array, Index, read_only
+from overlay.board import anatomy
 from overlay.unmixing import priors
 from overlay.unmixing.board import board_prior
 from overlay.unmixing.normal import Mixture
@@ -70,12 +71,12 @@ def prior_of(
     own(layout.grown, 0.0, bodies.size_u_mm)
     own(np.array([layout.blur]), sigma_px, sigma_u * sigma_px)
     own(np.arange(layout.pose.start, layout.pose.stop), 0.0, 1.0)
-    middle[layout.caps], middle[layout.pads] = priors.CAP_SHARE, 1.0
+    middle[layout.caps], middle[layout.pads] = anatomy.CAP_SHARE, 1.0
     held = np.flatnonzero(np.isfinite(width)).astype(np.intp)
     rows, cols = [held], [held]
     data: list[Array] = [np.asarray(width[held] ** -2.0, dtype=np.float64)]
     for part, common_u, own_u in (
-        (layout.caps, priors.CAP_SHARE_U, priors.CAP_SHARE_CODE_U),
+        (layout.caps, priors.CAP_SHARE_U, anatomy.CAP_SHARE_U),
         (layout.pads, priors.PAD_U, priors.PAD_CODE_U),
     ):
         inverse = np.asarray(np.linalg.inv(priors.shared_covariance(bodies.codes, common_u, own_u)), dtype=np.float64)

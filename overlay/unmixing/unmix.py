@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from overlay.arrays import Array, Mask, read_only
+from overlay.board import anatomy
 from overlay.frames.emissivity import SHINY_BELOW
 from overlay.frames.optics import gaussian_fwhm_px, gaussian_sigma_px
 from overlay.registration.model import Registration
@@ -209,7 +210,7 @@ def _start(mixture: Mixture, level: float, sigma: float) -> State:
         walls=np.full(n, priors.WALL_SHARE),
         shift_px=np.zeros((n, 2)),
         grown_mm=np.zeros((n, 2)),
-        caps=np.full(codes, priors.CAP_SHARE),
+        caps=np.full(codes, anatomy.CAP_SHARE),
         pads=np.ones(codes),
         sigma_px=sigma,
         pose=np.zeros(layout.pose.stop - layout.pose.start),

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overlay.arrays import Array, Mask, read_only
+from overlay.board import anatomy
 from overlay.frames.frame import Emissivity
 from overlay.frames.radiometry import surface_temperature_c
 from overlay.registration.project import pixels_from_board
@@ -28,9 +29,6 @@ _BEYOND_HULL_MM = 10.0
 _HOLE_LAND_MM = 1.5  # beyond the rim of a hole
 _LARGEST_HOLE_MM2 = 60.0
 _LAND_MM = 3.0  # radius of the land of a mounting hole for M3 (common practice); a fiducial's is smaller
-# Pads and leads reach this far beyond a body and mirror the room; land patterns' toes are 0.2–0.6 mm (common practice).
-_METAL_SKIRT_MM = 0.6
-_LEADS_MM = 1.2  # leads of gull-wing packages, with their pads (common practice)
 _CLEAN = 0.99  # a pixel shows the board if no more than a hundredth of it is something else
 _LEAST_RING_PX = 2.0
 # What cannot be read of a ring may be warmer or colder than its mean by this share of what its hottest places are.
@@ -77,7 +75,7 @@ def bare_board(view: View, tops: Sequence[Top], outline: Polygon | MultiPolygon 
         bare = np.zeros(shape, dtype=bool)
         bare[weights.rows, weights.cols] = weights.weight > _CLEAN
     if tops:
-        metal = [_skirt_mm(top) * top.px_per_mm for top in tops]
+        metal = [anatomy.skirt_at_most_mm(top.face.component) * top.px_per_mm for top in tops]
         covered = shapely.buffer(_silhouettes(tops), reach + np.array(metal), quad_segs=4)
         for weights in pixel_weights_of(list(covered), shape):
             bare[weights.rows[weights.weight > 1.0 - _CLEAN], weights.cols[weights.weight > 1.0 - _CLEAN]] = False
@@ -220,24 +218,12 @@ def _skirts_px(tops: Sequence[Top]) -> list[Polygon]:
     """Strips of leads and pads around the bodies that have them, the bodies included; none around the smallest."""
     import shapely
 
-    chosen = [top for top in tops if top.readable_px >= DIRECT_FROM_PX and _metal_mm(top) > 0.0]
+    skirts = [(top, anatomy.skirt_mm(top.face.component)) for top in tops if top.readable_px >= DIRECT_FROM_PX]
+    chosen = [(top, skirt) for top, skirt in skirts if skirt > 0.0]
     if not chosen:
         return []
-    reach = np.array([_metal_mm(top) * top.px_per_mm for top in chosen])
-    return list(shapely.buffer(_silhouettes(chosen), reach, quad_segs=4))
-
-
-def _metal_mm(top: Top) -> float:
-    """How far metal is known to reach beyond a body."""
-    body = top.face.component.body
-    if body is None or body.terminals in ("none", "unknown"):
-        return 0.0
-    return _METAL_SKIRT_MM if body.terminals == "ends" else _LEADS_MM
-
-
-def _skirt_mm(top: Top) -> float:
-    body = top.face.component.body
-    return 0.0 if body is None or body.terminals == "none" else _METAL_SKIRT_MM
+    reach = np.array([skirt * top.px_per_mm for top, skirt in chosen])
+    return list(shapely.buffer(_silhouettes([top for top, _ in chosen]), reach, quad_segs=4))
 
 
 def _silhouettes(tops: Sequence[Top]) -> NDArray[np.object_]:

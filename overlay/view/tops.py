@@ -9,14 +9,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from overlay.arrays import Array
+from overlay.board.anatomy import CAP_SHARE, CAP_SHARE_U, PLACEMENT_U_MM, terminals_of
 from overlay.registration.model import Face
 
 if TYPE_CHECKING:
     from shapely import Polygon
 
-# Metal at each end of a two-terminal chip, as a share of its length: a fifth to a quarter (common practice).
-END_SHARE = 0.22
-END_SHARE_U = 0.03
 # Short side from which a face is read directly, and below which it counts as small, in px.
 LARGE_FROM_PX = 12.0
 DIRECT_FROM_PX = 6.0
@@ -24,7 +22,7 @@ SMALL_BELOW_PX = 3.0
 # How far a reading keeps from the edge: pixels for the blur (0.5 px of them for the pixel itself), and millimetres
 # for placement and body tolerances. Too little costs kelvins beside hot walls, too much a tenth on a smooth face.
 _MARGIN_PX = {"large": 2.5, "middle": 1.5, "little": 1.0}
-_PLACEMENT_MM = 0.08
+_PLACEMENT_MM = 4.0 / 3.0 * PLACEMENT_U_MM  # nine parts in ten along an edge (tuned on simulated boards)
 _BODY_TOLERANCE = 0.01  # of a side
 _MARGIN_BLUR_PX = 1.3  # blur (full width at half maximum) for which the margins above are meant
 
@@ -57,14 +55,14 @@ def tops_of(faces: Sequence[Face], blur_px: float) -> tuple[Top, ...]:
     readable = np.sort(sides, axis=1)
     for i, cut in enumerate(ends):
         if cut:
-            readable[i] = sorted((_length_px(faces[i]) * (1.0 - 2.0 * END_SHARE), _width_px(faces[i])))
+            readable[i] = sorted((_length_px(faces[i]) * (1.0 - 2.0 * CAP_SHARE), _width_px(faces[i])))
     visible = np.array([face.visible_px for face in faces], dtype=object)
     caps = np.array([shapely.MultiPolygon([shapely.Polygon(end) for end in cut]) for cut in ends], dtype=object)
     seen = shapely.difference(shapely.make_valid(visible), shapely.make_valid(caps))
     margin = _margins(readable[:, 0], sides.max(axis=1), scale, blur_px)
     # A metal end is less certain than a body's edge: its share of the length has a tolerance of its own.
     spread = np.array(
-        [2.0 * END_SHARE_U * _length_px(face) if cut else 0.0 for face, cut in zip(faces, ends, strict=True)]
+        [2.0 * CAP_SHARE_U * _length_px(face) if cut else 0.0 for face, cut in zip(faces, ends, strict=True)]
     )
     inner = shapely.buffer(seen, -np.minimum(margin + spread, 0.45 * readable[:, 0]), join_style="mitre")
     return tuple(
@@ -144,10 +142,10 @@ def _width_px(face: Face) -> float:
 def _ends(face: Face) -> tuple[Array, ...]:
     """The metal ends of a two-terminal chip as quadrilaterals in px; none for any other body."""
     body = face.component.body
-    if body is None or body.terminals != "ends" or len(face.polygon_px) != 4 or _along(face).sum() != 2:
+    if body is None or terminals_of(face.component) != "ends" or len(face.polygon_px) != 4 or _along(face).sum() != 2:
         return ()
     near, far = _partners(face)
     return tuple(
-        np.array([a[0], a[1], a[1] + END_SHARE * (b[1] - a[1]), a[0] + END_SHARE * (b[0] - a[0])])
+        np.array([a[0], a[1], a[1] + CAP_SHARE * (b[1] - a[1]), a[0] + CAP_SHARE * (b[0] - a[0])])
         for a, b in ((near, far), (far, near))
     )

@@ -3,14 +3,21 @@
 import numpy as np
 import pytest
 
+from overlay.board.anatomy import pad_mm
 from overlay.board.model import Body, Component
 from overlay.probes.place import edge_words, misplacement_cost_k, needs_pad, pad_place_mm, pin_1_words
 
 
 def part(
-    length: float, width: float, *, rotation: float = 0.0, side: str = "top", terminals: str = "leads_x"
+    length: float,
+    width: float,
+    *,
+    rotation: float = 0.0,
+    side: str = "top",
+    terminals: str = "leads_x",
+    level: str = "A",
 ) -> Component:
-    body = Body(length, width, 1.0, "test", terminals=terminals)  # type: ignore[arg-type]
+    body = Body(length, width, 1.0, "test", terminals=terminals, level=level)  # type: ignore[arg-type]
     return Component("U1", (50.0, 20.0), rotation, side, "X", "", "", False, 1, body=body)  # type: ignore[arg-type]
 
 
@@ -26,13 +33,10 @@ def test_edges_are_named_as_one_looks_at_the_board() -> None:
 
 
 def test_pin_1_is_upper_left_at_level_a_and_lower_left_at_level_b() -> None:
-    assert (
-        pin_1_words(part(4.0, 6.0), np.array([48.0, 23.0]), "A") == "0.0 mm across and 0.0 mm along from pin 1's corner"
-    )
-    assert (
-        pin_1_words(part(4.0, 6.0), np.array([48.0, 17.0]), "B") == "0.0 mm across and 0.0 mm along from pin 1's corner"
-    )
-    assert pin_1_words(part(4.0, 6.0, terminals="unknown"), np.array([48.0, 17.0]), "A") == ""
+    corner = "0.0 mm across and 0.0 mm along from pin 1's corner"
+    assert pin_1_words(part(4.0, 6.0), np.array([48.0, 23.0])) == corner
+    assert pin_1_words(part(4.0, 6.0, level="B"), np.array([48.0, 17.0])) == corner
+    assert pin_1_words(part(4.0, 6.0, terminals="unknown"), np.array([48.0, 17.0])) == ""
 
 
 def test_small_chips_are_probed_at_the_warmer_pad() -> None:
@@ -40,7 +44,7 @@ def test_small_chips_are_probed_at_the_warmer_pad() -> None:
     assert needs_pad(chip)
     assert not needs_pad(part(3.2, 1.6, terminals="ends"))
     place = pad_place_mm(chip, lambda at: at[:, 1])  # warmer upwards
-    assert place == pytest.approx([50.0, 21.1])
+    assert place == pytest.approx([50.0, 20.8 + pad_mm(1.6) / 2])
 
 
 def test_the_cost_of_a_misplaced_bead_is_the_mean_over_directions() -> None:

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 import shapely
 
-from overlay.view.tops import END_SHARE, tops_of
+from overlay.board.anatomy import CAP_SHARE
+from overlay.view.tops import tops_of
 
 
 def test_sides_and_scale_are_those_of_the_projected_face(bench) -> None:
@@ -24,10 +25,10 @@ def test_metal_ends_lie_along_the_package_and_are_not_read(bench) -> None:
     (top,) = tops_of(bench.view(bench.part("R1", (20.0, 15.0), (3.2, 1.6), terminals="ends")).faces, 1.3)
     assert len(top.ends) == 2
     areas = [shapely.Polygon(end).area for end in top.ends]
-    assert areas == pytest.approx([END_SHARE * 16.0 * 8.0] * 2, rel=1e-3)
+    assert areas == pytest.approx([CAP_SHARE * 16.0 * 8.0] * 2, rel=1e-3)
     middles = sorted(float(np.mean(end[:, 0])) for end in top.ends)
-    assert middles[1] - middles[0] == pytest.approx((1.0 - END_SHARE) * 16.0, rel=1e-3)
-    assert top.seen.area == pytest.approx((1.0 - 2.0 * END_SHARE) * 16.0 * 8.0, rel=1e-3)
+    assert middles[1] - middles[0] == pytest.approx((1.0 - CAP_SHARE) * 16.0, rel=1e-3)
+    assert top.seen.area == pytest.approx((1.0 - 2.0 * CAP_SHARE) * 16.0 * 8.0, rel=1e-3)
     assert top.readable_px == pytest.approx(8.0, abs=1e-3)
 
 

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from functools import lru_cache
 
-from overlay.board.model import Body, Terminals
+from overlay.board.model import Body, Level, Terminals
 from overlay.board.packages.chips import named_array, named_chip, named_melf, named_tantalum
 from overlay.board.packages.ics import named_ic, named_transistor
 from overlay.board.packages.land_patterns import body_from_land_pattern
@@ -66,6 +66,13 @@ def named_package(package: str, kind: str = "") -> Named | None:
         if (found := plain(name)) is not None:
             return found
     return None
+
+
+def laid(named: Named, level: Level) -> Body:
+    """The body as it lies at rotation 0 under that level."""
+    if level == "A" or not (named.turns or named.body.terminals == "leads_all"):
+        return named.body
+    return replace(quarter_turned(named.body) if named.turns else named.body, level="B")
 
 
 def quarter_turned(body: Body) -> Body:
