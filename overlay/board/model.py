@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from overlay.errors import Source
 
@@ -13,9 +13,15 @@ if TYPE_CHECKING:
 
 Side = Literal["top", "bottom"]
 Shape = Literal["box", "round"]
-LimitAt = Literal["surface", "junction", "ambient"]
+# Where a data sheet's limit holds; ``terminal``: a lead, a tab, an LED's solder point.
+LimitAt = Literal["surface", "junction", "ambient", "terminal"]
+DeratesBy = Literal["ambient", "terminal", "surface"]
 Level = Literal["A", "B"]
 Terminals = Literal["none", "ends", "leads_x", "leads_y", "leads_all", "unknown"]
+
+
+# cells of the parts table that mean something only together
+LIMIT_CELLS = ("limit_c", "limit_at", "limit_at_stated", "limit_u_c", "limit_source")
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +65,11 @@ class Body:
 
 @dataclass(frozen=True, slots=True)
 class Rating:
-    """A row of the parts table, as far as it concerns one component; absent cells are None."""
+    """A row of the parts table, as far as it concerns one component; absent cells are None.
+
+    ``further`` holds the part's other rows, whose limits hold elsewhere (junction *and* ambient).
+    ``limit_at_stated`` is False where the cell is blank, so that ``surface`` is a guess.
+    """
 
     line: int
     kind: str = ""
@@ -76,6 +86,27 @@ class Rating:
     rated_power_w: float | None = None
     endurance_h: float | None = None
     endurance_c: float | None = None
+    psi_u_k_per_w: float | None = None
+    limit_u_c: float | None = None
+    limit_source: str = ""
+    limit_at_stated: bool = True
+    derates_by: DeratesBy | None = None  # which temperature the data sheet's derating line is drawn over
+    further: tuple[Rating, ...] = ()
+
+    @property
+    def rows(self) -> tuple[Rating, ...]:
+        """All rows of the part, each with what it leaves blank filled from those before it, without ``further``."""
+        alone = replace(self, further=())
+        return (alone, *(replace(alone, **_limit_cells(row, self)) for row in self.further))
+
+
+def _limit_cells(row: Rating, first: Rating) -> dict[str, Any]:
+    """What a further row says itself: its limit, and the resistance and power that carry it."""
+    cells: dict[str, Any] = {name: getattr(row, name) for name in ("line", *LIMIT_CELLS)}
+    for leader, companion in (("psi_jt_k_per_w", "psi_u_k_per_w"), ("power_w", "power_u_w")):
+        source = first if getattr(row, leader) is None else row
+        cells |= {leader: getattr(source, leader), companion: getattr(source, companion)}
+    return cells
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
 
 from overlay.board.kinds import KINDS, known_kind
-from overlay.board.model import Component, LimitAt, Rating
+from overlay.board.model import LIMIT_CELLS, Component, DeratesBy, LimitAt, Rating
 from overlay.errors import InputError, Problem, Severity
 from overlay.tables import Row, read_table
 
@@ -29,6 +29,10 @@ COLUMNS = (
     "rated_power_w",
     "endurance_h",
     "endurance_c",
+    "psi_u_k_per_w",
+    "limit_u_c",
+    "limit_source",
+    "derates_by",
 )
 MOST_REFDES_A_ROW = 10_000
 _MOST_NAMED = 10  # rows that fit no part, told one by one; more are told in one sentence
@@ -39,10 +43,11 @@ _RANGE = re.compile(
 _BETWEEN = re.compile(r"(?<=\d)\s+to\s+(?=[^\W\d])|\s*(?:–|—|\.\.\.?|…)\s*|(?<=\d)\s*-\s+|\s+-\s*(?=[^\W\d])")
 # cells that mean something only together: filled from one row, never from two
 _TOGETHER = (
-    ("limit_c", "limit_at"),
-    ("power_w", "power_u_w"),
-    ("emissivity", "emissivity_u"),
-    ("endurance_h", "endurance_c"),
+    ("limit_c", LIMIT_CELLS[1:]),
+    ("power_w", ("power_u_w",)),
+    ("psi_jt_k_per_w", ("psi_u_k_per_w",)),
+    ("emissivity", ("emissivity_u",)),
+    ("endurance_h", ("endurance_c",)),
 )
 
 
@@ -92,13 +97,9 @@ def read_parts(path: Path, file: str) -> tuple[PartsTable, list[Problem]]:
         rating = _rating(row, problems)
         named.append((row.line, designators, part_number))
         if designators:
-            twice = [name for name in designators if name.upper() in by_refdes]
-            problems += _twice("refdes", twice, by_refdes, str.upper, row)
-            by_refdes.update({name.upper(): rating for name in designators if name not in twice})
-        elif part_number.casefold() in by_part_number:
-            problems += _twice("part_number", [part_number], by_part_number, str.casefold, row)
+            problems += _entered("refdes", [name.upper() for name in designators], by_refdes, rating, row)
         else:
-            by_part_number[part_number.casefold()] = rating
+            problems += _entered("part_number", [part_number.casefold()], by_part_number, rating, row)
     return PartsTable(file, by_refdes, by_part_number, tuple(named)), problems
 
 
@@ -177,8 +178,19 @@ def _rating(row: Row, problems: list[Problem]) -> Rating:
         rated_power_w=number("rated_power_w", 1e-4, 10_000.0),
         endurance_h=number("endurance_h", 1.0, 1e7),
         endurance_c=number("endurance_c", -60.0, 400.0),
+        psi_u_k_per_w=number("psi_u_k_per_w", 0.0, 1000.0),
+        limit_u_c=number("limit_u_c", 0.0, 100.0),
+        limit_source=row.text("limit_source"),
+        limit_at_stated=bool(row.text("limit_at")),
+        derates_by=_derates_by(row, problems),
     )
-    for companion, leader in (("power_u_w", "power_w"), ("emissivity_u", "emissivity")):
+    leaders = (
+        ("power_u_w", "power_w"),
+        ("emissivity_u", "emissivity"),
+        ("psi_u_k_per_w", "psi_jt_k_per_w"),
+        ("limit_u_c", "limit_c"),
+    )
+    for companion, leader in leaders:
         if row.text(companion) and not row.text(leader):
             problems.append(row.problem(companion, f"stands without {leader}", f"write {leader} as well"))
     if bool(row.text("endurance_h")) != bool(row.text("endurance_c")):
@@ -205,23 +217,49 @@ def _limit_at(row: Row, problems: list[Problem]) -> LimitAt:
             return "junction"
         case "ambient":
             return "ambient"
-    problems.append(row.problem("limit_at", "is not known", "write surface, junction or ambient"))
+        case "terminal" | "solder point" | "lead" | "tab":
+            return "terminal"
+    problems.append(row.problem("limit_at", "is not known", "write surface, junction, ambient or terminal"))
     return "surface"
 
 
-def _twice(
-    column: str, names: Sequence[str], before: dict[str, Rating], fold: Callable[[str], str], row: Row
-) -> list[Problem]:
+def _derates_by(row: Row, problems: list[Problem]) -> DeratesBy | None:
+    match row.text("derates_by").lower():
+        case "":
+            return None
+        case "ambient":
+            return "ambient"
+        case "terminal":
+            return "terminal"
+        case "surface" | "case":
+            return "surface"
+    problems.append(row.problem("derates_by", "is not known", "write ambient, terminal or surface"))
+    return None
+
+
+def _entered(column: str, keys: Sequence[str], ratings: dict[str, Rating], rating: Rating, row: Row) -> list[Problem]:
+    """Enter a row under its keys; a second row of a part must have its limit elsewhere than those before."""
     by_line: dict[int, list[str]] = {}
-    for name in names:
-        by_line.setdefault(before[fold(name)].line, []).append(name)
+    for key in keys:
+        before = ratings.get(key)
+        if before is None:
+            ratings[key] = rating
+            continue
+        same = next((one for one in (before, *before.further) if one.limit_at == rating.limit_at), None)
+        if same is None:
+            ratings[key] = replace(before, further=(*before.further, rating))
+        elif same is not rating:  # a list may name a part twice
+            by_line.setdefault(same.line, []).append(key)
+    shown = {key: key for key in keys}
+    if column == "refdes":
+        shown = {name.upper(): name for name in expand_designators(row.text("refdes"))}
     return [
         Problem(
             "error",
             row.file,
             row.line,
-            f"{column} {_listed(same)} stands in line {line} and in line {row.line}",
-            "keep one of the rows",
+            f"{column} {_listed([shown[key] for key in same])} stands in line {line} and in line {row.line}",
+            "keep one of the rows, or give them different limit_at",
             column,
             row.text(column),
         )
@@ -233,13 +271,15 @@ def _merged(own: Rating | None, common: Rating | None) -> Rating | None:
     if own is None or common is None:
         return own or common
     cells: dict[str, object] = {item.name: getattr(own, item.name) for item in fields(Rating)}
-    companions = {companion for _, companion in _TOGETHER}
+    companions = {companion for _, together in _TOGETHER for companion in together}
     for name, value in cells.items():
-        if name not in companions and name != "line" and value in (None, ""):
+        if name not in companions and name not in ("line", "further") and value in (None, ""):
             cells[name] = getattr(common, name)
-    for leader, companion in _TOGETHER:
+    for leader, together in _TOGETHER:
         if getattr(own, leader) is None:
-            cells[companion] = getattr(common, companion)
+            cells |= {companion: getattr(common, companion) for companion in together}
+    if own.limit_c is None and not own.further:
+        cells["further"] = common.further
     return Rating(**cells)  # type: ignore[arg-type]
 
 
@@ -271,13 +311,13 @@ def _junctions(components: Sequence[Component], file: str) -> list[Problem]:
     """Junction limits that no surface reading can be held against, one warning a row."""
     rows: dict[tuple[int, str], list[str]] = {}
     for component in components:
-        rating = component.rating
-        if rating is None or rating.limit_c is None or rating.limit_at != "junction":
-            continue
-        cells = (("psi_jt_k_per_w", rating.psi_jt_k_per_w), ("power_w", rating.power_w))
-        missing = " and ".join(name for name, value in cells if value is None)
-        if missing:
-            rows.setdefault((rating.line, missing), []).append(component.refdes)
+        for rating in () if component.rating is None else component.rating.rows:
+            if rating.limit_c is None or rating.limit_at != "junction":
+                continue
+            cells = (("psi_jt_k_per_w", rating.psi_jt_k_per_w), ("power_w", rating.power_w))
+            missing = " and ".join(name for name, value in cells if value is None)
+            if missing:
+                rows.setdefault((rating.line, missing), []).append(component.refdes)
     return [
         _warning(
             file,

@@ -24,6 +24,7 @@ from overlay.job.settings import CaptureSettings
 from overlay.job.stack import page_of, with_settled_values
 from overlay.margin.derating import read_policy
 from overlay.margin.model import Conditions, Requirement
+from overlay.margin.projection import likely_rise_scale_u
 from overlay.margin.worst_case import margins
 from overlay.reading.read_components import read_view
 from overlay.registration.model import Registration
@@ -155,7 +156,7 @@ def conditions_of(capture: CaptureSettings) -> Conditions:
         reflected_c=capture.reflected_or_ambient_c,
         reflected_u_c=capture.reflected_u_c,
         rise_scale=capture.rise_scale,
-        rise_scale_u=capture.rise_scale_u,
+        rise_scale_u=likely_rise_scale_u(capture.rise_scale) if capture.rise_scale_u is None else capture.rise_scale_u,
     )
 
 

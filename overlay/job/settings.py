@@ -48,6 +48,8 @@ class RequirementSettings(_Section):
     margin_c: NotNegative = 10.0
     confidence: Annotated[float, Field(gt=0.5, lt=1.0)] = 0.95
     derating: str = "none"
+    enclosure_rise_k: NotNegative = 0.0  # air around the board in the product, above the ambient outside
+    enclosure_rise_u_k: NotNegative = 0.0
 
 
 class CameraSettings(_Section):
@@ -89,11 +91,14 @@ class CaptureSettings(_Section):
     window_c: Celsius | None = None  # default: ambient_c
     window_reflected_c: Celsius | None = None  # what the window mirrors: the camera's side; default: ambient_c
     rise_scale: Positive = 1.0
-    rise_scale_u: NotNegative = 0.0
+    rise_scale_u: NotNegative | None = None  # default: 0 at a rise scale of 1, else a share of what is added
+    load: Positive | None = None  # current of this state over the required one, where several states are captured
+    ambient_log: str | None = None
     frame_period_s: Positive | None = None
     frame_times_s: tuple[float, ...] | None = None
     emissivity_map: tuple[str, ...] = ()
     emissivity_map_c: tuple[Celsius, ...] = ()
+    emissivity_map_u_c: NotNegative = 0.5
     emissivity_map_reflected_c: Celsius | None = None
     emissivity_map_points: str | None = None
     contact_readings: str | None = None
@@ -120,11 +125,32 @@ class CaptureSettings(_Section):
         return self.ambient_c if self.reflected_c is None else self.reflected_c
 
 
+class RecordSettings(_Section):
+    """What a test record names besides the readings; free text, nothing is worked out from it."""
+
+    date: str = ""
+    place: str = ""
+    operator: str = ""
+    sample: str = ""
+    serial: str = ""
+    supply: str = ""
+    load: str = ""
+    duration: str = ""
+    orientation: str = ""
+    airflow: str = ""
+    instrument: str = ""
+    instrument_serial: str = ""
+    lens: str = ""
+    calibration_due: str = ""
+    notes: str = ""
+
+
 class Settings(_Section):
     format: Literal[1]
     board: BoardSettings
     requirement: RequirementSettings = RequirementSettings()
     camera: CameraSettings = CameraSettings()
+    record: RecordSettings = RecordSettings()
     capture: tuple[CaptureSettings, ...] = ()
 
     @model_validator(mode="after")
@@ -206,6 +232,7 @@ def _known_keys(path: tuple[str | int, ...]) -> list[str]:
         "board": BoardSettings,
         "requirement": RequirementSettings,
         "camera": CameraSettings,
+        "record": RecordSettings,
         "capture": CaptureSettings,
     }
     return list(models.get(str(path[0]) if len(path) > 1 else "", Settings).model_fields)

@@ -9,6 +9,8 @@ from overlay.uncertainty import Budget, Term, TermName, scaled
 
 # Change of copper's resistance per kelvin, at 20 °C (textbook value).
 COPPER_PER_K = 0.00393
+# ΔT ~ P^0.8 where h ~ ΔT^¼ (textbook form of laminar natural convection).
+_CONVECTION_EXPONENT = 0.8
 _LIKELY_SETTLING, _ILL_CONDITIONED = 1.0, 0.9
 
 
@@ -19,6 +21,15 @@ def projected_c(surface_c: float, conditions: Conditions, ambient_max_c: float) 
     eighth over 35 K; it is not where the power itself rises with temperature (copper losses, leakage, on-resistance).
     """
     return ambient_max_c + (surface_c - conditions.ambient_c) * conditions.rise_scale
+
+
+def likely_rise_scale_u(rise_scale: float) -> float:
+    """Standard uncertainty of a rise scale that nobody stated one for; none at 1.
+
+    A rise goes with the power to between 0.8 (laminar natural convection) and 1 (linear cooling): a scale worked out
+    from powers may be off by |s − s^0.8|, taken as the half width of a rectangle. For s = 2: 0.15.
+    """
+    return abs(rise_scale - math.pow(rise_scale, _CONVECTION_EXPONENT)) / math.sqrt(3.0)
 
 
 def projected_budget(surface_c: float, budget: Budget, conditions: Conditions) -> Budget:

@@ -223,3 +223,31 @@ def test_any_refdes_cell_gives_names_or_a_reason(cell: str) -> None:
         assert str(error)
     else:
         assert len(names) == len(set(names))
+
+
+def test_a_part_may_have_several_limits_that_hold_at_different_places(tmp_path: Path) -> None:
+    text = (
+        "refdes,limit_c,limit_at,psi_jt_k_per_w,psi_u_k_per_w,power_w,limit_u_c,limit_source,derates_by\n"
+        "U1,150,junction,6,1,0.85,2,data sheet rev. C,\n"
+        "U1,85,ambient,,,,,grade,terminal\n"
+    )
+    ratings, problems = rated(tmp_path, text, part("U1"))
+    assert problems == []
+    rating = ratings["U1"]
+    assert rating is not None
+    junction, ambient = rating.rows
+    assert (junction.limit_c, junction.limit_at, junction.psi_u_k_per_w, junction.limit_u_c) == (150, "junction", 1, 2)
+    assert (ambient.limit_c, ambient.limit_at, ambient.limit_source, ambient.line) == (85.0, "ambient", "grade", 3)
+    assert (ambient.limit_u_c, ambient.power_w) == (None, 0.85)
+
+
+def test_two_limits_at_one_place_are_an_error_that_names_both_lines(tmp_path: Path) -> None:
+    _, problems = table(tmp_path, "refdes,limit_c,limit_at\nU1,150,junction\nU1,85,ambient\nU1,70,ambient\n")
+    assert [(problem.severity, problem.line) for problem in problems] == [("error", 4)]
+    assert "line 3 and in line 4" in problems[0].what
+
+
+def test_a_blank_limit_at_is_remembered_as_blank(tmp_path: Path) -> None:
+    ratings, _ = table(tmp_path, "refdes,limit_c,limit_at\nU1,125,\nU2,125,surface\nD1,100,solder point\n")
+    assert [ratings.by_refdes[name].limit_at_stated for name in ("U1", "U2")] == [False, True]
+    assert ratings.by_refdes["D1"].limit_at == "terminal"

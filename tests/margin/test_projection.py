@@ -1,9 +1,11 @@
+import math
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from overlay.margin.model import Conditions
-from overlay.margin.projection import projected_budget, projected_c, settled_c
+from overlay.margin.projection import likely_rise_scale_u, projected_budget, projected_c, settled_c
 from overlay.uncertainty import Term, TermName, combined_k, covariance_k2
 
 BENCH = Conditions("bench", 25.0, 0.5, 24.0, 1.0, 1.0, 0.0)
@@ -40,3 +42,9 @@ def test_an_exponential_is_carried_to_its_end(final: float, rise: float, tau: fl
         assert found[1] == pytest.approx(tau, rel=1e-5)
     elif ratio > 0.91:
         assert found is None
+
+
+def test_a_rise_scale_other_than_one_is_never_exactly_known() -> None:
+    assert likely_rise_scale_u(1.0) == 0.0
+    assert likely_rise_scale_u(2.0) == pytest.approx((2.0 - 2.0**0.8) / math.sqrt(3.0))
+    assert likely_rise_scale_u(0.5) == pytest.approx(0.043, abs=5e-4)
