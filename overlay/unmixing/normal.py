@@ -45,6 +45,7 @@ class Picture:
     """The frame as the unknowns would have it, with what it takes to change them."""
 
     model: Array  # (rows, cols)
+    added: Array  # (rows, cols) what all but the bare board contributes to it
     board_share: Array  # (rows, cols) how much of a pixel's signal is the bare board's
     windows: list[Window]
     columns: list[Array]  # by body (k, h, w): derivatives by its own columns
@@ -110,7 +111,7 @@ def picture_of(mixture: Mixture, state: State, outlines: Outlines, *, geometry: 
             )
         )
     board_share = np.clip(1.0 - covered, 0.0, 1.0)
-    return Picture(board_share * board + added, board_share, windows, columns, averages)
+    return Picture(board_share * board + added, added, board_share, windows, columns, averages)
 
 
 def board_beneath(mixture: Mixture, state: State) -> Array:

@@ -30,6 +30,8 @@ MOST_ROUNDS = 6
 """Linear first, then with geometry, each from where the last one ended …"""
 SETTLED_K = 0.4
 """… until nearly all small top faces move less than this."""
+_BARE_FROM_SHARE = 0.5
+"""Share of a pixel's signal that must be the board's for what is left of it to be called the board."""
 ROBUST = 3.0
 """Residuals beyond this many of their own standard deviations lose weight: traces, holes, labels."""
 
@@ -43,10 +45,13 @@ class Unmixed:
     leaving_u: Array  # (n,) its standard uncertainty
     covariance: Array  # (n, n)
     beneath: Array  # (n,) of the board around the part
+    beneath_high: Array  # (n,) highest of eight places around it
     short_px: Array  # (n,) short side of the fitted top face
     shift_mm: Array  # (n, 2) along the frame's columns and rows
     clipped: tuple[bool, ...]
     inseparable: tuple[tuple[str, ...], ...]
+    bare: Array  # (rows, cols) the frame without what stands on the board; nan where little of the board is seen
+    board_share: Array  # (rows, cols) how much of a pixel's signal is the bare board's
     registration: Registration
     refined: bool
     blur_px: float
@@ -230,10 +235,13 @@ def _nothing(view: View) -> Unmixed:
         leaving_u=none,
         covariance=empty,
         beneath=none,
+        beneath_high=none,
         short_px=none,
         shift_mm=np.zeros((0, 2)),
         clipped=(),
         inseparable=(),
+        bare=np.array(view.leaving_radiance),
+        board_share=np.ones(view.leaving_radiance.shape),
         registration=view.registration,
         refined=False,
         blur_px=blur_px,
@@ -255,7 +263,11 @@ def _unmixed(task: _Task, result: _Result, notes: tuple[str, ...]) -> Unmixed:
     size = bodies.size_mm + state.grown_mm
     short_px = (size * np.linalg.norm(bodies.px_per_mm, axis=2)).min(axis=1)
     knots, share = mixture.field.at(around(bodies))
-    beneath = (state.board[knots] * share).sum(axis=1).reshape(n, -1).mean(axis=1)
+    ring = (state.board[knots] * share).sum(axis=1).reshape(n, -1)
+    beneath = ring.mean(axis=1)
+    board_share = result.picture.board_share
+    seen = task.usable & (board_share > _BARE_FROM_SHARE)
+    bare = np.where(seen, (mixture.observed - result.picture.added) / np.maximum(board_share, _BARE_FROM_SHARE), np.nan)
     residual = np.where(task.usable, (mixture.observed - result.picture.model) / np.sqrt(task.variance), np.nan)
     alone, covariance = result.solution.covariance(sums, faults(mixture, state))
     covariance = widened(covariance, residual, result.picture, short_px, (leaving - beneath) / k, k)
@@ -266,10 +278,13 @@ def _unmixed(task: _Task, result: _Result, notes: tuple[str, ...]) -> Unmixed:
         leaving_u=np.sqrt(np.diag(covariance)),
         covariance=covariance,
         beneath=beneath,
+        beneath_high=ring.max(axis=1),
         short_px=short_px,
         shift_mm=state.shift_px / bodies.scale[:, None],
         clipped=clipped(bodies, state),
         inseparable=inseparable(bodies, alone, covariance, k),
+        bare=bare,
+        board_share=board_share,
         registration=registration,
         refined=moved,
         blur_px=gaussian_fwhm_px(state.sigma_px),

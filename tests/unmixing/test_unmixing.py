@@ -3,7 +3,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from overlay.registration.project import pixels_from_board
+from overlay.registration.project import board_from_pixels, pixels_from_board
 from overlay.unmixing.unmix import unmix
 from tests.unmixing.unmixing_world import (
     Part,
@@ -53,6 +53,19 @@ def test_the_pose_comes_from_the_frame_to_a_tenth_of_a_pixel(usual) -> None:
     assert unmixed.registration.refined
     assert np.sqrt(np.mean(given**2)) > 0.2
     assert np.sqrt(np.mean(found**2)) < 0.1
+
+
+def test_what_is_left_of_the_frame_without_its_parts_is_the_bare_board(usual) -> None:
+    world, _, unmixed = usual
+    shown = unmixed.board_share > 0.9
+    assert np.isfinite(unmixed.bare[shown]).mean() > 0.4  # what lies off the board is left out
+    row, col = np.nonzero(shown & np.isfinite(unmixed.bare))
+    true_c = board_c(*board_from_pixels(unmixed.registration, np.column_stack([col, row]).astype(float)).T)
+    true = world.board_emissivity * exitance(true_c) + (1 - world.board_emissivity) * exitance(world.room_c)
+    off_k = (unmixed.bare[row, col] - true) / (exitance(41.0) - exitance(40.0))
+    assert np.median(np.abs(off_k)) < 0.1
+    assert np.percentile(np.abs(off_k), 95) < 1.0
+    assert np.all(unmixed.beneath_high >= unmixed.beneath)
 
 
 def test_a_board_all_at_one_temperature_keeps_the_given_pose() -> None:
