@@ -12,6 +12,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
+# Standard deviation of normal values ÷ the median of their absolute deviations: 1/Φ⁻¹(3/4).
+MAD_TO_SIGMA = 1.4826
+
 
 class TermName(StrEnum):
     """What a term of a budget stands for: every input whose uncertainty is accounted for, once."""

@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-import numpy as np
-
 from overlay.arrays import Array as Array
+from overlay.arrays import Mask, read_only
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -21,16 +20,23 @@ class Frame:
         Seconds from the first page, strictly increasing; None for a stack without times.
     source
         The file it came from, for messages and reports.
+    saturated : (rows, cols) bool or None
+        Pixels at the end of the instrument's range, on any page: the surface is at least that hot.
+    left_out : (rows, cols) bool or None
+        Dead pixels and burnt-in marks: they say nothing, and hold what lies around them.
+    notes
+        How the file was understood, and what of it was left out: sentences for the user.
     """
 
     temperature_c: Array
     times_s: Array | None
     source: Path
+    saturated: Mask | None = None
+    left_out: Mask | None = None
+    notes: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "temperature_c", _read_only(self.temperature_c))
-        if self.times_s is not None:
-            object.__setattr__(self, "times_s", _read_only(self.times_s))
+        read_only(self)
 
     @property
     def pages(self) -> int:
@@ -64,12 +70,4 @@ class EmissivityMap:
     source: str
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "value", _read_only(self.value))
-        object.__setattr__(self, "u", _read_only(self.u))
-
-
-def _read_only(values: Array) -> Array:
-    """A copy that nobody writes into: ``frozen=True`` stops at an array's door."""
-    own = np.array(values, dtype=np.float64)
-    own.flags.writeable = False
-    return own
+        read_only(self)

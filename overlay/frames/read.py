@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overlay.errors import input_error
+from overlay.frames.flaws import Flaws, filled, find_flaws
 from overlay.frames.frame import Array, Frame
 from overlay.frames.matrix import pixels_from_text
 from overlay.frames.npy import pixels_from_npy
@@ -69,7 +70,31 @@ def read_frame(
     """
     pixels = _pixels(_bytes(path, file), file)
     temperature_c = _temperatures(_pages(pixels, file), file, scale, offset)
-    return Frame(temperature_c, _times(len(temperature_c), file, times_s, period_s), path)
+    flaws = find_flaws(temperature_c)
+    return Frame(
+        filled(temperature_c, flaws.left_out),
+        _times(len(temperature_c), file, times_s, period_s),
+        path,
+        flaws.saturated if flaws.saturated.any() else None,
+        flaws.left_out if flaws.left_out.any() else None,
+        _words(flaws, temperature_c, file),
+    )
+
+
+def _words(flaws: Flaws, temperature_c: Array, file: str) -> tuple[str, ...]:
+    words = []
+    if flaws.saturated.any():
+        end_c = float(np.where(flaws.left_out, -np.inf, temperature_c).max())
+        words.append(
+            f"{int(flaws.saturated.sum())} pixels of {file} stand at {end_c:.1f} °C, the end of the instrument's "
+            "range: what lies under them is at least that hot; take the frame again with a wider range"
+        )
+    if flaws.left_out.any():
+        words.append(
+            f"{int(flaws.left_out.sum())} pixels of {file} were left out: dead pixels or burnt-in marks, "
+            f"the first at {_place(flaws.left_out[None])}"
+        )
+    return tuple(words)
 
 
 def _bytes(path: Path, file: str) -> bytes:

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from overlay.errors import input_error
 from overlay.frames.frame import Array, Frame
 from overlay.frames.sampling import bilinear
+from overlay.uncertainty import MAD_TO_SIGMA
 
 # A page whose gradients match the last page's no better than this cannot be aligned.
 _LEAST_CORRELATION = 0.3
@@ -187,7 +188,7 @@ def temporal_noise_c(temperature_c: Array) -> float | None:
         return None
     second = temperature_c[2:] - 2.0 * temperature_c[1:-1] + temperature_c[:-2]
     second = second - np.nanmedian(second, axis=(1, 2), keepdims=True)  # jumps of the camera's offset are no noise
-    return float(1.4826 * np.nanmedian(np.abs(second)) / math.sqrt(6.0))
+    return float(MAD_TO_SIGMA * np.nanmedian(np.abs(second)) / math.sqrt(6.0))
 
 
 def drift(temperature_c: Array) -> Drift:
@@ -204,7 +205,7 @@ def drift(temperature_c: Array) -> Drift:
     change = (series - series.mean(axis=0)).T @ time / float(time @ time) * (pages - 1)
     if pages >= 5:
         second = series[2:] - 2.0 * series[1:-1] + series[:-2]
-        scatter = np.maximum(1.4826 * np.median(np.abs(second), axis=0) / math.sqrt(6.0), 0.01)
+        scatter = np.maximum(MAD_TO_SIGMA * np.median(np.abs(second), axis=0) / math.sqrt(6.0), 0.01)
     else:
         scatter = np.full(change.shape, _PAGE_JITTER_C)
     u = scatter * math.sqrt(12.0 * (pages - 1) / (pages * (pages + 1)))

@@ -15,6 +15,7 @@ from overlay.job.capture import (
     band_of,
     read_capture_frame,
     read_cold_frames,
+    read_reflection_check,
     register_capture,
     view_of,
 )
@@ -91,6 +92,8 @@ def analyse_capture(job: Job, capture: CaptureSettings) -> CaptureAnalysis:
     band = band_of(job.settings)
     apparent_c = apparent_of(capture, band, page.temperature_c)
 
+    second_c = read_reflection_check(job.folder, capture, frame.shape_px)
+
     def seen_by(registration: Registration) -> tuple[View, Unmixed]:
         cold = read_cold_frames(job.folder, capture, job.settings, job.board, registration)
         view = view_of(
@@ -101,6 +104,8 @@ def analyse_capture(job: Job, capture: CaptureSettings) -> CaptureAnalysis:
             page.temperature_c,
             pages=page.averaged,
             emissivity_map=cold,
+            frame=frame,
+            second_c=second_c,
         )
         return view, unmix(view)
 
@@ -114,7 +119,7 @@ def analyse_capture(job: Job, capture: CaptureSettings) -> CaptureAnalysis:
 
     reading, notes = with_settled_values(page, view, read_view(view, joint), leaving_of, capture.frame)
     reading, problems = with_contacts(job.folder, capture, view, reading)
-    return CaptureAnalysis(capture, frame, view, reading, notes, problems)
+    return CaptureAnalysis(capture, frame, view, reading, (*frame.notes, *notes), problems)
 
 
 def register_all(job: Job, *, refine: bool = False, progress: Progress | None = None) -> dict[str, Registration]:
@@ -168,7 +173,7 @@ def inputs_of(job: Job) -> tuple[Input, ...]:
     names.append(derating if derating.lower().endswith(".csv") else None)
     for capture in job.settings.capture:
         names += [capture.frame, capture.control_points, *capture.emissivity_map]
-        names += [capture.emissivity_map_points, capture.contact_readings]
+        names += [capture.emissivity_map_points, capture.contact_readings, capture.reflection_check]
     return tuple(Input(name, _digest(job.folder / name)) for name in dict.fromkeys(names) if name is not None)
 
 

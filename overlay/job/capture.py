@@ -38,6 +38,19 @@ def read_capture_frame(folder: Path, capture: CaptureSettings) -> Frame:
     )
 
 
+def read_reflection_check(folder: Path, capture: CaptureSettings, shape_px: tuple[int, int]) -> Array | None:
+    """The same scene with something else reflected, in °C as its file has it; None where the capture names none."""
+    if capture.reflection_check is None:
+        return None
+    file = capture.reflection_check
+    frame = read_frame(folder / file, file, scale=capture.frame_scale, offset=capture.frame_offset)
+    if frame.shape_px != shape_px:
+        rows, cols = frame.shape_px
+        what = f"is {cols} × {rows} pixels, but {capture.frame} is {shape_px[1]} × {shape_px[0]}"
+        raise input_error(file, None, what, "take both frames with the same camera from the same place")
+    return np.asarray(frame.temperature_c.mean(axis=0))
+
+
 def register_capture(
     folder: Path,
     capture: CaptureSettings,
@@ -169,8 +182,13 @@ def view_of(
     *,
     pages: int = 1,
     emissivity_map: EmissivityMap | None = None,
+    frame: Frame | None = None,
+    second_c: Array | None = None,
 ) -> View:
-    """Everything a registered frame of shape (rows, cols) offers to be read."""
+    """Everything a registered frame of shape (rows, cols) offers to be read.
+
+    ``frame`` tells which of its pixels say less than they seem to; ``second_c`` is the frame of the reflection check.
+    """
     band = band_of(settings)
     sight = sight_of(capture, band)
     apparent = apparent_of(capture, band, temperature_c)
@@ -194,4 +212,7 @@ def view_of(
         accuracy_percent=camera.accuracy_percent,
         noise_c=camera.netd_c / float(np.sqrt(pages)),
         blur_px=camera.blur_px,
+        saturated=None if frame is None else frame.saturated,
+        left_out=None if frame is None else frame.left_out,
+        second_apparent_c=None if second_c is None else apparent_of(capture, band, second_c),
     )

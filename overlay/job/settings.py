@@ -102,6 +102,7 @@ class CaptureSettings(_Section):
     emissivity_map_reflected_c: Celsius | None = None
     emissivity_map_points: str | None = None
     contact_readings: str | None = None
+    reflection_check: str | None = None
 
     @model_validator(mode="after")
     def _belongs_together(self) -> CaptureSettings:

@@ -84,14 +84,16 @@ def margin_of(
 
     The worst capture is the one with the worst verdict, among those the one least likely to keep the limit; among
     equals, and without a limit, the hottest.
-    A part that no capture could read is ``unseen`` whether or not it has a limit.
+    A part that no capture could read is ``unseen`` whether or not it has a limit; so is one that is hotter than the
+    range of the instrument in some capture, unless what is known of it suffices for ``over``.
     """
     readings = tuple(readings)
     limit = surface_limit(component, policy)
     trusted = [reading for reading in readings if reading.trusted]
-    if not trusted:
+    bounds = [reading for reading in readings if reading.state == "saturated" and reading.u_c is not None]
+    if not trusted and not bounds:
         return _without_reading(component, readings, limit)
-    found = [_case(reading, conditions[reading.capture], limit, requirement, band) for reading in trusted]
+    found = [_case(reading, conditions[reading.capture], limit, requirement, band) for reading in (*trusted, *bounds)]
     cases = [case for case in found if case is not None]
     every = tuple((case.reading.capture, case.held_c) for case in cases)
     if not cases:
@@ -100,6 +102,9 @@ def margin_of(
         why = (*limit.why, Reason(MarginCode.NO_BOARD_AROUND, text))
         return _margin(component, None, limit, requirement, policy, why, every)
     worst = min(cases, key=lambda case: _severity(case, limit, requirement))
+    if bounds and not _is_over(worst, requirement):
+        # what is at least so hot can be shown to be over its limit, never to keep it
+        return _without_reading(component, readings, limit)
     why = (*worst.why, *_left_out(readings, worst))
     return _margin(component, worst, limit, requirement, policy, why, every)
 
@@ -110,6 +115,10 @@ def _severity(case: _Case, limit: SurfaceLimit | None, requirement: Requirement)
         return 0, 0.0, -case.held_c
     verdict = verdict_of(limit.limit_c - case.held_c, case.probability, requirement)
     return VERDICTS.index(verdict), case.probability, -case.held_c
+
+
+def _is_over(case: _Case, requirement: Requirement) -> bool:
+    return case.probability is not None and verdict_of(0.0, case.probability, requirement) == "over"
 
 
 def _case(
@@ -172,7 +181,7 @@ def _probability(
 def _left_out(readings: Iterable[Reading], worst: _Case) -> Iterable[Reason]:
     """Captures on the part's side that could not read it: a hotter state may hide there."""
     for reading in readings:
-        if not reading.trusted and (reading.state == "shiny" or reading.visible > 0.0):
+        if not reading.trusted and reading is not worst.reading and (reading.state == "shiny" or reading.visible > 0.0):
             yield Reason(
                 MarginCode.OTHER_CAPTURE_FAILED,
                 f'could not be read in capture "{reading.capture}" ({reading.state}); '

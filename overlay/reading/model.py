@@ -10,7 +10,7 @@ from overlay.arrays import Array, read_only
 from overlay.reasons import Reason
 from overlay.uncertainty import Budget
 
-State = Literal["read", "small", "shiny", "hidden", "contact"]
+State = Literal["read", "small", "saturated", "shiny", "hidden", "contact"]
 _INFRARED: tuple[State, ...] = ("read", "small")
 
 
@@ -30,6 +30,10 @@ class ReadingCode(StrEnum):
     TWO_WAYS_DIFFER = "two ways differ"
     HOTTEST_AT_EDGE = "hottest at edge"
     SETTLED_VALUE = "settled value"
+    SATURATED = "saturated"
+    LOST_PIXELS = "lost pixels"
+    COLDER_THAN_BOARD = "colder than board"
+    MIRRORS = "mirrors"
 
 
 class SpotCode(StrEnum):
@@ -47,9 +51,10 @@ class SpotCode(StrEnum):
 class Reading:
     """Surface temperature of one part in one capture.
 
-    All temperatures in °C; None where there is none to give (``hidden``; a ``shiny`` part keeps its numbers,
-    but they never reach a verdict). ``budget`` holds the terms of ``u_c`` of ``peak_c``; ``leaving_radiance``
-    and its ``leaving_u`` (private part: noise, unmixing, position) allow Monte Carlo where ε is low.
+    All temperatures in °C; None where there is none to give (``hidden``; a ``shiny`` part keeps its numbers, but they
+    never reach a verdict; of a ``saturated`` one ``peak_c`` is a lower bound, which may suffice for ``over``).
+    ``budget`` holds the terms of ``u_c`` of ``peak_c``; ``leaving_radiance`` and its ``leaving_u`` (private part:
+    noise, unmixing, position) allow Monte Carlo where ε is low.
     """
 
     refdes: str

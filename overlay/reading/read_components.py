@@ -16,6 +16,7 @@ from overlay.frames.radiometry import surface_temperature_c
 from overlay.reading import remarks
 from overlay.reading.detection import Scene, known_of
 from overlay.reading.estimate import Estimate
+from overlay.reading.guards import guarded
 from overlay.reading.hotspots import find_hot_spots
 from overlay.reading.measure import measure
 from overlay.reading.model import FrameReading, Reading, State
@@ -76,6 +77,7 @@ def read_view(view: View, joint: Unmixed | None = None) -> FrameReading:
         estimate = estimates[i]
         assert estimate is not None
         readings.append(_reading(view, tops[i], estimate, emissivities[i], ring_c[i], places_mm[i], joint))
+    readings = list(guarded(view, tops, emissivities, _board_c(view, tops, ring_c, joint), readings))
     named = {reading.refdes: reading for reading in readings}
     extent = extent_of(view, tops, outline, sigma)
     scene = Scene(
@@ -98,6 +100,20 @@ def read_view(view: View, joint: Unmixed | None = None) -> FrameReading:
         blur_source=joint.blur_source,
         notes=joint.notes,
     )
+
+
+def _board_c(
+    view: View, tops: Sequence[Top], ring_c: Sequence[RingTemperature | None], joint: Unmixed
+) -> list[float | None]:
+    """The coldest of the board around each top: of its ring, else what the joint solution has beneath it."""
+    reflected = view.band.radiance(view.reflected_c)
+    beneath_c = surface_temperature_c(view.band, joint.beneath, view.board_emissivity.value, reflected)
+    solved = dict(zip(joint.refdes, beneath_c.tolist(), strict=True))
+    around = [
+        solved.get(top.face.component.refdes) if ring is None else ring.low_c
+        for top, ring in zip(tops, ring_c, strict=True)
+    ]
+    return [value if value is not None and np.isfinite(value) else None for value in around]
 
 
 def _finite(view: View) -> View:

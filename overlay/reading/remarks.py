@@ -55,6 +55,45 @@ def no_solution() -> Reason:
     )
 
 
+def saturated(bound_c: float) -> Reason:
+    """That the instrument's range ended below the part's temperature."""
+    return Reason(
+        ReadingCode.SATURATED,
+        f"the instrument's range ends here: it is at least {bound_c:.1f} °C hot, and nobody knows how much more; take "
+        "the frame again with a wider range",
+    )
+
+
+def partly_lost(share: float) -> Reason:
+    """That some of a part's pixels say nothing."""
+    text = f"{share:.0%} of its pixels are dead or lie under a burnt-in mark and were left out"
+    return Reason(ReadingCode.LOST_PIXELS, text)
+
+
+def lost() -> Reason:
+    """That too many of a part's pixels say nothing."""
+    text = "half of its pixels or more are dead or lie under a burnt-in mark: take the frame again without it"
+    return Reason(ReadingCode.LOST_PIXELS, text)
+
+
+def colder_than_board(peak_c: float, board_c: float) -> Reason:
+    """Why a part that looks colder than what it stands on is not taken to be so."""
+    return Reason(
+        ReadingCode.COLDER_THAN_BOARD,
+        f"colder ({peak_c:.1f} °C) than the board it stands on ({board_c:.1f} °C): it probably mirrors the room; cover "
+        "it with matt tape or paint, or use a thermocouple",
+    )
+
+
+def mirrors(change_k: float) -> Reason:
+    """Why a part that follows what it reflects has no trustworthy temperature."""
+    return Reason(
+        ReadingCode.MIRRORS,
+        f"changed by {change_k:+.1f} K against the board around it when something else was reflected: it mirrors; "
+        "cover it with matt tape or paint, or use a thermocouple",
+    )
+
+
 def small(short_px: float) -> Reason:
     """That a part is small, and what would help."""
     return Reason(

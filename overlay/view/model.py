@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from overlay.arrays import Array, read_only
+from overlay.arrays import Array, Mask, read_only
 from overlay.board.model import Board
 from overlay.frames.frame import Emissivity, EmissivityMap
 from overlay.frames.radiometry import Band, Sight
@@ -38,6 +38,9 @@ class View:
     accuracy_percent: float  # … of the reading in °C; rectangular, common to the frame
     noise_c: float  # standard deviation of one pixel's noise at 30 °C apparent, after averaging pages
     blur_px: float | None  # full width at half maximum of the optics; None: estimate it
+    saturated: Mask | None = None  # pixels at the end of the range: the surface is at least that hot; None: none are
+    left_out: Mask | None = None  # dead pixels and burnt-in marks: they say nothing, and hold what lies around them
+    second_apparent_c: Array | None = None  # the same scene with something else reflected
 
     def __post_init__(self) -> None:
         read_only(self)

@@ -38,10 +38,11 @@ _LONGEST_EDGE_MM = 2.0  # the outline is projected in pieces of this length: a l
 
 @dataclass(frozen=True, slots=True)
 class BoardRing:
-    """Radiance of the board around one part: mean and near the highest, and the area they were taken from."""
+    """Radiance of the board around one part: mean, near the lowest and the highest, and the area they are of."""
 
     leaving: float
-    high: float  # 95 % of the ring are below
+    low: float  # 95 % of the ring are above …
+    high: float  # … and as many below
     emissivity: float  # mean
     area_px: float
     unseen: float  # share of the ring's board that pads, leads and blur keep from being read, mostly the nearest
@@ -173,6 +174,7 @@ def rings(view: View, tops: Sequence[Top], bare: Mask, emissivity: Array) -> tup
         result.append(
             BoardRing(
                 leaving=float(weight @ leaving / area),
+                low=float(np.quantile(leaving, 0.05)),
                 high=float(np.quantile(leaving, 0.95)),
                 emissivity=float(weight @ emissivity[rows, cols] / area),
                 area_px=area,
@@ -188,7 +190,8 @@ class RingTemperature:
 
     mean_c: float
     mean_u_c: float
-    high_c: float  # 95 % of the ring are colder
+    low_c: float  # 95 % of the ring are hotter …
+    high_c: float  # … and as many colder
 
 
 def ring_temperatures(view: View, around: Sequence[BoardRing | None]) -> tuple[RingTemperature | None, ...]:
@@ -196,20 +199,21 @@ def ring_temperatures(view: View, around: Sequence[BoardRing | None]) -> tuple[R
     known = [ring for ring in around if ring is not None]
     if not known:
         return (None,) * len(around)
-    leaving, high = np.array([ring.leaving for ring in known]), np.array([ring.high for ring in known])
+    leaving = np.array([ring.leaving for ring in known])
+    low, high = np.array([ring.low for ring in known]), np.array([ring.high for ring in known])
     value = np.array([ring.emissivity for ring in known])
     reflected = float(view.band.radiance(view.reflected_c))
-    mean_c, high_c = (surface_temperature_c(view.band, j, value, reflected) for j in (leaving, high))
+    mean_c, low_c, high_c = (surface_temperature_c(view.band, j, value, reflected) for j in (leaving, low, high))
     board = view.board_emissivity
     budgets = common_terms(
         view, mean_c, leaving, [Emissivity(v, board.u, board.source) for v in value], ["board"] * len(known)
     )
     beyond_k = _UNSEEN_U * np.array([ring.unseen for ring in known]) * (high_c - mean_c)
     temperatures = iter(
-        RingTemperature(float(mean), math.hypot(combined_k(budget), beyond), float(top))
-        if np.isfinite(mean + top)
+        RingTemperature(float(mean), math.hypot(combined_k(budget), beyond), float(bottom), float(top))
+        if np.isfinite(mean + bottom + top)
         else None
-        for mean, top, beyond, budget in zip(mean_c, high_c, beyond_k, budgets, strict=True)
+        for mean, bottom, top, beyond, budget in zip(mean_c, low_c, high_c, beyond_k, budgets, strict=True)
     )
     return tuple(None if ring is None else next(temperatures) for ring in around)
 

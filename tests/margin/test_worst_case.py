@@ -230,3 +230,16 @@ def test_a_hotter_part_is_never_surer_to_keep_its_limit(peak_c: float, hotter_k:
     assert hot.probability_within <= cool.probability_within
     order = ["over", "undecided", "near", "clear"]
     assert order.index(hot.verdict) <= order.index(cool.verdict)
+
+
+def test_a_bound_shows_that_a_limit_is_broken_and_never_that_it_is_kept() -> None:
+    bound = reading(100.0, state="saturated")
+    over = margin(Rating(4, limit_c=100.0), bound)
+    assert (over.verdict, over.projected_c) == ("over", pytest.approx(135.0))
+    assert margin(Rating(4, limit_c=300.0), bound).verdict == "unseen"
+    assert margin(None, bound).verdict == "unseen"
+    # nor does another capture that shows it cooler
+    cooler = reading(60.0, "full")
+    assert margin(Rating(4, limit_c=300.0), cooler).verdict == "clear"
+    assert margin(Rating(4, limit_c=300.0), cooler, bound).verdict == "unseen"
+    assert margin(Rating(4, limit_c=100.0), cooler, bound).verdict == "over"

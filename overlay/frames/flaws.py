@@ -1,0 +1,207 @@
+"""What an instrument cannot say: pixels at the end of its range, dead ones, and marks burnt into the picture.
+
+All are told from the values alone. A lens blurs everything that lies before it, so that no real thing, however small,
+stands in the frame without a trace in the pixels beside it; a dead pixel or a burnt-in mark does. And a surface that
+goes on rising has ever fewer pixels the hotter they are; where the range ends, they pile up at one value.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from overlay.arrays import Array, Mask
+from overlay.uncertainty import MAD_TO_SIGMA
+
+# A plateau has at least so many equal highest pixels, so many of them touching; a single hottest one is none.
+_PLATEAU_PX, _TOUCHING_PX = 6, 4
+# … and holds more than so many times the pixels of each of the two next values: a dome whose values are rounded has
+# about as many at each, and what it could lie above the highest is then no more than so many steps of the rounding.
+_PILED_UP = 3
+# Where values scatter by less than this share of the step they are rounded to, even tops are of one value too, and
+# their edges must tell.
+_ROUNDED_SHARE = 0.5
+_LOOKED_AT = 5  # groups of equal pixels, the largest
+# A face of one temperature ends in a blurred edge, which falls slowly at first: its first step down is a small share
+# of its second. A plateau is cut off in the middle of a slope. Gaussian blur of 0.7 to 3 px gives 0.02 to 0.3 and 0.4
+# to 2 (worked out for this module).
+_FIRST_STEP_SHARE = 0.35
+_MOST_OF_FRAME = 0.5  # an even frame is no plateau
+
+# A pixel is odd where it differs from its neighbours by more than this: less does little harm.
+_ODD_K = 5.0
+# Share of its contrast that a real thing leaves in the pixels touching it. A point in the middle of a pixel, behind
+# optics of 0.7 px (full width at half maximum), which no thermal lens reaches, leaves 0.05. Two dead pixels side by
+# side cannot be told from a real part that lies across them; they are let be.
+_TRACE = 0.03
+_SLOPED_TRACE = 0.2  # across a slope that bends the other direction may tell less
+_UNEVEN = 1.0  # times the contrast: where what lies beside differs by more, nothing can be said
+_MARK_PX = 3  # touching pixels of one value, at least, make a mark
+_MARK_VALUES = 6  # pixels of one value in all, at least
+_MARK_TRACE = 0.06  # as above; the ground of a mark is less even than the ring around one pixel
+_OFTEN = 20  # times the usual number of pixels of one value
+
+_BAND_ROWS = 512
+_SQUARE = np.ones((3, 3), dtype=np.bool_)
+_BESIDE = [(-1, -1), (-1, 0), (-1, 1), (0, -1), (0, 1), (1, -1), (1, 0), (1, 1)]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Flaws:
+    """Pixels (rows, cols) that say less than they seem to."""
+
+    saturated: Mask  # at the end of the range: the surface is at least that hot
+    left_out: Mask  # dead, or overwritten by a mark: they say nothing
+
+
+def find_flaws(pages: Array) -> Flaws:
+    """Find plateaus, dead pixels and burnt-in marks of a stack (pages, rows, cols) in °C.
+
+    Dead pixels and marks are the same on every page: the first is looked at. A pixel is saturated where it is on any
+    page.
+    """
+    left_out = _marks(pages[0]) | _dead(pages[0])
+    return Flaws(_plateau(pages, ~left_out), left_out)
+
+
+def filled(pages: Array, holes: Mask) -> Array:
+    """The pages with the pixels of ``holes`` replaced by what the nearest others show, layer by layer inwards."""
+    if not holes.any():
+        return pages
+    own = np.where(holes, np.nan, pages)
+    for _ in range(max(pages.shape[1:])):
+        missing = np.isnan(own[0])
+        if not missing.any():
+            break
+        beside = _neighbours(own)
+        count = np.isfinite(beside[:, 0]).sum(axis=0)
+        here = missing & (count > 0)
+        own[:, here] = np.nansum(beside[:, :, here], axis=0) / count[here]
+    return own
+
+
+def _neighbours(pages: Array) -> Array:
+    """The eight neighbours of every pixel, (8, pages, rows, cols); nan beyond the frame."""
+    rows, cols = pages.shape[-2:]
+    wide = np.pad(pages, [(0, 0), (1, 1), (1, 1)], constant_values=np.nan)
+    return np.stack([wide[:, 1 + y : 1 + y + rows, 1 + x : 1 + x + cols] for y, x in _BESIDE])
+
+
+def _plateau(pages: Array, speaking: Mask) -> Mask:
+    """Where pixels that speak pile up at the highest value, on any page; nowhere if they do not."""
+    from scipy.ndimage import label
+
+    none = np.zeros_like(speaking)
+    if not speaking.any():
+        return none
+    top = max(float(page[speaking].max()) for page in pages)
+    counts_of_pages = [int(np.count_nonzero(page[speaking] == top)) for page in pages]
+    page = pages[int(np.argmax(counts_of_pages))]
+    values, counts = np.unique(page[speaking], return_counts=True)
+    at_top = (page == top) & speaking
+    groups, count = label(at_top)
+    sizes = np.bincount(groups.ravel(), minlength=count + 1)[1:]
+    if (
+        not _PLATEAU_PX <= counts[-1] <= _MOST_OF_FRAME * page.size
+        or counts[-1] <= _PILED_UP * counts[-3:-1].max(initial=0)
+        or sizes.max(initial=0) < _TOUCHING_PX
+        or len(values) < 2
+    ):
+        return none
+    bends = np.abs(page[:, 2:] - 2.0 * page[:, 1:-1] + page[:, :-2])
+    scatter = MAD_TO_SIGMA * float(np.median(bends)) / math.sqrt(6.0)
+    rounded = scatter < _ROUNDED_SHARE * float(np.median(np.diff(values)))
+    largest = np.argsort(-sizes, kind="stable")[:_LOOKED_AT] + 1
+    if rounded and all(_ends_gently(page, groups == group, (page < top) & speaking) for group in largest):
+        return none
+    saturated = none
+    for one in pages:
+        saturated |= one == top
+    return saturated & speaking
+
+
+def _ends_gently(page: Array, group: Mask, below: Mask) -> bool:
+    """Whether a group of pixels is the even top of something blurred rather than a slope cut off."""
+    from scipy.ndimage import binary_dilation
+
+    first = binary_dilation(group) & below
+    second = binary_dilation(group | first) & below & ~first
+    if not first.any() or not second.any():
+        return True
+    to_first = float(page[group].max() - np.median(page[first]))
+    to_second = float(np.median(page[first]) - np.median(page[second]))
+    return to_first < _FIRST_STEP_SHARE * to_second
+
+
+def _dead(page: Array) -> Mask:
+    """Single pixels that differ from all around them while rows or columns run on as if they were not there."""
+    along, across = _traces(page), _traces(page.T).T
+    dead: Mask = (np.minimum(along, across) < _TRACE) & (np.maximum(along, across) < _SLOPED_TRACE)
+    for row, col in np.argwhere(dead):
+        around = page[max(row - 1, 0) : row + 2, max(col - 1, 0) : col + 2]
+        off = np.abs(around - page[row, col]) > _ODD_K
+        dead[row, col] = np.count_nonzero(off) == around.size - 1
+    return dead
+
+
+def _traces(page: Array) -> Array:
+    """How far the pixels beside each one stand off those beyond them along its row, as a share of its own contrast.
+
+    Means of both sides are taken, so that a slope drops out; at the frame's edges one side counts. Infinite where the
+    pixel is not odd, or where its row is uneven.
+    """
+    rows, cols = page.shape
+    result = np.full(page.shape, np.inf)
+    for first in range(0, rows, _BAND_ROWS):  # in bands: the largest frames would not fit into memory several times
+        band = slice(first, first + _BAND_ROWS)
+        wide = np.pad(page[band], [(0, 0), (2, 2)], mode="edge")
+        left, right = wide[:, 1 : 1 + cols].copy(), wide[:, 3 : 3 + cols].copy()
+        before, after = wide[:, :cols].copy(), wide[:, 4 : 4 + cols].copy()
+        left[:, :2], before[:, :2] = right[:, :2], after[:, :2]
+        right[:, -2:], after[:, -2:] = left[:, -2:], before[:, -2:]
+        beside, beyond = (left + right) / 2.0, (before + after) / 2.0
+        uneven = np.maximum(np.abs(left - right), np.abs(before - after))
+        contrast = np.abs(page[band] - beside)
+        told = (contrast > _ODD_K) & (uneven < _UNEVEN * contrast)
+        result[band][told] = np.abs(beside - beyond)[told] / contrast[told]
+    return result
+
+
+def _marks(page: Array) -> Mask:
+    """Lines, text and logos of one value, with sharp edges."""
+    from scipy.ndimage import binary_erosion, label
+
+    found = np.zeros(page.shape, dtype=bool)
+    values, counts = np.unique(page, return_counts=True)
+    if len(values) < 3:
+        return found
+    chosen = (counts > _OFTEN * np.median(counts)) & (counts >= _MARK_VALUES)
+    chosen[[0, -1]] = counts[[0, -1]] >= _MARK_VALUES
+    for value in values[chosen][:_MARK_VALUES]:
+        mask = (page == value) & ~found
+        # what has an inside at the hottest value is a plateau
+        if value == values[-1] and binary_erosion(mask, structure=_SQUARE).any():
+            continue
+        groups, count = label(mask, structure=_SQUARE)
+        sizes = np.bincount(groups.ravel(), minlength=count + 1)
+        mask = (sizes >= _MARK_PX)[groups] & mask
+        if mask.any() and mask.mean() < _MOST_OF_FRAME and _has_sharp_edges(page, mask):
+            found |= page == value
+    return found
+
+
+def _has_sharp_edges(page: Array, mask: Mask) -> bool:
+    from scipy.ndimage import binary_dilation, uniform_filter
+
+    touching = binary_dilation(mask, structure=_SQUARE) & ~mask
+    beyond = ~mask & ~touching
+    weight = uniform_filter(beyond.astype(np.float64), 5, mode="constant")
+    ground = uniform_filter(np.where(beyond, page, 0.0), 5, mode="constant") / np.maximum(weight, 1e-9)
+    known = weight > 1e-6
+    if not (known & touching).any() or not (known & mask).any():
+        return False
+    contrast = float(np.median(np.abs(page - ground)[mask & known]))
+    trace = float(np.median(np.abs(page - ground)[touching & known]))
+    return contrast > _ODD_K and trace < _MARK_TRACE * contrast
