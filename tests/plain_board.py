@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import pytest
 import shapely
 from scipy.ndimage import gaussian_filter
 
@@ -200,8 +199,3 @@ class Bench:
     @staticmethod
     def unsolved(view: View) -> Unmixed:
         return unsolved(view)
-
-
-@pytest.fixture(scope="session")
-def bench() -> Bench:
-    return Bench()

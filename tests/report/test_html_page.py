@@ -10,8 +10,8 @@ from playwright.sync_api import Browser, Page, expect
 from overlay.job.analyse import analyse
 from overlay.job.read import read_job
 from overlay.report.html import margin_map_html
+from tests.browser import watching
 from tests.report.large_job import EVIL, PARTS, make_large_job
-from tests.workbench.browser import Watched, chromium
 
 pytestmark = pytest.mark.browser
 
@@ -24,25 +24,10 @@ def report(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with chromium() as one:
-        yield one
-
-
 @pytest.fixture
 def page(browser: Browser, report: Path) -> Iterator[Page]:
-    context = browser.new_context(viewport={"width": 1400, "height": 900})
-    watched = Watched(context.new_page())
-    dialogs: list[str] = []
-    watched.page.on("dialog", lambda dialog: (dialogs.append(dialog.message), dialog.dismiss()))
-    watched.page.goto(report.as_uri())
-    yield watched.page
-    assert watched.complaints == []
-    assert dialogs == []
-    outside = [url for url in watched.requests if not url.startswith(("data:", report.as_uri()))]
-    assert outside == []
-    context.close()
+    with watching(browser, report.as_uri(), report.as_uri(), 900) as watched:
+        yield watched.page
 
 
 def test_six_hundred_parts_and_a_large_frame_fit_into_a_megabyte_and_a_half(report: Path) -> None:

@@ -11,7 +11,7 @@ import pytest
 import tifffile
 from playwright.sync_api import Browser, Page, expect
 
-from tests.workbench.browser import Watched, bounds, chromium
+from tests.browser import Watched, bounds, watching
 from tests.workbench.conftest import Running
 
 pytestmark = pytest.mark.browser
@@ -28,22 +28,11 @@ PLACES = {
 }
 
 
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with chromium() as one:
-        yield one
-
-
 @pytest.fixture
 def watched(browser: Browser, running: Running) -> Iterator[Watched]:
-    context = browser.new_context(viewport={"width": 1280, "height": 720})
-    watched = Watched(context.new_page())
-    watched.page.goto(running.address)
-    expect(watched.page.locator("#status")).not_to_be_empty(timeout=30_000)
-    yield watched
-    assert watched.complaints == []
-    assert all(url.startswith(f"http://127.0.0.1:{running.port}/") for url in watched.requests)
-    context.close()
+    with watching(browser, running.address, f"http://127.0.0.1:{running.port}/", 720) as watched:
+        expect(watched.page.locator("#status")).not_to_be_empty(timeout=30_000)
+        yield watched
 
 
 @pytest.fixture
