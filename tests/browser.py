@@ -4,7 +4,7 @@ import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-from playwright.sync_api import Browser, Dialog, Locator, Page, sync_playwright
+from playwright.sync_api import Browser, Locator, Page, sync_playwright
 
 ARGUMENTS = [
     "--no-sandbox",
@@ -28,25 +28,19 @@ def chromium() -> Iterator[Browser]:
 
 
 class Watched:
-    """A page whose console, errors, dialogs and requests are kept."""
+    """A page whose console, errors and requests are kept."""
 
     def __init__(self, page: Page) -> None:
         self.page = page
         self.complaints: list[str] = []
         self.requests: list[str] = []
-        self.dialogs: list[str] = []
         page.on("console", lambda message: self._heard(message.type, message.text))
         page.on("pageerror", lambda error: self.complaints.append(str(error)))
-        page.on("dialog", self._asked)
         page.on("request", lambda request: self.requests.append(request.url))
 
     def _heard(self, kind: str, text: str) -> None:
         if kind in ("error", "warning"):
             self.complaints.append(text)
-
-    def _asked(self, dialog: Dialog) -> None:
-        self.dialogs.append(dialog.message)
-        dialog.dismiss()
 
 
 @contextmanager
@@ -57,7 +51,6 @@ def watching(browser: Browser, address: str, own: str, height_px: int) -> Iterat
     watched.page.goto(address)
     yield watched
     assert watched.complaints == []
-    assert watched.dialogs == []
     assert [url for url in watched.requests if not url.startswith(("data:", own))] == []
     context.close()
 

@@ -182,8 +182,10 @@ class Solution:
 
         First as if the shared unknowns were known, then with them and their further variances ``faults`` (shared,).
         """
+        from scipy.sparse import csr_array
+
         local = len(self.scale)
-        own = weights[:, :local] * self.scale
+        own = csr_array(weights[:, :local] * self.scale)  # the product's own form differs between SciPy's versions
         m = own.shape[0]
         out = np.empty((m, m))
         for start in range(0, m, _AT_ONCE):

@@ -27,6 +27,7 @@ def report(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture
 def page(browser: Browser, report: Path) -> Iterator[Page]:
     with watching(browser, report.as_uri(), report.as_uri(), 900) as watched:
+        watched.page.on("dialog", lambda dialog: (watched.complaints.append(dialog.message), dialog.dismiss()))
         yield watched.page
 
 
