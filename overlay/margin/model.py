@@ -38,6 +38,8 @@ class Requirement:
     margin_c: float
     confidence: float
     derating: str  # "none", the name of a published policy, or a CSV file
+    enclosure_rise_k: float = 0.0  # air around the board in the product, above the ambient outside
+    enclosure_rise_u_k: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
