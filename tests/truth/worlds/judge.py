@@ -74,8 +74,7 @@ def judge(folder: Path, world: str | None = None) -> Outcome:
     """Analyse one folder that has a truth.csv beside its job."""
     name = world or folder.name
     job = read_job(folder)
-    with (folder / "truth.csv").open(encoding="utf-8", newline="") as stream:
-        rows = list(csv.DictReader(stream))
+    rows = truth_rows(folder)
     sources, refuse = _facts(folder)
     start, error = time.perf_counter(), ""
     analysis: Analysis | None = None
@@ -98,6 +97,12 @@ def judge(folder: Path, world: str | None = None) -> Outcome:
         seconds=seconds,
         error=error,
     )
+
+
+def truth_rows(folder: Path) -> list[dict[str, str]]:
+    """Rows of a folder's truth.csv."""
+    with (folder / "truth.csv").open(encoding="utf-8", newline="") as stream:
+        return list(csv.DictReader(stream))
 
 
 def _facts(folder: Path) -> tuple[tuple[str, ...], bool]:
