@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -140,6 +141,25 @@ class Component:
         return None if self.body is None else self.body.height_mm
 
 
+@dataclass(frozen=True, slots=True)
+class PanelBoard:
+    """How a board of a panel lies to the first one: turned about the origin counter-clockwise, then moved."""
+
+    turn_deg: float
+    shift_mm: tuple[float, float]
+
+    def moved(self, x_mm: float, y_mm: float) -> tuple[float, float]:
+        """Where a point of the first board lies on this one.
+
+        >>> PanelBoard(90.0, (50.0, 0.0)).moved(10.0, 0.0)
+        (50.0, 10.0)
+        """
+        turn = math.radians(self.turn_deg)
+        cos, sin = math.cos(turn), math.sin(turn)
+        x, y = x_mm * cos - y_mm * sin + self.shift_mm[0], x_mm * sin + y_mm * cos + self.shift_mm[1]
+        return round(x, 9), round(y, 9)
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Placement:
     """A placement file as understood: components, with a body only where the file draws it, and how it was read.
@@ -153,6 +173,8 @@ class Placement:
     notes: tuple[str, ...] = ()
     edge: Polygon | MultiPolygon | None = None
     edge_source: str = ""
+    panel: tuple[PanelBoard, ...] = ()  # how all boards of a panel lie …
+    panel_board: int | Literal["all"] = 1  # … and which of them was read, counting from 1
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -14,6 +14,7 @@ from overlay.board.kinds import kind_of
 from overlay.board.model import Board, BoardFiles, Body, Component, Outline, Placement
 from overlay.board.origins import origin_problems
 from overlay.board.outline.fit import outline_problems
+from overlay.board.outline.panel import stepped
 from overlay.board.outline.read import outline_from_bodies, read_outline, shifted
 from overlay.board.parts import PartsTable, rate, read_parts
 from overlay.board.placement.read import read_placement
@@ -39,6 +40,8 @@ def read_board(folder: Path, files: BoardFiles) -> tuple[Board | None, list[Prob
         folder / files.placement,
         files.placement,
         units=files.placement_units,
+        side=files.placement_side,
+        panel_board=files.panel_board,
         step=files.step,
         bottom_rotation=files.bottom_rotation,
         bottom_x=files.bottom_x,
@@ -53,6 +56,8 @@ def read_board(folder: Path, files: BoardFiles) -> tuple[Board | None, list[Prob
         problems += found
     outline, found = _outline(folder, files, placement)
     problems += found
+    if outline is not None and placement is not None and placement.panel:
+        outline = stepped(outline, placement.panel, placement.panel_board, placement.components)
     if placement is None:
         return None, problems
 

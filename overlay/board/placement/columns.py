@@ -42,6 +42,9 @@ class Choice:
     part: int | None
 
 
+_NEARLY_ALL = 0.9  # of a column's cells; an odd one may be an oversight
+
+
 def choose_columns(section: Section, prefer: Unit | None) -> Choice:
     """Choose by headings, and by what stands in the columns where a heading can mean several things.
 
@@ -114,9 +117,19 @@ def _refdes_column(columns: Sequence[Column], rows: Sequence[RawRow]) -> int | N
         worth += 0.1 if column.rank("refdes?") is not None else 0.0
         if worth > most + 1e-9:
             best, most = index, worth
-    if best is None and not rows:
-        best = next((i for i, column in enumerate(columns) if column.rank("refdes?") is not None), None)
-    return best
+    if best is not None:
+        return best
+    weak = [i for i, column in enumerate(columns) if column.rank("refdes?") is not None]
+    return next((i for i in weak if not rows or _holds_names(_cells(rows, i))), None)
+
+
+def _holds_names(cells: Sequence[str]) -> bool:
+    """Whether words of any kind name parts: nearly all differ, and they are neither packages nor numbers."""
+    filled = [cell.strip() for cell in cells if cell.strip()]
+    if not filled or len(set(filled)) < _NEARLY_ALL * len(filled):
+        return False
+    other = sum(looks_like_package(cell) or looks_numeric(cell) for cell in filled)
+    return other < (1 - _NEARLY_ALL) * len(filled) + 1
 
 
 def _pairs(section: Section) -> list[Pair]:

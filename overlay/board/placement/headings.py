@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
@@ -37,8 +38,21 @@ class Column:
         return bool(self.roles)
 
 
+def unaccented(text: str) -> str:
+    """Text without case, and without the accents of Latin letters.
+
+    >>> unaccented("Boîtier"), unaccented("Сторона"), unaccented("パッケージ")
+    ('boitier', 'сторона', 'パッケージ')
+    """
+    kept = []
+    for char in text.casefold().replace("ł", "l").replace("ø", "o"):
+        parts = unicodedata.normalize("NFD", char)
+        kept.append(parts[0] if parts[0].isascii() else char)
+    return "".join(kept)
+
+
 def _ranked(role: Role, *tiers: str) -> dict[str, tuple[Role, int]]:
-    return {word: (role, rank) for rank, words in enumerate(tiers) for word in words.split()}
+    return {unaccented(word): (role, rank) for rank, words in enumerate(tiers) for word in words.split()}
 
 
 # Keys are headings without case, blanks, marks and units.
@@ -47,11 +61,13 @@ _TABLES: tuple[dict[str, tuple[Role, int]], ...] = (
         "refdes",
         "designator refdes refdesignator referencedesignator referencedesignators refdesig designators 位号 元件位号"
         " 元器件位号 器件位号 标号 元件标号 位置号",
-        "ref refs reference references referenceid refid refname referencename componentdesignator partdesignator desig"
-        " compref componentreference componentref partreference partref circuitreference circuitref cctref partid"
-        " componentid repère repere bezeichner bauteilbezeichnung bauteilname referenz referencia riferimento"
-        " позиционноеобозначение позобозначение обозначение поз リファレンス 回路番号 回路記号 部品記号 参照番号"
-        " symbolref",
+        "ref refs reference references referenceid refid refname referencename componentdesignator partdesignator "
+        "desig compref componentreference componentref partreference partref circuitreference circuitref cctref "
+        "partid componentid repère repere bezeichner bauteilbezeichnung bauteilname referenz referencia "
+        "riferimento позиционноеобозначение позобозначение обозначение поз リファレンス 回路番号 回路記号 部品記号 "
+        "参照番号 symbolref designador identificador referentie referens referanse viite oznaczenie označení "
+        "označenie jelölés referans reperes positionsbezeichnung positionsnummer referenzbezeichner posnr refdesi "
+        "bezugszeichen desygnator 부품번호 참조번호 지정자 deviceid partlabel refnum refno compid",
     ),
     _ranked(
         "refdes?",
@@ -60,20 +76,24 @@ _TABLES: tuple[dict[str, tuple[Role, int]], ...] = (
     ),
     _ranked(
         "rotation",
-        "rotation rot rotate rotated rotationangle rotangle angle orientation orient orientationangle symrotate"
-        " symrotation comprotation componentrotation partrotation placementrotation placementangle partangle drehung"
-        " winkel drehwinkel rotationswinkel angulo ángulo angolo rotacion rotación rotazione orientación 旋转 旋转角度"
-        " 旋转角 角度 方向 回転 回転角 回転角度 угол поворот уголповорота ориентация rotz zrot zrotation rotationz rz"
-        " rotationdegrees rotationdeg rotdeg rotdegrees angledeg angledegrees rotationdegree anglerotation",
+        "rotation rot rotate rotated rotationangle rotangle angle orientation orient orientationangle symrotate "
+        "symrotation comprotation componentrotation partrotation placementrotation placementangle partangle "
+        "drehung winkel drehwinkel rotationswinkel angulo ángulo angolo rotacion rotación rotazione orientación "
+        "旋转 旋转角度 旋转角 角度 方向 回転 回転角 回転角度 угол поворот уголповорота ориентация rotação rotacao "
+        "orientação obrót kąt rotatie draaiing hoek natočení úhel otočení vinkel rotasjon kulma kierto forgatás "
+        "szög dönüş açı 회전 각도 rotz zrot zrotation rotationz rz rotationdegrees rotationdeg rotdeg rotdegrees "
+        "angledeg angledegrees rotationdegree anglerotation",
         "theta phi deg degrees degree r a",
     ),
     _ranked(
         "side",
-        "layer side tb topbottom topbot bottomtop toporbottom mountside mountingside boardside pcbside placementside"
-        " placementlayer placelayer assemblyside componentside partside sideofboard boardlayer layername mountlayer"
-        " mountinglayer compside complayer componentlayer symlayer layerside sidetb layertb sidelayer frontback fb"
-        " placeside soldersidecomponentside 层 图层 板层 面 板面 所在层 层面 正反面 贴装面 实装面 実装面 面別 層 レイヤ"
-        " レイヤー seite lage bestückungsseite bestückseite ebene cara capa lato côté couche сторона слой mountedon",
+        "layer side tb topbottom topbot bottomtop toporbottom mountside mountingside boardside pcbside "
+        "placementside placementlayer placelayer assemblyside componentside partside sideofboard boardlayer "
+        "layername mountlayer mountinglayer compside complayer componentlayer symlayer layerside sidetb layertb "
+        "sidelayer frontback fb placeside soldersidecomponentside 层 图层 板层 面 板面 所在层 层面 正反面 贴装面 "
+        "实装面 実装面 面別 層 レイヤ レイヤー seite lage bestückungsseite bestückseite ebene cara capa lato côté "
+        "couche сторона слой mountedon lado strona warstwa zijde laag strana vrstva sida lager puoli oldal réteg "
+        "yüz katman 면 레이어 bestückungslage faccia camada sidename boardface mountface",
         "face surface lay bs",
     ),
     _ranked(
@@ -87,16 +107,18 @@ _TABLES: tuple[dict[str, tuple[Role, int]], ...] = (
         "package",
         "footprint pcbfootprint landpattern footprintname componentfootprint partfootprint footprints",
         "pcbdecal partdecal decal pattern patternname landpatternname",
-        "package pkg packagename packagetype packageref packages packagefootprint footprintpackage 封装"
-        " 封装名称 元件封装 封装形式 корпус посадочноеместо パッケージ フットプリント"
-        " gehäuse gehaeuse bauform empreinte boîtier boitier encapsulado huella contenitore",
+        "package pkg packagename packagetype packageref packages packagefootprint footprintpackage 封装 封装名称 "
+        "元件封装 封装形式 корпус посадочноеместо パッケージ フットプリント gehäuse gehaeuse bauform empreinte "
+        "boîtier boitier encapsulado huella contenitore encapsulamento obudowa behuizing pouzdro kapsel kapsling "
+        "kotelo tok kılıf 패키지 풋프린트 padstackname landname footprintref fp packagefootprintname",
         "symname symbolname symbol comppackage cell cellname geometry geometryname case casesize casecode shape"
         " shapename module modulename 形状",
         "outline packagesize",
     ),
     _ranked(
         "value",
-        "value val partvalue compvalue componentvalue wert valeur valor valore 值 元件值 参数 参数值 定数 値 номинал",
+        "value val partvalue compvalue componentvalue wert valeur valor valore 值 元件值 参数 参数值 定数 値 "
+        "номинал waarde wartość hodnota värde verdi arvo érték değer 값",
         "comment comments 注释 规格 kommentar commentaire comentario",
         "nominal rating",
         "description desc partdescription componentdescription compdescription 描述 beschreibung remarks 备注",
@@ -130,13 +152,14 @@ _KIND_WORDS: dict[Kind | None, str] = {
     "pad": "pad pad1 padone pin pin1 pinone firstpin firstpad 1stpin 焊盘 引脚",
     "ref": "ref reference origin refpoint referencepoint insertion anchor 参考 参考点 原点",
     None: (
-        "pos position loc location coord coords coordinate coordinates cord co place placement placed part "
-        "comp component sym symbol abs absolute board pcb axis at mount mounting point  cad of "
-        "koordinate koordinaten koord coordenada coordonnée coordonnees coordinata posicion posición "
-        "posizione 坐标 座標 位置 座標値 坐标值 координата коорд 方向坐标"
+        "pos position loc location coord coords coordinate coordinates cord co place placement placed part comp "
+        "component sym symbol abs absolute board pcb axis at mount mounting point cad of posição posicao pozycja "
+        "współrzędna wspolrzedna positie coördinaat poloha souřadnice poz koordinat coords koordinaatti 좌표 "
+        "koordinate koordinaten koord coordenada coordonnée coordonnees coordinata posicion posición posizione "
+        "坐标 座標 位置 座標値 坐标值 координата коорд 方向坐标"
     ),
 }
-_COORDINATE_WORDS = {word: kind for kind, words in _KIND_WORDS.items() for word in words.split()}
+_COORDINATE_WORDS = {unaccented(word): kind for kind, words in _KIND_WORDS.items() for word in words.split()}
 _WORDS = "|".join(sorted((re.escape(word) for word in _COORDINATE_WORDS), key=len, reverse=True))
 _COORDINATE = re.compile(rf"(?P<before>(?:{_WORDS})*)(?P<axis>[xy])(?P<after>(?:{_WORDS})*)")
 _CYRILLIC = str.maketrans({"х": "x", "у": "y"})
@@ -149,7 +172,7 @@ _ANGLE_UNIT = re.compile(
 
 
 def _key(text: str) -> str:
-    return re.sub(r"[\W_]+", "", text.casefold())
+    return re.sub(r"[\W_]+", "", unaccented(text))
 
 
 @lru_cache(maxsize=20_000)

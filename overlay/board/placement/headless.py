@@ -2,61 +2,92 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import itertools
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 from overlay.board.placement.aligned import tokens_of
-from overlay.board.placement.cut import Cut, RawRow, Section, SideInForce
+from overlay.board.placement.cut import RULER, Cut, RawRow, Section, SideInForce
 from overlay.board.placement.headings import Column, column_of
-from overlay.board.placement.marks import looks_like_package, looks_like_refdes
+from overlay.board.placement.marks import looks_like_package, looks_like_refdes, looks_like_value
 from overlay.board.placement.numbers import looks_numeric, parse_angle, parse_figure
 from overlay.board.placement.sides import side_of_word, stated_side
 from overlay.board.placement.split import cells_of
 from overlay.board.placement.text import Line, Sheet
-from overlay.errors import Problem
+from overlay.board.placement.units import stated_unit
 
-_ASK = "put a heading row above the parts, such as Designator,X,Y,Rotation,Side,Footprint,Value"
+# shares of the rows, common sense: a table may hold an odd line, a column of packages a part without one
+_NEARLY_ALL = 0.9
+_MOST = 0.6
+_FEWEST_ROWS = 3  # fewer lines are a table only where their names look like designators
 
 
-def section_without_heading(sheet: Sheet, file: str, problems: list[Problem]) -> Cut | None:
-    """Cut a sheet that has no heading, None where it holds nothing like a placement.
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """Why a table without a heading cannot be read, and its first line."""
 
-    A table that looks like one but whose columns stay in doubt is an error that asks for a heading.
-    """
-    best: tuple[str, list[tuple[Line, list[str]]]] = ("", [])
-    for container in (
-        ("cells",) if sheet.lines and sheet.lines[0].cells is not None else ("\t", ";", ",", "|", "!", "aligned")
-    ):
-        rows = [(line, cells) for line in sheet.lines if _is_row(cells := _cells(line, container))]
-        if len(rows) > len(best[1]):
-            best = container, rows
-    container, rows = best
+    line: int
+    doubt: str
+
+
+_Cells = list[str]
+
+
+def cut_without_heading(sheet: Sheet) -> Cut | Doubt | None:
+    """Cut a sheet that has no heading; a doubt where it looks like a placement, None where it does not."""
+    container, rows = _rows(sheet)
     if not rows:
         return None
     first = rows[0][0].number
-    columns = _columns([cells for _, cells in rows])
-    if isinstance(columns, str):
-        problems.append(Problem("error", file, first, f"there is no heading row, and {columns}", _ASK))
-        return None
+    above = [line for line in sheet.lines if line.number < first and line.text.strip()]
+    if above and _is_heading(_cells(above[-1], container), rows[0][1]):
+        return Doubt(above[-1].number, f"the words above the rows are not understood ({above[-1].text.strip()[:60]!r})")
+    table = _blank_separated(rows) if container == "aligned" else _delimited(rows)
+    if isinstance(table, str):
+        return Doubt(first, table)
+    columns, cells_by_line = table
     cut, section, in_force = Cut(container), Section(first, columns), None
-    taken = {line.number: cells for line, cells in rows}
     for line in sheet.lines:
-        if line.number in taken:
-            cells = [*taken[line.number], *[""] * len(columns)][: len(columns)]
-            section.rows.append(RawRow(line.number, line.text, tuple(cells), in_force))
-        elif line.text.strip():
-            said = stated_side(line.text)
-            if said is not None:
-                in_force = None if said == "both" else SideInForce(said, line.number, line.text.strip())
-            words = tokens_of(line.text)
-            if looks_like_refdes(words[0].text.strip('",;')) and len(_cells(line, container)) >= 3:
-                section.rows.append(RawRow(line.number, line.text, None, in_force))
-            else:
-                cut.prose.append(line)
+        if line.number in cells_by_line:
+            section.rows.append(RawRow(line.number, line.text, tuple(cells_by_line[line.number]), in_force))
+            continue
+        if not line.text.strip() or RULER.match(line.text):
+            continue
+        said = stated_side(line.text)
+        if said is not None:
+            in_force = None if said == "both" else SideInForce(said, line.number, line.text.strip())
+        if (
+            said is None and stated_unit(line.text) is None and line.number > first and _holds_numbers(line, container)
+        ) or (line.number > first and looks_like_refdes(tokens_of(line.text)[0].text.strip('",;'))):
+            cut.lost.append(line)
+        else:
+            cut.prose.append(line)
     cut.sections.append(section)
     return cut
 
 
-def _cells(line: Line, container: str) -> list[str]:
+def _holds_numbers(line: Line, container: str) -> bool:
+    return sum(map(looks_numeric, _cells(line, container))) >= 2
+
+
+def _rows(sheet: Sheet) -> tuple[str, list[tuple[Line, _Cells]]]:
+    """The way of cutting that finds most rows, and those; a delimiter wins over blanks."""
+    best: tuple[str, list[tuple[Line, _Cells]]] = ("", [])
+    in_cells = bool(sheet.lines) and sheet.lines[0].cells is not None
+    for container in ("cells",) if in_cells else ("\t", ";", ",", "|", "!", "aligned"):
+        rows = [(line, cells) for line in sheet.lines if _is_row(cells := _cells(line, container))]
+        widths = {len(cells) for _, cells in rows}
+        if container != "aligned" and len(widths) > 3:
+            continue  # commas within a text
+        if len(rows) > len(best[1]):
+            best = container, rows
+    container, rows = best
+    named = [row for row in rows if any(looks_like_refdes(cell) for cell in row[1][:3])]
+    return (container, rows) if len(named) > 0 or len(rows) >= _FEWEST_ROWS else ("", [])
+
+
+def _cells(line: Line, container: str) -> _Cells:
     if line.cells is not None:
         return list(line.cells)
     if container == "aligned":
@@ -65,51 +96,194 @@ def _cells(line: Line, container: str) -> list[str]:
 
 
 def _is_row(cells: Sequence[str]) -> bool:
-    named = any(looks_like_refdes(cell) for cell in cells[:3])
-    return named and len(cells) >= 4 and sum(looks_numeric(cell) for cell in cells) >= 2
+    """A name, two numbers for its place, and one thing more."""
+    filled = [cell for cell in cells if cell]
+    numbers = sum(map(looks_numeric, filled))
+    named = any(_may_be_name(cell) for cell in filled)
+    return len(filled) >= 4 and numbers >= 2 and named and filled[0] not in ("#", "##", "*", ";", "%", "//")
 
 
-def _columns(rows: Sequence[Sequence[str]]) -> tuple[Column, ...] | str:
-    """What each column holds, or the doubt in words."""
-    width = min(len(row) for row in rows)
-    by_place = [[row[index].strip() for row in rows] for index in range(width)]
-    names = [
-        i for i, cells in enumerate(by_place) if all(map(looks_like_refdes, cells)) and len(set(cells)) == len(cells)
-    ]
-    if not names:
+def _may_be_name(cell: str) -> bool:
+    return not looks_numeric(cell) and re.search(r"[^\W_]", cell) is not None
+
+
+def _is_heading(above: Sequence[str], row: Sequence[str]) -> bool:
+    """Whether a line is one of words, as many as the row below it has cells."""
+    filled = [cell for cell in above if cell]
+    words = all(re.fullmatch(r"[^\W\d][^\d]*", cell) for cell in filled)
+    return len(filled) >= 4 and abs(len(above) - len(row)) <= 1 and words
+
+
+def _delimited(rows: Sequence[tuple[Line, _Cells]]) -> tuple[tuple[Column, ...], dict[int, _Cells]] | str:
+    width = max(len(cells) for _, cells in rows)
+    while width > 1 and not any(len(cells) >= width and cells[width - 1].strip() for _, cells in rows):
+        width -= 1
+    full = {line.number: [*cells, *[""] * width][:width] for line, cells in rows}
+    roles = _roles(list(full.values()))
+    if isinstance(roles, str):
+        return roles
+    return tuple(_column(roles.get(i, f"column {i + 1}")) for i in range(width)), full
+
+
+def _roles(rows: Sequence[_Cells]) -> dict[int, str] | str:
+    """Which column holds what, or the doubt in words."""
+    by_place = [[row[index].strip() for row in rows] for index in range(len(rows[0]))]
+    named = _name_column(by_place)
+    if named is None:
         return "no column holds reference designators throughout"
-    lettered = [i for i, cells in enumerate(by_place) if all(map(_is_lettered, cells))]
-    numbers = [i for i, cells in enumerate(by_place) if all(map(looks_numeric, cells))]
-    suffixed = [i for i in numbers if all(_has_unit(cell) for cell in by_place[i])]
+    places = _place_columns(by_place, named)
+    if isinstance(places, str):
+        return places
+    x, y, turn = places
+    roles = {named: "Designator", x: "X", y: "Y", turn: "Rotation"}
+    rest = [i for i in range(len(by_place)) if i not in roles and any(by_place[i])]
+    sides = [i for i in rest if all(map(side_of_word, by_place[i]))]
+    marks = [i for i in rest if {cell.casefold() for cell in by_place[i]} <= {"", "m"}]
+    if len(sides) == 1:
+        roles[sides[0]] = "Side"
+    elif not sides and len(marks) == 1:
+        roles[marks[0]] = "Mirror"
+    rest = [i for i in rest if i not in roles and not _is_count(by_place[i])]
+    return roles | _text_roles(rest, by_place)
+
+
+def _name_column(by_place: Sequence[Sequence[str]]) -> int | None:
+    """The column whose cells are names: designators by their look, else the first of different words."""
+
+    def share(index: int, test: Callable[[str], object]) -> float:
+        return sum(bool(test(cell)) for cell in by_place[index]) / len(by_place[index])
+
+    words = [i for i in range(len(by_place)) if share(i, _may_be_name) >= _NEARLY_ALL]
+    distinct = [i for i in words if len(set(by_place[i])) >= _NEARLY_ALL * len(by_place[i])]
+    alike = [i for i in distinct if share(i, looks_like_refdes) > 0.5]
+    if alike:
+        return max(alike, key=lambda i: (share(i, looks_like_refdes), -i))
+    plain = [i for i in distinct if share(i, looks_like_package) < 0.5]
+    return plain[0] if plain and plain[0] <= 1 else None
+
+
+def _place_columns(by_place: Sequence[Sequence[str]], named: int) -> tuple[int, int, int] | str:
+    """The columns of X, Y and rotation."""
+    usable = [i for i in range(len(by_place)) if i != named and not _is_running(by_place[i])]
+    numbers = [i for i in usable if _share(by_place[i], looks_numeric) >= 1.0]
+    lettered = [i for i in usable if _share(by_place[i], _is_lettered) >= 1.0]
+    suffixed = [i for i in numbers if _share(by_place[i], _has_unit) >= 1.0]
     turned = lettered or ([i for i in numbers if i not in suffixed] if len(suffixed) == 2 else [])
     if not turned and len(numbers) == 3:
         turned = [i for i in numbers if all(map(_is_round_angle, by_place[i]))]
+        turned = turned or [
+            i for i in numbers if _share(by_place[i], _is_round_angle) >= _MOST and all(map(_is_angle, by_place[i]))
+        ]
         if len(turned) == 1 and numbers.index(turned[0]) == 1:
             turned = []
     places = suffixed if len(suffixed) == 2 else [i for i in numbers if i not in turned]
     if len(turned) != 1 or len(places) != 2:
         return f"which of the {len(numbers)} columns of numbers are X, Y and rotation cannot be told"
-    roles = {names[0]: "Designator", places[0]: "X", places[1]: "Y", turned[0]: "Rotation"}
-    sides = [i for i, cells in enumerate(by_place) if i not in roles and all(map(side_of_word, cells))]
-    marks = [i for i, cells in enumerate(by_place) if {cell.casefold() for cell in cells} == {"", "m"}]
-    if len(sides) == 1:
-        roles[sides[0]] = "Side"
-    elif not sides and len(marks) == 1:
-        roles[marks[0]] = "Mirror"
-    rest = [i for i in range(width) if i not in roles]
-    packages = [i for i in rest if sum(map(looks_like_package, by_place[i])) >= 0.6 * len(rows)]
-    if len(packages) == 1:
-        roles[packages[0]] = "Footprint"
-        rest.remove(packages[0])
-        if len(rest) == 1:
-            roles[rest[0]] = "Value"
-    meaning = {"Designator": "refdes", "X": "x", "Y": "y", "Rotation": "rotation", "Side": "side", "Mirror": "mirror"}
-    return tuple(_column(roles.get(i, f"column {i + 1}"), meaning) for i in range(width))
+    return places[0], places[1], turned[0]
 
 
-def _column(name: str, meaning: dict[str, str]) -> Column:
-    known = column_of(name)
-    return known if name in meaning or name in ("Footprint", "Value") else Column(name)
+def _text_roles(rest: Sequence[int], by_place: Sequence[Sequence[str]]) -> dict[int, str]:
+    """Package and value among the columns of text: by the look of their cells, where both look alike by custom."""
+    if not rest:
+        return {}
+
+    def worth(index: int) -> float:
+        return _share(by_place[index], looks_like_package) - _share(by_place[index], looks_like_value)
+
+    package = max(rest, key=lambda index: (round(worth(index), 2), index))
+    others = [index for index in rest if index != package]
+    if worth(package) <= 0.0 and (len(rest) != 2 or worth(others[0]) >= worth(package)):
+        return {rest[0]: "Value"} if len(rest) == 1 else {}
+    value = max(others, key=lambda index: _share(by_place[index], looks_like_value), default=None)
+    return {package: "Footprint"} | ({} if value is None else {value: "Value"})
+
+
+def _blank_separated(rows: Sequence[tuple[Line, _Cells]]) -> tuple[tuple[Column, ...], dict[int, _Cells]] | str:
+    """Rows parted by blanks, with any number of words for texts: numbers stand at one distance from an end."""
+    at = _offset([cells for _, cells in rows])
+    if at is None:
+        return "its columns of X, Y and rotation stand at no fixed place in the rows"
+    parted = {}
+    for line, cells in rows:
+        start = at if at >= 0 else len(cells) + at
+        if 0 < start <= len(cells) - 3 and _is_triple(cells[start : start + 3]):
+            parted[line.number] = (cells[:start], cells[start : start + 3], cells[start + 3 :])
+    triples = [triple for _, triple, _ in parted.values()]
+    places = _place_columns([[triple[i] for triple in triples] for i in range(3)], -1)
+    if isinstance(places, str):
+        return places
+    if places != (0, 1, 2):
+        return "which of its columns of numbers are X, Y and rotation cannot be told"
+    after = [words for _, _, words in parted.values()]
+    marked = any(words[:1] in (["m"], ["M"]) for words in after)
+    sided_first = all(words and side_of_word(words[0]) for words in after) and not marked
+    sided_last = not sided_first and not marked and all(words and side_of_word(words[-1]) for words in after)
+    found: dict[int, _Cells] = {}
+    for number, (before, triple, words) in parted.items():
+        mirror = words[0] if marked and words[:1] in (["m"], ["M"]) else ""
+        side = words[0] if sided_first else words[-1] if sided_last else ""
+        words = words[1:] if mirror or sided_first else words[:-1] if sided_last else words
+        texts = [*before[1:], *words]
+        value, package = (" ".join(texts[:-1]), texts[-1]) if texts else ("", "")
+        found[number] = [before[0], *triple, mirror, side, value, package]
+    value_first = _value_first([row[6:] for row in found.values() if row[6]])
+    if not value_first:
+        found = {number: [*row[:6], row[7] if not row[6] else row[6], ""] for number, row in found.items()}
+    names = (
+        "Designator",
+        "X",
+        "Y",
+        "Rotation",
+        "Mirror" if marked else "",
+        "Side" if sided_first or sided_last else "",
+    )
+    texts_of = ("Value", "Footprint") if value_first else ("column 5", "")
+    return tuple(_column(name) for name in (*names, *texts_of)), found
+
+
+def _value_first(texts: Sequence[Sequence[str]]) -> bool:
+    """Whether the package is the last word, as is the custom, rather than the first with the value behind it."""
+    first = [words[0].split()[0] for words in texts]
+    last = [words[1] for words in texts]
+    return _share(first, looks_like_package) <= _share(last, looks_like_package)
+
+
+def _offset(rows: Sequence[_Cells]) -> int | None:
+    """Where X stands in nearly all rows, counted from the start (or from the end: negative)."""
+    best, most = None, 0
+    for at in (1, 2, 3, -3, -4, -5, -6):
+        good = 0
+        for cells in rows:
+            start = at if at >= 0 else len(cells) + at
+            good += 0 < start <= len(cells) - 3 and _is_triple(cells[start : start + 3])
+        if good > most:
+            best, most = at, good
+    return best if most >= _NEARLY_ALL * len(rows) else None
+
+
+def _is_triple(cells: Sequence[str]) -> bool:
+    return looks_numeric(cells[0]) and looks_numeric(cells[1]) and _is_angle(cells[2])
+
+
+def _share(cells: Sequence[str], test: Callable[[str], object]) -> float:
+    return sum(bool(test(cell)) for cell in cells) / len(cells) if cells else 0.0
+
+
+def _is_running(cells: Sequence[str]) -> bool:
+    """1, 2, 3 … down the rows."""
+    numbers = [int(cell) if cell.isdigit() else None for cell in cells]
+    return len(cells) > 1 and all(
+        a is not None and b is not None and b == a + 1 for a, b in itertools.pairwise(numbers)
+    )
+
+
+def _is_count(cells: Sequence[str]) -> bool:
+    return all(cell.isdigit() and len(cell) < 4 for cell in cells if cell)
+
+
+def _column(name: str) -> Column:
+    known = ("Designator", "X", "Y", "Rotation", "Side", "Mirror", "Footprint", "Value")
+    return column_of(name) if name in known else Column(name)
 
 
 def _is_lettered(cell: str) -> bool:
@@ -120,6 +294,11 @@ def _is_lettered(cell: str) -> bool:
 def _has_unit(cell: str) -> bool:
     figure = parse_figure(cell, "point") or parse_figure(cell, "comma")
     return figure is not None and figure.unit is not None
+
+
+def _is_angle(cell: str) -> bool:
+    angle = parse_angle(cell, "point") or parse_angle(cell, "comma")
+    return angle is not None and abs(angle.degrees) <= 360.0
 
 
 def _is_round_angle(cell: str) -> bool:

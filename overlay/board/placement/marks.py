@@ -21,7 +21,10 @@ _LETTER_CODES = """
     SL SP SR SW T TB TC TF TH TP TR TRA TS TV TVS TX U UA UB US USB V VC VD VR VT W WP X XC XF XTAL XU Y Z ZD ZQ
 """
 _LETTERS = frozenset(_LETTER_CODES.split())
-_UNASSIGNED = re.compile(r".*\?.*|.*\*+|[~\-–—.]+|n/?a|none|null|unassigned", re.IGNORECASE)
+_UNASSIGNED = re.compile(
+    r".*\?.*|.*\*+|[~\-–—._]+|[(<\[{]?(?:n/?a|none|null|unassigned|unknown|undefined|unnamed|no[\s_]?name|tbd)[)>\]}]?",
+    re.IGNORECASE,
+)
 
 
 def looks_like_refdes(text: str) -> bool:
@@ -59,6 +62,21 @@ def looks_like_package(text: str) -> bool:
     (True, False)
     """
     return _PACKAGE.match(text.strip()) is not None
+
+
+_VALUE = re.compile(
+    r"[\d.,]+\s*(?:[pnuµμmkKMGR]|meg)?\s*(?:F|H|Ω|R|Ohms?|V|A|W|Hz)?(?:\d+)?(?:[\s/,;].*|\s*\d*%.*)?",
+)
+
+
+def looks_like_value(text: str) -> bool:
+    """Whether a cell can be the value of a part: a number with the letters of a unit or its multiple.
+
+    >>> looks_like_value("4k7"), looks_like_value("100nF/50V"), looks_like_value("R0603")
+    (True, True, False)
+    """
+    text = text.strip()
+    return _VALUE.fullmatch(text) is not None and re.fullmatch(r"0\d{3,4}", text) is None
 
 
 _MECHANICAL_LETTERS = re.compile(

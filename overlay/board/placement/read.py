@@ -12,13 +12,16 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Literal
 
 from overlay.board.exchange.ipc2581 import read_ipc2581
-from overlay.board.model import Component, Placement
+from overlay.board.model import Component, Placement, Side
 from overlay.board.placement.exchanged import body_shift, reading_of
 from overlay.board.placement.gerber import is_component_layer, read_component_layer
+from overlay.board.placement.names import each_named_once
+from overlay.board.placement.panel import find_panel, of_panel
 from overlay.board.placement.rows import Placed
-from overlay.board.placement.table import TableReading, read_sheets
+from overlay.board.placement.table import TableReading, Told, read_sheets
 from overlay.board.placement.text import Sheet, decode, lines_of, page_sheets, workbook_sheets
 from overlay.errors import InputError, Problem
 from overlay.tables import read_bytes
@@ -31,6 +34,8 @@ def read_placement(
     file: str,
     *,
     units: str | None = None,
+    side: Side | None = None,
+    panel_board: int | Literal["all"] | None = None,
     step: str | None = None,
     bottom_rotation: str = "top-view",
     bottom_x: str = "as-is",
@@ -43,6 +48,10 @@ def read_placement(
         Where it lies, and its name for messages (which may also tell a side).
     units
         Unit for a file that states none: ``mm``, ``um``, ``mil`` or ``inch``.
+    side
+        Side for a file that states none.
+    panel_board
+        Which board of a panel, counting from 1, or ``"all"``.
     step
         Which board of an IPC-2581 document that holds several.
     bottom_rotation
@@ -58,30 +67,44 @@ def read_placement(
         Everything found in one pass. Nothing is raised.
     """
     try:
-        reading = _reading(read_bytes(path, file), file, units, step)
+        reading = _reading(read_bytes(path, file), file, units, side, step)
     except InputError as error:
         return None, list(error.problems)
     problems = reading.problems
-    parts = _without_repeats(reading.parts, file, problems)
+    parts, panel, chosen = list(reading.parts), find_panel(reading.parts), panel_board
+    if panel is not None:
+        parts, note, found = of_panel(panel, panel_board, file)
+        reading.notes.append(note)
+        problems += found
+    elif panel_board not in (None, 1):
+        what = f"panel_board is {panel_board!r}, but the placement holds one board"
+        problems.append(Problem("error", file, None, what, "remove panel_board"))
+    parts, found = each_named_once(parts, file)
+    problems += found
     components = tuple(_component(part, bottom_rotation, bottom_x) for part in parts)
-    _check_bottom_x(parts, file, bottom_x, problems)
+    problems += _bottom_x_problems(parts, file, bottom_x)
     problems.sort(key=lambda problem: (problem.line is not None, problem.line or 0))
     if not components:
         if not any(problem.severity == "error" for problem in problems):
             what = "holds no component that can be placed"
             problems.append(Problem("error", file, None, what, "export the placement again, with all components"))
         return None, problems
-    return (
-        Placement(
-            components, reading.units, reading.units_from, tuple(reading.notes), reading.edge, reading.edge_source
-        ),
-        problems,
+    placement = Placement(
+        components,
+        reading.units,
+        reading.units_from,
+        tuple(note for note in reading.notes if note),
+        reading.edge,
+        reading.edge_source,
+        () if panel is None else panel.boards,
+        chosen or 1,
     )
+    return placement, problems
 
 
-def _reading(data: bytes, file: str, units: str | None, step: str | None) -> TableReading:
+def _reading(data: bytes, file: str, units: str | None, side: Side | None, step: str | None) -> TableReading:
     if data[:4] == b"PK\x03\x04" or data[:8] == b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1":
-        return read_sheets(workbook_sheets(data, file), file, units, "workbook")
+        return read_sheets(workbook_sheets(data, file), file, Told(units, side), "workbook")
     text, encoding = decode(data, file)
     head = text[:4000].lstrip()
     if is_component_layer(text):
@@ -89,35 +112,12 @@ def _reading(data: bytes, file: str, units: str | None, step: str | None) -> Tab
     if re.match(r"<\?xml|<!--|<IPC-2581|<[\w.\-]+:", head) and not _is_page(head):
         return reading_of(read_ipc2581(data, file, step), file, units)
     if _is_page(head):
-        return read_sheets(page_sheets(text), file, units, encoding)
-    return read_sheets((Sheet(lines_of(text)),), file, units, encoding)
+        return read_sheets(page_sheets(text), file, Told(units, side), encoding)
+    return read_sheets((Sheet(lines_of(text)),), file, Told(units, side), encoding)
 
 
 def _is_page(head: str) -> bool:
     return re.search(r"<\s*(?:!doctype\s+html|html|table|body|head)\b", head, re.IGNORECASE) is not None
-
-
-def _without_repeats(parts: Sequence[Placed], file: str, problems: list[Problem]) -> list[Placed]:
-    """Each designator once: equal rows are one, the same designator elsewhere is an error."""
-    kept: dict[str, Placed] = {}
-    for part in parts:
-        first = kept.setdefault(part.refdes.casefold(), part)
-        if first is part:
-            continue
-        where = f"line {first.line}"
-        close = abs(part.x_mm - first.x_mm) < 1e-6 and abs(part.y_mm - first.y_mm) < 1e-6
-        turned = abs((part.rotation_deg - first.rotation_deg + 180.0) % 360.0 - 180.0) < 1e-6
-        if close and turned and part.side == first.side:
-            what = f"{part.refdes} stands here again as in {where}"
-            problems.append(Problem("warning", file, part.line, f"{what}, it is kept once", "remove one of the rows"))
-        elif part.mechanical and first.mechanical:
-            what = f"{part.refdes} stands here again, elsewhere than in {where}; only the first is kept"
-            problems.append(Problem("warning", file, part.line, what, "number such items to have all of them"))
-        else:
-            what = f"{part.refdes} is placed twice: here and in {where}"
-            remedy = "give one board of the panel only, or number the parts so that each name is used once"
-            problems.append(Problem("error", file, part.line, what, remedy, value=part.refdes))
-    return list(kept.values())
 
 
 def _component(part: Placed, bottom_rotation: str, bottom_x: str) -> Component:
@@ -146,13 +146,14 @@ def _component(part: Placed, bottom_rotation: str, bottom_x: str) -> Component:
     )
 
 
-def _check_bottom_x(parts: Sequence[Placed], file: str, bottom_x: str, problems: list[Problem]) -> None:
+def _bottom_x_problems(parts: Sequence[Placed], file: str, bottom_x: str) -> list[Problem]:
     """Some exporters negate x of bottom parts: then all of them lie left of zero and the top parts right of it."""
     top = [part.x_mm for part in parts if part.side == "top"]
     bottom = [part.x_mm for part in parts if part.side == "bottom"]
     if not top or not bottom or bottom_x == "mirrored":
-        return
-    if min(top) >= 0.0 and max(bottom) <= 0.0 and max(top) > 0.0 and min(bottom) < 0.0:
-        what = "all parts of the bottom have x ≤ 0 and all of the top x ≥ 0"
-        remedy = 'if the exporter negates x of bottom parts, set bottom_x = "mirrored" in [board]'
-        problems.append(Problem("warning", file, None, what, remedy))
+        return []
+    if not (min(top) >= 0.0 and max(bottom) <= 0.0 and max(top) > 0.0 and min(bottom) < 0.0):
+        return []
+    what = "all parts of the bottom have x ≤ 0 and all of the top x ≥ 0"
+    remedy = 'if the exporter negates x of bottom parts, set bottom_x = "mirrored" in [board]'
+    return [Problem("warning", file, None, what, remedy)]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from overlay.board.model import Body, Side
@@ -35,6 +35,16 @@ class Placed:
     body_center_mm: tuple[float, float] = (0.0, 0.0)  # … and its middle, in the package's own frame
 
 
+@dataclass(frozen=True, slots=True)
+class SideSources:
+    """What tells sides where no column does."""
+
+    of_name: Side | None  # the file's name
+    told: Side | None  # the job's placement_side, for a file that states none
+    lettered: bool  # angles are written with letters: R90, MR90
+    legend: Mapping[str, Side]
+
+
 @dataclass(slots=True)
 class RowReader:
     """Reads the rows of one section. ``unit`` is that of cells without a suffix, None where only suffixes tell."""
@@ -44,9 +54,7 @@ class RowReader:
     choice: Choice
     style: Style
     unit: Unit | None
-    file_side: Side | None
-    lettered: bool  # angles are written with letters: R90, MR90
-    legend: dict[str, Side]
+    side_sources: SideSources
     problems: list[Problem] = field(default_factory=list)
     sided_by: dict[str, int] = field(default_factory=dict)
     sideless: list[int] = field(default_factory=list)
@@ -68,7 +76,7 @@ class RowReader:
         choice = self.choice
         if row.cells is None:
             what = f"the row cannot be divided into the {len(self.section.columns)} columns of the heading"
-            remedy = f"put quotes around cells that hold the delimiter, blanks between columns ({_shown(row.text)})"
+            remedy = f"put quotes around cells that hold the delimiter, blanks between columns ({shown(row.text)})"
             self._say(row, what, remedy)
             return None
         refdes = self._cell(row, choice.refdes)
@@ -173,7 +181,7 @@ class RowReader:
         unread = None
         for index in self.choice.sides:
             text = self._cell(row, index)
-            side = self.legend.get(text.casefold()) or self._word(text, index)
+            side = self.side_sources.legend.get(text.casefold()) or self._word(text, index)
             if side is not None:
                 found[f"column {self.section.columns[index].name!r}"] = side
             elif text:
@@ -215,16 +223,19 @@ class RowReader:
     def _side_elsewhere(self, row: RawRow, refdes: str) -> Side | None:
         side: Side | None = None
         where = ""
-        if self.lettered:
+        sources = self.side_sources
+        if sources.lettered:
             side, where = "top", "letters at the angles"
         elif row.side is not None and row.side.side != "both":
-            side, where = row.side.side, f"line {row.side.line} {_shown(row.side.text)}"
+            side, where = row.side.side, f"line {row.side.line} {shown(row.side.text)}"
         elif self.choice.sides:
             names = self.section.columns[self.choice.sides[0]].name
             self._say(row, f"{refdes} has no {names}", "write top or bottom", self.choice.sides[0])
             return None
-        elif self.file_side is not None:
-            side, where = self.file_side, "name of the file"
+        elif sources.of_name is not None:
+            side, where = sources.of_name, "name of the file"
+        elif sources.told is not None:
+            side, where = sources.told, "placement_side"
         if side is None:
             self.sideless.append(row.line)
             return None
@@ -244,7 +255,8 @@ def _side(word: str) -> Side:
     return "bottom" if word == "bottom" else "top"
 
 
-def _shown(text: str) -> str:
+def shown(text: str) -> str:
+    """A line for messages: without runs of blanks, quoted, not too long."""
     text = " ".join(text.split())
     return repr(text if len(text) <= 60 else text[:57] + "…")
 

@@ -13,7 +13,8 @@ _TOP = (
     "primary primaryside componentside compside component comp cs topcopper "
     "coppertop topassembly assemblytop smttop topsmt topmount oben oberseite "
     "dessus superior arriba sopra 顶层 顶面 顶 正面 正 上 上面 表 表面 部品面 顶层面 t面 верх "
-    "верхняя верхний"
+    "верхняя верхний bestückungsseite bauteilseite vorderseite haut cima frente recto obverse góra gora górna boven "
+    "bovenzijde horní horná ovansida ovan forside fremside yläpuoli felső üst 윗면 앞면"
 )
 _BOTTOM = (
     "b bot bottom bottoms bottomlayer botlayer bottomside botside back "
@@ -21,7 +22,8 @@ _BOTTOM = (
     "ss bottomcopper copperbottom bottomassembly assemblybottom smtbottom "
     "bottomsmt bottommount unten unterseite dessous inferior abajo sotto 底层 "
     "底面 底 反面 背面 反 背 下 下面 裏 裏面 はんだ面 半田面 ハンダ面 b面 низ нижняя нижний m mirror "
-    "mirrored"
+    "mirrored lötseite rückseite bas baixo verso reverse rear rearside dół dol dolna onder onderzijde spodní spodná "
+    "undersida under bagside bakside alapuoli alsó alt 아랫면 뒷면"
 )
 _NAMED: tuple[tuple[Side, str], ...] = (("top", _TOP), ("bottom", _BOTTOM))
 _SIDE_OF: dict[str, Side] = {word: side for side, words in _NAMED for word in words.split()}

@@ -32,6 +32,12 @@ def cells_of(text: str, delimiter: str, count: int | None = None) -> list[str]:
         return [_unquoted(cell) for cell in re.split(r"\t+", text.strip())]
     if '"' not in text:
         return [cell.strip() for cell in text.split(delimiter)]
+    cells = _quoted_cells(text, delimiter, count)
+    # a table that was quoted twice: every word keeps its own quotes
+    return [_unquoted(cell) if cell[:1] == cell[-1:] == '"' else cell for cell in cells]
+
+
+def _quoted_cells(text: str, delimiter: str, count: int | None) -> list[str]:
     first: list[str] | None = None
     for reading in (_by_the_book, _tolerant, _plain):
         cells = reading(text, delimiter)
@@ -125,4 +131,6 @@ def fitted(
         candidate = [*cells[:index], joined, *cells[index + extra + 1 :]]
         if fits(candidate) and candidate not in found:
             found.append(candidate)
+    if not found and fits(cells[:count]):
+        return cells[:count]  # more cells than headings: those beyond the last heading have no name
     return found[0] if len(found) == 1 else None

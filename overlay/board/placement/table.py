@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from overlay.board.model import Side
 from overlay.board.placement.columns import Choice, Pair, choose_columns, differ_without_unit, split_pair
 from overlay.board.placement.cut import Cut, Section
-from overlay.board.placement.headless import section_without_heading
-from overlay.board.placement.numbers import number_style, parse_angle, parse_figure
-from overlay.board.placement.rows import Placed, RowReader, coordinate_texts
+from overlay.board.placement.headless import cut_without_heading
+from overlay.board.placement.numbers import Style, number_style, parse_angle, parse_figure
+from overlay.board.placement.rows import Placed, RowReader, SideSources, coordinate_texts, shown
 from overlay.board.placement.sections import best_cut
 from overlay.board.placement.sides import legend, side_of_name
 from overlay.board.placement.split import DELIMITER_NAMES
@@ -27,6 +28,7 @@ STATE_UNITS = 'state it with placement_units = "mm" (or um, mil, inch) in [board
 _EXPORT_HEADING = (
     "put a heading row above the parts that names at least the reference designator, X, Y, rotation and side"
 )
+NAME_THE_COLUMNS = "put a heading row above the parts, such as Designator,X,Y,Rotation,Side,Footprint,Value"
 
 
 @dataclass(slots=True)
@@ -42,96 +44,114 @@ class TableReading:
     edge_source: str = ""
 
 
-def read_sheets(sheets: Sequence[Sheet], file: str, units: str | None, encoding: str) -> TableReading:
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What the job states for a file that does not."""
+
+    units: str | None = None
+    side: Side | None = None
+
+
+def read_sheets(sheets: Sequence[Sheet], file: str, told: Told, encoding: str) -> TableReading:
     """Read every sheet that holds placements as one file."""
     reading = TableReading()
-    cuts = [(sheet, cut) for sheet in sheets if (cut := best_cut(sheet)) is not None]
-    if not any(section.rows for _, cut in cuts for section in cut.sections):
-        for sheet in sheets:
-            guessed = section_without_heading(sheet, file, reading.problems)
-            if guessed is not None and guessed.sections:
-                cuts = [(sheet, guessed)]
-                reading.notes.append("there is no heading row; columns were told by what stands in them")
-                break
+    cuts = [cut for sheet in sheets if (cut := best_cut(sheet)) is not None]
+    if not any(section.rows for cut in cuts for section in cut.sections):
+        guess = next((guess for sheet in sheets if (guess := cut_without_heading(sheet)) is not None), None)
+        if isinstance(guess, Cut):
+            cuts = [guess]
+            reading.notes.append("there is no heading row; columns were told by what stands in them")
+        elif guess is not None and not cuts:
+            what = f"there is no heading row, and {guess.doubt}"
+            reading.problems.append(Problem("error", file, guess.line, what, NAME_THE_COLUMNS))
+            return reading
     if not cuts:
-        if not reading.problems:
-            what = "no heading row of a placement was found"
-            reading.problems.append(Problem("error", file, None, what, _EXPORT_HEADING))
+        what = "no heading row of a placement was found"
+        reading.problems.append(Problem("error", file, None, what, _EXPORT_HEADING))
         return reading
-    marks = [DELIMITER_NAMES.get(cut.container, repr(cut.container)) for _, cut in cuts if cut.container != "cells"]
+    marks = [DELIMITER_NAMES.get(cut.container, repr(cut.container)) for cut in cuts if cut.container != "cells"]
     divided = f", columns divided by {', '.join(dict.fromkeys(marks))}" if marks else ", a table of cells"
     reading.notes.append(f"read as {encoding}{divided}")
-    prose = [line for _, cut in cuts for line in cut.prose]
-    sections = [section for _, cut in cuts for section in cut.sections]
+    prose = [line for cut in cuts for line in cut.prose]
+    sections = [section for cut in cuts for section in cut.sections]
     if any(section.rows for section in sections):
         sections = [section for section in sections if section.rows]
-    for _, cut in cuts:
-        _report_lost(cut, file, reading.problems)
-    _read_sections(sections, prose, file, units, reading)
-    return reading
+    reading.problems += [problem for cut in cuts for problem in _lost(cut, file)]
+    return _with_sections(reading, sections, prose, file, told)
 
 
-def _report_lost(cut: Cut, file: str, problems: list[Problem]) -> None:
+def _lost(cut: Cut, file: str) -> list[Problem]:
+    """A warning for each line below a heading that holds numbers but is no row."""
+    problems = []
     for line in cut.lost:
-        what = f"the line holds numbers but no reference designator, it is left out ({_shown(line.text)})"
+        what = f"the line holds numbers but no part that can be told, it is left out ({shown(line.text)})"
         problems.append(Problem("warning", file, line.number, what, "name the part, or remove the line"))
     for line in cut.others:
-        what = f"another table without X and Y begins here, it is left out ({_shown(line.text)})"
+        what = f"another table without X and Y begins here, it is left out ({shown(line.text)})"
         problems.append(Problem("warning", file, line.number, what, "remove it if it holds no placements"))
+    return problems
 
 
-def _read_sections(
-    sections: Sequence[Section], prose: Sequence[Line], file: str, units: str | None, reading: TableReading
-) -> None:
-    problems = reading.problems
-    statements = _statements(prose, file, problems)
-    if statements is None:
-        return
+def _with_sections(
+    reading: TableReading, sections: Sequence[Section], prose: Sequence[Line], file: str, told: Told
+) -> TableReading:
+    """The reading with the parts of all sections, their units and sides."""
+    statements, problems = _statements(prose, file)
+    if problems:
+        return replace(reading, problems=[*reading.problems, *problems])
     stated = statements[0] if statements else None
-    chosen = [(section, choose_columns(section, stated.unit if stated else None)) for section in sections]
-    chosen = [(section, choice) for section, choice in chosen if _complete(section, choice, file, problems)]
-    if not chosen:
-        return
+    chosen = []
+    for section in sections:
+        choice = choose_columns(section, stated.unit if stated else None)
+        missing = _missing(section, choice, file)
+        problems += missing
+        if not missing:
+            chosen.append((section, choice))
     texts = coordinate_texts(chosen)
     style = number_style(texts)
     if style is None:
         sample = next(text for text in texts if "," in text)
         what = f"whether the comma in {sample!r} is a decimal mark or parts thousands cannot be told"
         problems.append(Problem("error", file, chosen[0][0].line, what, "export with a decimal point"))
-        return
-    lettered = all(
-        choice.rotation is not None
-        and all(
-            (angle := parse_angle(row.cells[choice.rotation], style)) is not None and angle.lettered
-            for row in section.rows
-            if row.cells is not None and row.cells[choice.rotation].strip()
-        )
-        for section, choice in chosen
-    )
+        return replace(reading, problems=[*reading.problems, *problems])
+    lettered = all(_lettered(section, choice, style) for section, choice in chosen)
     marks: dict[str, Side] = {}
     for text in (*(line.text for line in prose), *(column.name for section, _ in chosen for column in section.columns)):
         marks |= legend(text)
-    readers = []
-    used: list[tuple[Unit, str]] = []
+    readers, used = [], []
     for section, choice in chosen:
         assert choice.pair is not None
-        found = _unit_of_section(section, choice.pair, stated, units, file, style, problems)
-        if found is None:
+        unit = _unit_of_section(section, choice.pair, stated, told.units, file, style)
+        if isinstance(unit, Problem):
+            problems.append(unit)
             continue
-        unit, name, where = found
-        used.append((name, where))
-        readers.append(RowReader(file, section, choice, style, unit, side_of_name(file), lettered, marks, problems))
-    if not readers:
-        return
-    reading.units = ", ".join(dict.fromkeys(name.name for name, _ in used))
-    reading.units_from = "; ".join(dict.fromkeys(where for _, where in used))
-    for reader in readers:
-        reading.parts += reader.read()
-    _conclude(readers, file, reading)
+        used.append((unit.shown.name, unit.where))
+        sides = SideSources(side_of_name(file), told.side, lettered, marks)
+        readers.append(RowReader(file, section, choice, style, unit.plain, sides))
+    parts = [part for reader in readers for part in reader.read()]
+    problems += [problem for reader in readers for problem in reader.problems]
+    notes, found = _conclusions(readers, file)
+    return replace(
+        reading,
+        parts=parts,
+        units=", ".join(dict.fromkeys(name for name, _ in used)),
+        units_from="; ".join(dict.fromkeys(where for _, where in used)),
+        notes=list(dict.fromkeys([*reading.notes, *notes])),
+        problems=[*reading.problems, *problems, *found],
+    )
 
 
-def _statements(prose: Sequence[Line], file: str, problems: list[Problem]) -> list[UnitWords] | None:
-    """What the prose says of units; None, with the error, where two lines disagree."""
+def _lettered(section: Section, choice: Choice, style: Style) -> bool:
+    """Whether every angle is written with letters."""
+    if choice.rotation is None:
+        return False
+    cells = [row.cells[choice.rotation] for row in section.rows if row.cells is not None]
+    angles = [parse_angle(cell, style) for cell in cells if cell.strip()]
+    return all(angle is not None and angle.lettered for angle in angles)
+
+
+def _statements(prose: Sequence[Line], file: str) -> tuple[list[UnitWords], list[Problem]]:
+    """What the prose says of units, and the error where two lines disagree."""
     found = []
     for line in prose:
         unit = stated_unit(line.text)
@@ -139,24 +159,23 @@ def _statements(prose: Sequence[Line], file: str, problems: list[Problem]) -> li
             alone = [unit_of_word(cell) for cell in line.text.split("!")]
             unit = next((each for each in alone if each is not None), None)
         if unit is not None:
-            found.append(UnitWords(unit, f"line {line.number} {_shown(line.text)}", line.number))
+            found.append(UnitWords(unit, f"line {line.number} {shown(line.text)}", line.number))
     sure = [each for each in found if each.unit.mm is not None]
     for other in sure[1:]:
         if other.unit.name != sure[0].unit.name:
             what = f"{other.where} and {sure[0].where} state different units"
-            problems.append(Problem("error", file, other.line, what, "correct the wrong one of them"))
-            return None
-    return sure or found[:1]
+            return [], [Problem("error", file, other.line, what, "correct the wrong one of them")]
+    return sure or found[:1], []
 
 
-def _complete(section: Section, choice: Choice, file: str, problems: list[Problem]) -> bool:
-    """Whether a section has the columns without which no part can be placed; each missing one is an error."""
+def _missing(section: Section, choice: Choice, file: str) -> list[Problem]:
+    """An error for each column without which no part of a section can be placed."""
+    problems: list[Problem] = []
     names = ", ".join(repr(column.name) for column in section.columns if column.name)
 
     def miss(what: str, remedy: str) -> None:
         problems.append(Problem("error", file, section.line, f"{what} (the heading has {names})", remedy))
 
-    before = len(problems)
     if not section.rows:
         problems.append(
             Problem("error", file, section.line, "no row of a part follows the heading", "export the placement again")
@@ -173,7 +192,16 @@ def _complete(section: Section, choice: Choice, file: str, problems: list[Proble
         miss(f"several pairs of columns like {name!r} differ and carry no units", "write the units into the headings")
     if section.rows and choice.rotation is None:
         miss("no column holds the rotation", "add a column Rotation, in degrees")
-    return len(problems) == before
+    return problems
+
+
+@dataclass(frozen=True, slots=True)
+class SectionUnit:
+    """The unit of cells without a suffix (None: only suffixes tell), the one to show, and where it was told."""
+
+    plain: Unit | None
+    shown: Unit
+    where: str
 
 
 def _unit_of_section(
@@ -183,20 +211,20 @@ def _unit_of_section(
     units: str | None,
     file: str,
     style: str,
-    problems: list[Problem],
-) -> tuple[Unit | None, Unit, str] | None:
-    """(unit of cells without suffix, unit for the reader, where it was told); None where that is an error."""
+) -> SectionUnit | Problem:
+    """The unit of a section's coordinates, or why it cannot be known."""
     name_x, name_y = section.columns[pair.x].name, section.columns[pair.y].name
 
-    def fail(what: str, remedy: str, line: int = section.line) -> tuple[Unit | None, Unit, str] | None:
-        problems.append(Problem("error", file, line, what, remedy))
-        return None
+    def fail(what: str, remedy: str, line: int = section.line) -> Problem:
+        return Problem("error", file, line, what, remedy)
 
     if _differ(pair.unit_x, pair.unit_y):
         return fail(f"the columns {name_x!r} and {name_y!r} are in different units", "correct the heading")
     of_heading = pair.unit_x or pair.unit_y
     where = f"heading of column {name_x!r}"
-    if of_heading is not None and section.columns[pair.x].unit is None and section.columns[pair.y].unit is None:
+    if of_heading is None and (of_column := _unit_column(section)) is not None:
+        of_heading, where = of_column
+    elif of_heading is not None and section.columns[pair.x].unit is None and section.columns[pair.y].unit is None:
         where = f"line {section.units_line}, the units below column {name_x!r}"
     if of_heading is not None and stated is not None and _differ(of_heading, stated.unit):
         what = f"{where} says {of_heading.name}, but {stated.where} says {stated.unit.name}"
@@ -206,7 +234,9 @@ def _unit_of_section(
     suffixes = _suffixes(section, pair, style)
     if declared is not None and declared.mm is None:
         if units in ("mil", "inch"):
-            return known_unit(units), known_unit(units), f"placement_units ({where} leaves mil or inch open)"
+            return SectionUnit(
+                known_unit(units), known_unit(units), f"placement_units ({where} leaves mil or inch open)"
+            )
         if not suffixes:
             return fail(f"{where} says {declared.name}, which may be mil or inch", STATE_UNITS)
         declared = None
@@ -217,13 +247,25 @@ def _unit_of_section(
             f"placement_units is {units}, but {where} says {said.name}", "remove placement_units, or correct it"
         )
     if declared is not None:
-        return declared, declared, where
+        return SectionUnit(declared, declared, where)
     if suffixes:
         shown = Unit(", ".join(suffixes), None)
-        return None, shown, f"suffix of the cells in column {name_x!r}"
+        return SectionUnit(None, shown, f"suffix of the cells in column {name_x!r}")
     if units is not None:
-        return known_unit(units), known_unit(units), "placement_units"
+        return SectionUnit(known_unit(units), known_unit(units), "placement_units")
     return fail(f"the unit of {name_x!r} and {name_y!r} is stated nowhere in the file", STATE_UNITS)
+
+
+def _unit_column(section: Section) -> tuple[Unit, str] | None:
+    """The unit that a column of its own states, the same in every row."""
+    for index, column in enumerate(section.columns):
+        if not re.fullmatch(r"(?:\w+[\s_])?(?:units?|uom|einheit|unité|unidad|单位|単位)", column.name, re.IGNORECASE):
+            continue
+        cells = {row.cells[index].strip().casefold() for row in section.rows if row.cells is not None} - {""}
+        unit = unit_of_word(cells.pop()) if len(cells) == 1 else None
+        if unit is not None:
+            return unit, f"column {column.name!r}"
+    return None
 
 
 def _differ(one: Unit | None, other: Unit | None) -> bool:
@@ -248,8 +290,9 @@ def _suffixes(section: Section, pair: Pair, style: str) -> list[str]:
     return [name for name, _ in found.most_common()]
 
 
-def _conclude(readers: Sequence[RowReader], file: str, reading: TableReading) -> None:
-    """Say which columns were taken and where sides came from; parts without a side are one error."""
+def _conclusions(readers: Sequence[RowReader], file: str) -> tuple[list[str], list[Problem]]:
+    """Which columns were taken and where sides came from; parts without a side are one error."""
+    notes = []
     for reader in readers:
         pair, columns = reader.choice.pair, reader.section.columns
         assert pair is not None
@@ -258,23 +301,16 @@ def _conclude(readers: Sequence[RowReader], file: str, reading: TableReading) ->
             note = f"places from {columns[pair.x].name!r}"
         if pair.kind == "ref":
             note += ", the reference origin of each part: no column gives its centre"
-        reading.notes.append(note)
+        notes.append(note)
     sources: Counter[str] = Counter()
     for reader in readers:
         sources.update(reader.sided_by)
     if sources:
-        reading.notes.append(f"sides from {', '.join(sources)}")
-    reading.notes = list(dict.fromkeys(reading.notes))
+        notes.append(f"sides from {', '.join(sources)}")
     sideless = sorted(line for reader in readers for line in reader.sideless)
-    if sideless:
-        lines = ", ".join(map(str, sideless[:8])) + (f" and {len(sideless) - 8} more" if len(sideless) > 8 else "")
-        what = (
-            f"nothing tells the side of {len(sideless)} parts (lines {lines}): no column, no words, not the file's name"
-        )
-        remedy = "add a column Side with top or bottom, or name the file for its side, such as board-top.csv"
-        reading.problems.append(Problem("error", file, sideless[0], what, remedy))
-
-
-def _shown(text: str) -> str:
-    text = " ".join(text.strip().split())
-    return repr(text if len(text) <= 60 else text[:57] + "…")
+    if not sideless:
+        return notes, []
+    lines = ", ".join(map(str, sideless[:8])) + (f" and {len(sideless) - 8} more" if len(sideless) > 8 else "")
+    what = f"nothing tells the side of {len(sideless)} parts (lines {lines}): no column, no words, not the file's name"
+    remedy = 'state it with placement_side = "top" (or bottom) in [board] of job.toml, or add a column Side'
+    return notes, [Problem("error", file, sideless[0], what, remedy)]

@@ -101,12 +101,6 @@ REFUSED = {
         "Designator",
     ),
     "a heading without rows": (HEAD, 1, "no row of a part follows the heading", "export"),
-    "a panel's copies": (
-        HEAD + "R2,1,2,0,top,\nR3,1,4,0,top,\nR2,101,2,0,top,\n",
-        4,
-        "R2 is placed twice: here and in line 2",
-        "one board of the panel",
-    ),
     "a comma in an unquoted value that may stand in two columns": (
         "Ref,Val,X(mm),Y(mm),Rot,Description\nR1,4,7,10.0,20.0,90,res\n",
         2,
@@ -247,6 +241,34 @@ def test_what_can_be_read_all_the_same_is_warned_of(tmp_path: Path, content: str
     assert "R1" in [part.refdes for part in placement.components]
     assert [(problem.severity, problem.line) for problem in problems] == [("warning", line)]
     assert what in problems[0].what
+
+
+@pytest.mark.parametrize("name", ["REF**", "U?", "(unknown)", "<none>", "n/a", "", "~"])
+def test_a_placeholder_does_not_sink_the_rest(tmp_path: Path, name: str) -> None:
+    placement, problems = read(tmp_path, HEAD + f"R1,1,2,0,top,\n{name},5,2,0,top,R0603\nR2,3,2,0,top,\n")
+    assert placement is not None
+    assert [part.refdes for part in placement.components] == ["R1", "R2"]
+    assert [(problem.severity, problem.line) for problem in problems] == [("warning", 3)]
+    assert "left out" in problems[0].what
+
+
+def test_names_that_differ_in_capitals_only_are_both_kept(tmp_path: Path) -> None:
+    placement, problems = read(tmp_path, HEAD + "r1,1,2,0,top,\nR1,5,2,0,top,\n")
+    assert placement is not None
+    assert [part.refdes for part in placement.components] == ["r1", "R1"]
+    assert [(problem.severity, problem.line) for problem in problems] == [("warning", 3)]
+
+
+def test_a_side_stated_by_the_job_is_used_where_the_file_says_nothing(tmp_path: Path) -> None:
+    path = tmp_path / "placement"
+    path.write_text("Ref,X(mm),Y(mm),Rot\nR1,1,2,0\n")
+    placement, problems = read_placement(path, "board.csv", side="bottom")
+    assert placement is not None
+    assert not problems
+    assert placement.components[0].side == "bottom"
+    assert "sides from placement_side" in placement.notes
+    _, problems = read_placement(path, "board.csv")
+    assert "placement_side" in problems[0].remedy
 
 
 def test_a_table_of_unassigned_parts_only_is_an_error(tmp_path: Path) -> None:
