@@ -6,6 +6,7 @@ import math
 
 from overlay.board.exchange.model import DrawnPackage, Exchange, ExchangedPart
 from overlay.board.model import Body
+from overlay.board.placement.fitting import says_unfitted
 from overlay.board.placement.marks import is_mechanical, is_unassigned
 from overlay.board.placement.rows import Placed
 from overlay.board.placement.table import TableReading
@@ -46,7 +47,7 @@ def _placed(part: ExchangedPart, file: str) -> Placed:
         part.part_number,
         is_mechanical(part.refdes, part.package, part.value),
         part.line,
-        fitted=part.fitted,
+        fitted=part.fitted and not says_unfitted([part.value]),
         body=None if part.drawn is None else _body(part.drawn, part.height_mm, file),
         body_center_mm=(0.0, 0.0) if part.drawn is None else part.drawn.center_mm,
     )

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 from overlay.board.exchange.gerber_words import CoordinateFormat, Word, coordinate_format, words
 from overlay.board.model import Side
+from overlay.board.placement.fitting import says_unfitted
 from overlay.board.placement.marks import is_mechanical, is_unassigned
 from overlay.board.placement.rows import Placed
 from overlay.board.placement.table import TableReading
@@ -150,7 +151,19 @@ class _Layer:
         part = self._attribute(".CMPN") or value
         mechanical = is_mechanical(refdes, package, value)
         self.reading.parts.append(
-            Placed(refdes, x, y, rotation, self.side, package, value, part, mechanical, word.line)
+            Placed(
+                refdes,
+                x,
+                y,
+                rotation,
+                self.side,
+                package,
+                value,
+                part,
+                mechanical,
+                word.line,
+                fitted=self._attribute(".CMnt").casefold() != "dnp" and not says_unfitted([value]),
+            )
         )
 
 

@@ -171,7 +171,8 @@ _ANGLE_UNIT = re.compile(
 )
 
 
-def _key(text: str) -> str:
+def key_of(text: str) -> str:
+    """A heading without case, accents, blanks and marks."""
     return re.sub(r"[\W_]+", "", unaccented(text))
 
 
@@ -189,7 +190,7 @@ def column_of(heading: str) -> Column:
     turns = _ANGLE_UNIT.search(text)
     said = turns.group(0).casefold() if turns else ""
     bare = _ANGLE_UNIT.sub("", text)
-    for candidate in dict.fromkeys((_key(text), _key(bare), _key(re.sub(r"[(\[（].*?[)\]）]", "", bare)))):
+    for candidate in dict.fromkeys((key_of(text), key_of(bare), key_of(re.sub(r"[(\[（].*?[)\]）]", "", bare)))):
         coordinate = _coordinate(candidate)
         if coordinate is not None:
             axis, kind = coordinate

@@ -81,13 +81,16 @@ def looks_like_value(text: str) -> bool:
 
 _MECHANICAL_LETTERS = re.compile(
     r"(?:FID\w*|FIDUCIAL\w*|FD|FM|FDM|MH|MTG\w*|MTH|NPTH|HOLE\w*|MOUNT\w*|MNT|TP|TPT|TEST\w*|TESTPOINT\w*|LOGO\w*|LBL|LABEL"
-    r"|SCREW|STANDOFF|SPACER|MECH\w*|TOOL\w*|MARK\w*|PCB|OSHW|SILK\w*|BARCODE|QR|NT|NETTIE\w*)[_\-]?\d*[A-Za-z]?",
+    r"|SCREW|STANDOFF|SPACER|MECH\w*|TOOL\w*|MARK\w*|PCB|OSHW|SILK\w*|BARCODE|QR|NT|NETTIE\w*|SJ|SJP|TXT|TEXT|RULER"
+    r"|(?:COPPER|GROUND)[\s_]?FILL)[_\-]?\d*[A-Za-z]?",
     re.IGNORECASE,
 )
 _WORDS = (
     r"fiducial|fidu|fid[_\-\s\d]|fid$|mounting[_\-\s]?hole|mount[_\-\s]?hole|mtg[_\-\s]?hole|mount[_\-\s]?pad"
     r"|tooling[_\-\s]?hole|test[_\-\s]?p(?:oint|ad)|testpin|tpoint|logo|board[_\-\s]?mark|panel[_\-\s]?mark|standoff"
     r"|stand-off|spacer|mouse[_\-\s]?bite|net[_\-\s]?tie|oshw|symbol_|label|qr[_\-\s]?code|barcode|breakaway"
+    r"|solder[_\-\s]?(?:jumper|bridge|blob)|jumper[_\-\s]?pad|pad[_\-\s]?jumper|smt[_\-\s]?jumper|test[_\-\s]?pad"
+    r"|ruler|copper[_\-\s]?fill|creative[_\-\s]?commons|title[_\-\s]?block|stencil[_\-\s]?hole"
 )
 _BEGINS = re.compile(rf"(?:{_WORDS}|hole|npth|mark\b|optical|crosshair|target[_\-\s]?mark)", re.IGNORECASE)
 _HOLDS = re.compile(

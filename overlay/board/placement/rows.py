@@ -9,6 +9,8 @@ from dataclasses import dataclass, field
 from overlay.board.model import Body, Side
 from overlay.board.placement.columns import Choice, disagreement_mm, split_pair
 from overlay.board.placement.cut import RawRow, Section
+from overlay.board.placement.fitting import flag_says_fitted, says_unfitted
+from overlay.board.placement.headings import key_of
 from overlay.board.placement.marks import is_mechanical, is_unassigned
 from overlay.board.placement.numbers import Angle, Style, parse_angle, parse_figure
 from overlay.board.placement.sides import flag, side_of_word
@@ -88,6 +90,9 @@ class RowReader:
             return None
         package, value = self._cell(row, choice.package), self._cell(row, choice.value)
         mechanical = is_mechanical(refdes, package, value)
+        if self._unplaced(row):
+            self._say(row, f"{refdes} has no coordinates, it is left out", "place it to have it read", error=False)
+            return None
         place = self._place(row, refdes)
         angle = self._angle(row, refdes, mechanical)
         side = self._side(row, refdes, angle)
@@ -95,8 +100,38 @@ class RowReader:
             return None
         part_number = self._cell(row, choice.part) or value
         return Placed(
-            refdes, place[0], place[1], angle.degrees, side, package, value, part_number, mechanical, row.line
+            refdes,
+            place[0],
+            place[1],
+            angle.degrees,
+            side,
+            package,
+            value,
+            part_number,
+            mechanical,
+            row.line,
+            fitted=self._fitted(row),
         )
+
+    def _unplaced(self, row: RawRow) -> bool:
+        """Whether a whole row gives its part neither X nor Y, as for parts that wait beside the board."""
+        pair = self.choice.pair
+        if pair is None or row.cells is None or pair.x == pair.y:
+            return False
+        rest = [cell for index, cell in enumerate(row.cells) if index not in (pair.x, pair.y, self.choice.refdes)]
+        blank = not row.cells[pair.x].strip(" -") and not row.cells[pair.y].strip(" -")
+        return blank and any(cell.strip() for cell in rest)
+
+    def _fitted(self, row: RawRow) -> bool:
+        """Unless a column of its own or a remark says that the board does not carry the part."""
+        texts = []
+        for column, cell in zip(self.section.columns, row.cells or (), strict=False):
+            told = flag_says_fitted(key_of(column.name), cell)
+            if told is not None:
+                return told
+            if {"value", "package", "part"} & {role for role, _ in column.roles}:
+                texts.append(cell)
+        return not says_unfitted(texts)
 
     def _place(self, row: RawRow, refdes: str) -> tuple[float, float] | None:
         pair = self.choice.pair

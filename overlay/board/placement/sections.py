@@ -97,7 +97,7 @@ def _cut(sheet: Sheet, container: str) -> Cut:
                 cells = _cells(line, container, None)
                 if not section.rows and _units_row(section, cells, line.number):
                     continue
-                if sum(looks_numeric(cell) for cell in cells) >= 2 and len(cells) >= len(section.columns) - 2:
+                if sum(looks_numeric(cell) for cell in cells) >= 2 and len(cells) > 2:
                     cut.lost.append(line)
                     continue
         cut.prose.append(line)
@@ -182,6 +182,16 @@ def _row(lines: Sequence[Line], index: int, section: Section, container: str) ->
                 if len(whole) == count and has_place(whole, section.columns):
                     cells, used = whole, more
                 break
+    if (
+        line.cells is None
+        and 1 < len(cells) < count
+        and index + 1 < len(lines)
+        and not has_place(cells, section.columns)
+    ):
+        # a text that breaks off within a cell, without quotes round it: the next line completes the row to the cell
+        whole = cells_of(f"{line.text} {lines[index + 1].text}", container, count)
+        if len(whole) == count > len(cells) and is_sound(whole, section.columns):
+            cells, used = whole, 2
     fit = fitted(cells, section.columns, container, lambda some: is_sound(some, section.columns))
     if fit is not None and has_place(fit, section.columns):
         return tuple(fit), used
