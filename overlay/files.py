@@ -1,10 +1,14 @@
-"""Files written whole or not at all."""
+"""Files written whole or not at all, and the digests of those that were read."""
 
 from __future__ import annotations
 
+import hashlib
 import os
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from contextvars import ContextVar
+from dataclasses import dataclass
 from pathlib import Path
 
 
@@ -39,3 +43,32 @@ def _umask() -> int:
     mask = os.umask(0)
     os.umask(mask)
     return mask
+
+
+@dataclass(frozen=True, slots=True)
+class InputFile:
+    """A file that took part, with the digest of the bytes that were used."""
+
+    file: str
+    sha256: str
+
+
+_NOTED: ContextVar[list[InputFile] | None] = ContextVar("inputs", default=None)
+
+
+@contextmanager
+def noted_inputs() -> Iterator[list[InputFile]]:
+    """The files whose bytes are read meanwhile (`note_input`), each once, in the order of reading."""
+    inputs: list[InputFile] = []
+    token = _NOTED.set(inputs)
+    try:
+        yield inputs
+    finally:
+        _NOTED.reset(token)
+
+
+def note_input(file: str, data: bytes) -> None:
+    """Note the digest of an input at the moment its bytes are read: the file may change afterwards."""
+    inputs = _NOTED.get()
+    if inputs is not None and all(item.file != file for item in inputs):
+        inputs.append(InputFile(file, hashlib.sha256(data).hexdigest()))

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from overlay.errors import InputError, Problem, input_error, raise_errors
+from overlay.files import note_input
 
 DELIMITERS = (",", ";", "\t")
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?", re.IGNORECASE)
@@ -93,12 +94,14 @@ def parse_number(text: str, *, decimal_comma: bool = False) -> float | None:
 def read_bytes(path: Path, file: str) -> bytes:
     """The file's bytes; an `InputError` that names the file as the user wrote it."""
     try:
-        return path.read_bytes()
+        data = path.read_bytes()
     except FileNotFoundError:
         raise input_error(file, None, "no such file", "correct the name or put the file there") from None
     except OSError as error:
         reason = error.strerror or str(error)
         raise input_error(file, None, f"cannot be read ({reason})", "check the file and its permissions") from None
+    note_input(file, data)
+    return data
 
 
 def decode_text(data: bytes, file: str) -> str:

@@ -1,29 +1,21 @@
-"""The one pipeline: Job → Analysis."""
+"""The one pipeline: Job → Analysis. Loads capture by capture; each capture's reading is pure once it is loaded."""
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable
-from pathlib import Path
 
+from overlay.board.model import Board
 from overlay.errors import InputError, Problem, input_error, raise_errors
+from overlay.files import InputFile
 from overlay.frames.frame import Array
 from overlay.frames.radiometry import leaving_radiance
-from overlay.job.analysis import Analysis, CaptureAnalysis, Input, Job
-from overlay.job.capture import (
-    apparent_of,
-    band_of,
-    read_capture_frame,
-    read_cold_frames,
-    read_reflection_check,
-    register_capture,
-    view_of,
-)
+from overlay.job.analysis import Analysis, CaptureAnalysis, Job
+from overlay.job.capture import apparent_of, apparent_page_c, band_of, register_capture, view_of
 from overlay.job.contacts import with_contacts
+from overlay.job.load import CaptureData, load_capture, load_policy
 from overlay.job.registration_policy import contradicted, held_by_points, without_the_points
-from overlay.job.settings import CaptureSettings
-from overlay.job.stack import page_of, with_settled_values
-from overlay.margin.derating import read_policy
+from overlay.job.settings import CameraSettings, CaptureSettings, lens_of
+from overlay.job.stack import with_settled_values
 from overlay.margin.model import Conditions, Requirement
 from overlay.margin.projection import likely_rise_scale_u
 from overlay.margin.worst_case import margins
@@ -51,18 +43,20 @@ def analyse(job: Job, progress: Progress | None = None) -> Analysis:
         raise input_error(
             job.path.name, None, "no [[capture]] yet, so there is nothing to read", "add one with a frame"
         )
-    requirement = Requirement(**settings.requirement.model_dump())
     problems: list[Problem] = []
-    policy = None
+    policy, inputs = None, list(job.inputs)
     try:
-        policy = read_policy(requirement.derating, job.folder)
+        policy, own = load_policy(job)
+        inputs += own
     except InputError as error:
         problems.extend(error.problems)
     captures = []
     for index, capture in enumerate(settings.capture):
         tell(f"reading {capture.name}", index / len(settings.capture))
         try:
-            captures.append(analyse_capture(job, capture))
+            data = load_capture(job.folder, capture, job.board)
+            captures.append(read_capture(data, job.board, settings.camera))
+            inputs += data.inputs
         except InputError as error:
             problems.extend(error.problems)
     raise_errors(dict.fromkeys(problems))
@@ -74,52 +68,37 @@ def analyse(job: Job, progress: Progress | None = None) -> Analysis:
             job.board,
             {capture.name: capture.reading for capture in captures},
             {capture.name: conditions_of(capture.settings) for capture in captures},
-            requirement,
+            Requirement(**settings.requirement.model_dump()),
             policy,
-            band_of(settings),
+            band_of(settings.camera),
         ),
-        inputs=inputs_of(job),
+        inputs=_once(inputs),
         problems=(*job.problems, *(problem for capture in captures for problem in capture.problems)),
     )
 
 
 @one_algebra_thread
-def analyse_capture(job: Job, capture: CaptureSettings) -> CaptureAnalysis:
+def read_capture(data: CaptureData, board: Board, camera: CameraSettings) -> CaptureAnalysis:
     """Register one capture and read every part in it."""
-    frame = read_capture_frame(job.folder, capture)
-    page = page_of(frame, capture.frame)
-    by_hand = register_capture(job.folder, capture, job.settings, job.board, frame.shape_px)
-    band = band_of(job.settings)
-    apparent_c = apparent_of(capture, band, page.temperature_c)
-
-    second_c = read_reflection_check(job.folder, capture, frame.shape_px)
+    capture, lens = data.settings, lens_of(camera, data.settings)
+    by_hand = register_capture(data, board, camera)
+    apparent_c = apparent_page_c(data, camera)
 
     def seen_by(registration: Registration) -> tuple[View, Unmixed]:
-        cold = read_cold_frames(job.folder, capture, job.settings, job.board, registration)
-        view = view_of(
-            capture,
-            job.settings,
-            job.board,
-            registration,
-            page.temperature_c,
-            pages=page.averaged,
-            emissivity_map=cold,
-            frame=frame,
-            second_c=second_c,
-        )
+        view = view_of(data, board, camera, registration)
         return view, unmix(view)
 
-    view, joint = seen_by(held_by_points(by_hand, apparent_c, capture, job.settings, job.board))
+    view, joint = seen_by(held_by_points(by_hand, apparent_c, board, lens))
     if contradicted(view, joint):
-        second = without_the_points(by_hand, apparent_c, capture, job.settings, job.board)
+        second = without_the_points(by_hand, apparent_c, board, lens)
         view, joint = (view, joint) if second is by_hand else seen_by(second)
 
     def leaving_of(temperature_c: Array) -> Array:
-        return leaving_radiance(band, view.sight, apparent_of(capture, band, temperature_c))
+        return leaving_radiance(view.band, view.sight, apparent_of(capture, view.band, temperature_c))
 
-    reading, notes = with_settled_values(page, view, read_view(view, joint), leaving_of, capture.frame)
-    reading, problems = with_contacts(job.folder, capture, view, reading)
-    return CaptureAnalysis(capture, frame, view, reading, (*frame.notes, *notes), problems)
+    reading, notes = with_settled_values(data.page, view, read_view(view, joint), leaving_of, capture.frame)
+    reading, problems = with_contacts(data, view, reading)
+    return CaptureAnalysis(capture, data.frame, view, reading, (*data.frame.notes, *notes), problems)
 
 
 def register_all(job: Job, *, refine: bool = False, progress: Progress | None = None) -> dict[str, Registration]:
@@ -136,16 +115,10 @@ def register_all(job: Job, *, refine: bool = False, progress: Progress | None = 
     for index, capture in enumerate(settings.capture):
         tell(f"registering {capture.name}", index / len(settings.capture))
         try:
-            frame = read_capture_frame(job.folder, capture)
-            by_hand = register_capture(job.folder, capture, settings, job.board, frame.shape_px)
-            page_c = page_of(frame, capture.frame).temperature_c
-            registrations[capture.name] = held(
-                by_hand,
-                apparent_of(capture, band_of(settings), page_c),
-                job.board,
-                hfov_deg=settings.camera.hfov_deg,
-                distance_m=capture.distance_m,
-            )
+            data = load_capture(job.folder, capture, job.board)
+            by_hand = register_capture(data, job.board, settings.camera)
+            apparent_c = apparent_page_c(data, settings.camera)
+            registrations[capture.name] = held(by_hand, apparent_c, job.board, lens_of(settings.camera, capture))
         except InputError as error:
             problems.extend(error.problems)
     raise_errors(problems)
@@ -165,18 +138,9 @@ def conditions_of(capture: CaptureSettings) -> Conditions:
     )
 
 
-def inputs_of(job: Job) -> tuple[Input, ...]:
-    """Every file that the job names, with its SHA-256, ``job.toml`` first, each once."""
-    board = job.settings.board
-    names: list[str | None] = [job.path.name, board.placement, board.outline, board.parts, board.bodies]
-    derating = job.settings.requirement.derating
-    names.append(derating if derating.lower().endswith(".csv") else None)
-    for capture in job.settings.capture:
-        names += [capture.frame, capture.control_points, *capture.emissivity_map]
-        names += [capture.emissivity_map_points, capture.contact_readings, capture.reflection_check]
-    return tuple(Input(name, _digest(job.folder / name)) for name in dict.fromkeys(names) if name is not None)
-
-
-def _digest(path: Path) -> str:
-    with path.open("rb") as stream:
-        return hashlib.file_digest(stream, "sha256").hexdigest()
+def _once(inputs: list[InputFile]) -> tuple[InputFile, ...]:
+    """Each file once, as it was read first."""
+    first: dict[str, InputFile] = {}
+    for item in inputs:
+        first.setdefault(item.file, item)
+    return tuple(first.values())

@@ -7,20 +7,13 @@ from pathlib import Path
 
 from overlay.board.model import Board
 from overlay.errors import Problem
+from overlay.files import InputFile
 from overlay.frames.frame import Frame
 from overlay.job.settings import CaptureSettings, Settings
 from overlay.margin.model import Margin
 from overlay.reading.model import FrameReading
 from overlay.registration.model import Face, Registration
 from overlay.view.model import View
-
-
-@dataclass(frozen=True, slots=True)
-class Input:
-    """A file that took part, with the digest of what was in it."""
-
-    file: str
-    sha256: str
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -31,6 +24,7 @@ class Job:
     settings: Settings
     board: Board
     problems: tuple[Problem, ...]  # warnings only; errors were raised
+    inputs: tuple[InputFile, ...] = ()  # job.toml and the board's files, with the digests of the bytes that were used
 
     @property
     def folder(self) -> Path:
@@ -69,7 +63,7 @@ class Analysis:
     job: Job
     captures: tuple[CaptureAnalysis, ...]
     margins: tuple[Margin, ...]  # one for each non-mechanical component, in the board's order
-    inputs: tuple[Input, ...]
+    inputs: tuple[InputFile, ...]
     problems: tuple[Problem, ...]
 
     def margin(self, refdes: str) -> Margin:

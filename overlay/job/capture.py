@@ -1,84 +1,57 @@
-"""From the settings of one capture to a registered frame that can be read."""
+"""From one loaded capture to a registered frame, and what it offers to be read. Touches no file."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 
 from overlay.board.model import Board
-from overlay.errors import input_error
 from overlay.frames.emissivity import BOARD, emissivity_of, map_from_cold_frames
-from overlay.frames.frame import Array, EmissivityMap, Frame
+from overlay.frames.frame import Array, EmissivityMap
 from overlay.frames.radiometry import Band, Sight, air_transmittance, leaving_radiance, undo_instrument_settings
-from overlay.frames.read import read_frame
 from overlay.frames.sampling import nearest
-from overlay.job.settings import CaptureSettings, Settings
-from overlay.registration.control_points import read_control_points
+from overlay.job.load import CaptureData
+from overlay.job.settings import CameraSettings, CaptureSettings, lens_of
 from overlay.registration.coverage import coverage_warnings
 from overlay.registration.faces import project_faces
 from overlay.registration.fit import fit_registration
-from overlay.registration.model import Registration
+from overlay.registration.model import ControlPoint, Registration
+from overlay.registration.project import board_from_pixels, pixels_from_board
 from overlay.view.model import View
 from overlay.view.regions import pixel_weights_of
 
-_SAME_SURFACE_MM = 1.0  # difference of height up to which two poses show the same surface
+_SAME_SURFACE_MM = 1.0  # difference of height up to which two poses show the same surface (common practice)
 
 
-def read_capture_frame(folder: Path, capture: CaptureSettings) -> Frame:
-    """The capture's frame, scaled to °C, with its times."""
-    return read_frame(
-        folder / capture.frame,
-        capture.frame,
-        scale=capture.frame_scale,
-        offset=capture.frame_offset,
-        times_s=capture.frame_times_s,
-        period_s=capture.frame_period_s,
-    )
+def register_capture(data: CaptureData, board: Board, camera: CameraSettings) -> Registration:
+    """Fit a capture's registration to its control points."""
+    file = data.settings.control_points or "control points"
+    return _registered(data, board, camera, data.points, data.frame.shape_px, file)
 
 
-def read_reflection_check(folder: Path, capture: CaptureSettings, shape_px: tuple[int, int]) -> Array | None:
-    """The same scene with something else reflected, in °C as its file has it; None where the capture names none."""
-    if capture.reflection_check is None:
-        return None
-    file = capture.reflection_check
-    frame = read_frame(folder / file, file, scale=capture.frame_scale, offset=capture.frame_offset)
-    if frame.shape_px != shape_px:
-        rows, cols = frame.shape_px
-        what = f"is {cols} × {rows} pixels, but {capture.frame} is {shape_px[1]} × {shape_px[0]}"
-        raise input_error(file, None, what, "take both frames with the same camera from the same place")
-    return np.asarray(frame.temperature_c.mean(axis=0))
-
-
-def register_capture(
-    folder: Path,
-    capture: CaptureSettings,
-    settings: Settings,
+def _registered(
+    data: CaptureData,
     board: Board,
+    camera: CameraSettings,
+    points: Sequence[ControlPoint],
     shape_px: tuple[int, int],
-    points_file: str | None = None,
+    file: str,
 ) -> Registration:
-    """Fit a capture's registration to its control points (or to those of ``points_file``)."""
-    file = points_file or capture.control_points
-    if file is None:
-        remedy = 'add control_points = "….points.csv", or place points in `board-overlay workbench`'
-        raise input_error("job.toml", None, f'capture "{capture.name}" has no control points', remedy)
-    points = read_control_points(folder / file, file, board, capture.side)
-    registration = fit_registration(
-        points,
-        capture.side,
-        shape_px,
-        hfov_deg=settings.camera.hfov_deg,
-        distance_m=capture.distance_m,
-        file=file,
-    )
+    lens = lens_of(camera, data.settings)
+    registration = fit_registration(points, data.settings.side, shape_px, lens, file=file)
     return replace(registration, warnings=(*registration.warnings, *coverage_warnings(registration, board)))
 
 
-def band_of(settings: Settings) -> Band:
+def band_of(camera: CameraSettings) -> Band:
     """The camera's spectral band."""
-    return Band(*settings.camera.band_um)
+    return Band(*camera.band_um)
+
+
+def apparent_page_c(data: CaptureData, camera: CameraSettings) -> Array:
+    """Apparent temperatures (rows, cols) of what of the frame is read."""
+    return apparent_of(data.settings, band_of(camera), data.page.temperature_c)
 
 
 def sight_of(capture: CaptureSettings, band: Band) -> Sight:
@@ -109,35 +82,29 @@ def apparent_of(capture: CaptureSettings, band: Band, temperature_c: Array) -> A
     return undo_instrument_settings(band, temperature_c, capture.frame_emissivity, capture.frame_reflected_c)
 
 
-def read_cold_frames(
-    folder: Path, capture: CaptureSettings, settings: Settings, board: Board, registration: Registration
+def emissivity_map_of(
+    data: CaptureData, board: Board, camera: CameraSettings, registration: Registration
 ) -> EmissivityMap | None:
-    """Emissivity of every pixel from the frames of the unpowered board; None where the capture names none."""
-    if not capture.emissivity_map:
+    """Emissivity of every pixel from the frames of the unpowered board; None where there are none."""
+    if not data.cold:
         return None
-    band = band_of(settings)
+    capture, band = data.settings, band_of(camera)
     sight = sight_of(capture, band)
-    reflected_c = capture.emissivity_map_reflected_c
-    frames = []
-    for file in capture.emissivity_map:
-        cold = read_frame(folder / file, file, scale=capture.frame_scale, offset=capture.frame_offset)
-        if cold.shape_px != registration.shape_px and capture.emissivity_map_points is None:
-            what = f"has {cold.shape_px} pixels, the capture's frame {registration.shape_px}"
-            raise input_error(file, None, what, "take it with the same pose, or give emissivity_map_points")
-        apparent = apparent_of(capture, band, cold.temperature_c.mean(axis=0))
-        frames.append(leaving_radiance(band, sight, apparent))
     sampling = None
     if capture.emissivity_map_points is not None:
-        shape_px = (frames[0].shape[0], frames[0].shape[1])
-        other = register_capture(folder, capture, settings, board, shape_px, capture.emissivity_map_points)
+        other = _registered(data, board, camera, data.cold_points, data.cold[0].shape_px, capture.emissivity_map_points)
         sampling = _sampling(registration, other, board)
+    reflected_c = capture.emissivity_map_reflected_c
     return map_from_cold_frames(
         band,
-        frames,
+        [
+            leaving_radiance(band, sight, apparent_of(capture, band, cold.temperature_c.mean(axis=0)))
+            for cold in data.cold
+        ],
         capture.emissivity_map_c,
         reflected_c=capture.reflected_or_ambient_c if reflected_c is None else reflected_c,
         reflected_u_c=capture.reflected_u_c,
-        noise_c=settings.camera.netd_c,
+        noise_c=camera.netd_c,
         sampling_px=sampling,
         source=", ".join(capture.emissivity_map),
     )
@@ -149,8 +116,6 @@ def _sampling(capture: Registration, cold: Registration, board: Board) -> Array:
     Each pixel counts at the height of the top face it shows: from another angle a tall part lies elsewhere, and what
     lies at its place on the flat board is another surface. nan where the cold frame shows something else there.
     """
-    from overlay.registration.project import board_from_pixels, pixels_from_board
-
     rows, cols = capture.shape_px
     y, x = np.mgrid[0:rows, 0:cols]
     height_mm = _heights_mm(capture, board)
@@ -173,26 +138,11 @@ def _heights_mm(registration: Registration, board: Board) -> Array:
     return height_mm
 
 
-def view_of(
-    capture: CaptureSettings,
-    settings: Settings,
-    board: Board,
-    registration: Registration,
-    temperature_c: Array,
-    *,
-    pages: int = 1,
-    emissivity_map: EmissivityMap | None = None,
-    frame: Frame | None = None,
-    second_c: Array | None = None,
-) -> View:
-    """Everything a registered frame of shape (rows, cols) offers to be read.
-
-    ``frame`` tells which of its pixels say less than they seem to; ``second_c`` is the frame of the reflection check.
-    """
-    band = band_of(settings)
+def view_of(data: CaptureData, board: Board, camera: CameraSettings, registration: Registration) -> View:
+    """Everything a registered capture offers to be read."""
+    capture, band = data.settings, band_of(camera)
     sight = sight_of(capture, band)
-    apparent = apparent_of(capture, band, temperature_c)
-    camera = settings.camera
+    apparent, second = apparent_page_c(data, camera), data.reflection_check
     return View(
         capture=capture.name,
         band=band,
@@ -204,15 +154,15 @@ def view_of(
         leaving_radiance=leaving_radiance(band, sight, apparent),
         emissivity={part.refdes: emissivity_of(part) for part in board.components},
         board_emissivity=BOARD,
-        emissivity_map=emissivity_map,
+        emissivity_map=emissivity_map_of(data, board, camera, registration),
         ambient_c=capture.ambient_c,
         reflected_c=capture.reflected_or_ambient_c,
         reflected_u_c=capture.reflected_u_c,
         accuracy_c=camera.accuracy_c,
         accuracy_percent=camera.accuracy_percent,
-        noise_c=camera.netd_c / float(np.sqrt(pages)),
+        noise_c=camera.netd_c / float(np.sqrt(data.page.averaged)),
         blur_px=camera.blur_px,
-        saturated=None if frame is None else frame.saturated,
-        left_out=None if frame is None else frame.left_out,
-        second_apparent_c=None if second_c is None else apparent_of(capture, band, second_c),
+        saturated=data.frame.saturated,
+        left_out=data.frame.left_out,
+        second_apparent_c=None if second is None else apparent_of(capture, band, second.temperature_c.mean(axis=0)),
     )

@@ -2,30 +2,24 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import numpy as np
 
 from overlay.errors import Problem
 from overlay.frames.sampling import bilinear
-from overlay.job.settings import CaptureSettings
+from overlay.job.load import CaptureData
 from overlay.probes.contact import apply_contacts
 from overlay.probes.model import ContactReading
-from overlay.probes.read import read_contacts
 from overlay.probes.wire import part_wire_share
 from overlay.reading.model import FrameReading
 from overlay.registration.project import pixels_from_board
 from overlay.view.model import View
 
 
-def with_contacts(
-    folder: Path, capture: CaptureSettings, view: View, reading: FrameReading
-) -> tuple[FrameReading, tuple[Problem, ...]]:
+def with_contacts(data: CaptureData, view: View, reading: FrameReading) -> tuple[FrameReading, tuple[Problem, ...]]:
     """The frame's readings with the capture's thermocouple readings in, and a warning for each contradiction."""
-    if capture.contact_readings is None:
+    contacts, file = data.contacts, data.settings.contact_readings
+    if file is None:
         return reading, ()
-    file = capture.contact_readings
-    contacts = read_contacts(folder / file, file, view.board)
     shares = {item.refdes: share for item in contacts if (share := _wire_share(item, view)) is not None}
     places = {item.refdes: value for item in contacts if (value := _at_place_c(item, view, reading)) is not None}
     combined, _, problems = apply_contacts(reading, view, contacts, shares, places, file)

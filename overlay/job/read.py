@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
 from overlay.board.model import Board, BoardFiles
 from overlay.board.read import read_board
 from overlay.errors import InputError, Problem, input_error, raise_errors
+from overlay.files import noted_inputs
 from overlay.job.analysis import Job
 from overlay.job.settings import CaptureSettings, Settings, read_settings
 
@@ -41,11 +41,12 @@ def read_job(path: Path) -> Job:
         With every problem of ``job.toml`` and of the board's files if any of them is an error.
     """
     file = job_path(path)
-    settings = read_settings(file)
-    board, problems = read_board(file.parent, board_files(settings))
+    with noted_inputs() as inputs:
+        settings = read_settings(file)
+        board, problems = read_board(file.parent, board_files(settings))
     raise_errors(problems)
     assert board is not None, "a board that could not be read without an error being told"
-    return Job(file, settings, board, tuple(problems))
+    return Job(file, settings, board, tuple(problems), tuple(inputs))
 
 
 def survey_job(path: Path) -> Survey:
@@ -68,36 +69,20 @@ def board_files(settings: Settings) -> BoardFiles:
 
 
 def _capture_problems(folder: Path, capture: CaptureSettings, settings: Settings, board: Board | None) -> list[Problem]:
-    from overlay.job.capture import read_capture_frame, read_cold_frames, register_capture
+    """Everything that is wrong with a capture's files, and with its registration where they can be read."""
+    from overlay.job.capture import emissivity_map_of, register_capture
+    from overlay.job.load import load_capture, read_capture_frame
 
-    problems: list[Problem] = []
-
-    def attempt(step: Callable[[], object]) -> object:
-        try:
-            return step()
-        except InputError as error:
-            problems.extend(error.problems)
-            return None
-
-    frame = attempt(lambda: read_capture_frame(folder, capture))
-    if board is None:
-        return problems
-    if frame is None:
-        # the frame's size is not known, but the table of control points can be read without it
-        attempt(lambda: read_points_only(folder, capture, board))
-        return problems
-    registration = attempt(lambda: register_capture(folder, capture, settings, board, frame.shape_px))  # type: ignore[attr-defined]
-    if registration is not None and capture.emissivity_map:
-        attempt(lambda: read_cold_frames(folder, capture, settings, board, registration))  # type: ignore[arg-type]
-    return problems
-
-
-def read_points_only(folder: Path, capture: CaptureSettings, board: Board) -> None:
-    """Read a capture's control points for their problems alone."""
-    from overlay.registration.control_points import read_control_points
-
-    if capture.control_points is not None:
-        read_control_points(folder / capture.control_points, capture.control_points, board, capture.side)
+    try:
+        if board is None:
+            read_capture_frame(folder, capture)
+            return []
+        data = load_capture(folder, capture, board)
+        registration = register_capture(data, board, settings.camera)
+        emissivity_map_of(data, board, settings.camera, registration)
+    except InputError as error:
+        return list(error.problems)
+    return []
 
 
 def _once(problems: list[Problem]) -> list[Problem]:

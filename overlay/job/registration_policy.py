@@ -12,9 +12,8 @@ import numpy as np
 
 from overlay.board.model import Board
 from overlay.frames.frame import Array
-from overlay.job.settings import CaptureSettings, Settings
 from overlay.registration.coverage import UNCERTAIN_PX, worst_corner
-from overlay.registration.model import Registration
+from overlay.registration.model import Lens, Registration
 from overlay.registration.project import pixels_from_board
 from overlay.unmixing.unmix import Unmixed
 from overlay.view.model import View
@@ -27,9 +26,7 @@ _DOUBTED_PX = 2.0  # standard uncertainty of points that the frame contradicts, 
 _SAME_PX = 0.5
 
 
-def held_by_points(
-    registration: Registration, apparent_c: Array, capture: CaptureSettings, settings: Settings, board: Board
-) -> Registration:
+def held_by_points(registration: Registration, apparent_c: Array, board: Board, lens: Lens) -> Registration:
     """The registration, by the frame's own outline and parts where the points leave a corner open by over 2 px.
 
     Where the frame cannot settle it either, the points' registration, whose covariance says how little is known.
@@ -37,7 +34,7 @@ def held_by_points(
     corner, u_px = worst_corner(registration, board)
     if corner is None or u_px <= UNCERTAIN_PX:
         return registration
-    held, reason = _by_the_frame(registration, apparent_c, capture, settings, board)
+    held, reason = _by_the_frame(registration, apparent_c, board, lens)
     place = f"the control points leave the place at ({corner[0]:.0f}, {corner[1]:.0f}) mm open by {u_px:.1f} px"
     if held.refined:
         word = f"{place}; the frame's own outline and parts decided: {reason}"
@@ -59,14 +56,12 @@ def contradicted(view: View, joint: Unmixed) -> bool:
     return bool(np.nanmedian(moved) > _MOVED_SIGMAS * claimed)
 
 
-def without_the_points(
-    registration: Registration, apparent_c: Array, capture: CaptureSettings, settings: Settings, board: Board
-) -> Registration:
+def without_the_points(registration: Registration, apparent_c: Array, board: Board, lens: Lens) -> Registration:
     """The frame's own registration where it can be trusted; else the points' one, widened to 2 px, and a warning.
 
     Where the frame agrees with the points after all, the very registration that was given.
     """
-    held, reason = _by_the_frame(registration, apparent_c, capture, settings, board)
+    held, reason = _by_the_frame(registration, apparent_c, board, lens)
     if held.refined:
         assert held.confidence is not None
         if held.confidence.moved_px < _SAME_PX:
@@ -93,12 +88,8 @@ def _median_u_px(registration: Registration, places: Array) -> float:
     return float(np.median(np.sqrt(np.trace(pixel_covariance(registration, places), axis1=1, axis2=2) / 2.0)))
 
 
-def _by_the_frame(
-    registration: Registration, apparent_c: Array, capture: CaptureSettings, settings: Settings, board: Board
-) -> tuple[Registration, str]:
+def _by_the_frame(registration: Registration, apparent_c: Array, board: Board, lens: Lens) -> tuple[Registration, str]:
     from overlay.registration.refine import refine_registration
 
-    held = refine_registration(
-        registration, apparent_c, board, hfov_deg=settings.camera.hfov_deg, distance_m=capture.distance_m
-    )
+    held = refine_registration(registration, apparent_c, board, lens)
     return held, "" if held.confidence is None else held.confidence.reason

@@ -11,6 +11,7 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from overlay.errors import InputError, Problem, input_error
+from overlay.registration.model import Lens
 from overlay.tables import decode_text, read_bytes
 
 Fraction = Annotated[float, Field(gt=0.0, le=1.0)]
@@ -161,6 +162,11 @@ class Settings(_Section):
         if twice:
             raise ValueError(f"two captures are named {twice[0]!r}; give each its own name")
         return self
+
+
+def lens_of(camera: CameraSettings, capture: CaptureSettings) -> Lens:
+    """What a job tells of the camera in one capture."""
+    return Lens(camera.hfov_deg, capture.distance_m)
 
 
 def read_settings(path: Path) -> Settings:

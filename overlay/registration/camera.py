@@ -12,12 +12,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from overlay.arrays import Array
 from overlay.board.model import Side
-from overlay.frames.frame import Array
 from overlay.registration.model import Camera
 
-FOCAL_U = 0.004
-"""Standard uncertainty of the log of the focal length where the field of view is stated."""
+FOCAL_U = 0.01
+"""Standard uncertainty of the log of the focal length where the field of view is stated: data sheets give it to the
+degree or half a degree (common practice)."""
+LOOSE_FIELD_DEG = 35.0
+LOOSE_FOCAL_U = 0.5
+"""An unknown lens: field of view between about 20° and 60° (common practice for board work)."""
 RADIAL_U = 0.03
 """Standard deviation of the radial term of infrared lenses, per (tan of the angle off the axis) squared."""
 DISTANCE_U = 0.03

@@ -7,13 +7,13 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from overlay.arrays import Array
 from overlay.board.model import Side
 from overlay.errors import Problem
-from overlay.frames.frame import Array
 from overlay.registration.camera import Pinhole
+from overlay.registration.least_squares import Fit, Sightings
 from overlay.registration.model import ControlPoint
 from overlay.registration.planar import Planar
-from overlay.registration.solve import Fit, Sightings
 
 _SLENDER = 0.02  # width over length of a set of points that passes for a line
 _APART_PX = 1.0

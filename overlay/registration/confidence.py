@@ -14,10 +14,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from overlay.frames.frame import Array
+from overlay.arrays import Array
+from overlay.registration.evidence import Pose, pose_from_evidence
 from overlay.registration.model import Confidence
-from overlay.registration.refine_fit import Pose, fit_pose
-from overlay.registration.refine_search import Found, Scene, agreement, shifted
+from overlay.registration.refine_search import Found, SearchSpace, agreement, shifted
 from overlay.registration.refine_vote import CAP, SIGNIFICANT
 from overlay.registration.refine_windows import Targets, gains_of
 
@@ -58,19 +58,19 @@ class _Rival:
     what: str
 
 
-def judge(scene: Scene, found: Found, start: Pose) -> Confidence:
+def judge(space: SearchSpace, found: Found, start: Pose) -> Confidence:
     """The three tests on a pose, and in words what a user can make of them. ``start`` is what was given by hand."""
-    off, gain = agreement(scene, found.pose, found.targets, _RADIUS)
+    off, gain = agreement(space, found.pose, found.targets, _RADIUS)
     stands_out = gain > SIGNIFICANT
     agrees = stands_out & (np.hypot(off[:, 0], off[:, 1]) <= _AGREES_PX)
     judged, agreeing = int(stands_out.sum()), int(agrees.sum())
     score = chance_score(judged, agreeing, _CHANCE)
-    precision = _precision_px(scene, found)
+    precision = _precision_px(space, found)
     rival = None
     if judged >= LIMITS.fewest_parts and score >= LIMITS.least_score and precision <= LIMITS.largest_precision_px:
         strongest = np.argsort(-np.minimum(gain, CAP), kind="stable")[:_RIVAL_PARTS]
-        rival = _best_rival(scene, found.pose, found.targets.only(np.sort(strongest)))
-    moved = scene.apart_px(start, found.pose)
+        rival = _best_rival(space, found.pose, found.targets.only(np.sort(strongest)))
+    moved = space.apart_px(start, found.pose)
     shift = (float(found.pose.shift_mm[0]), float(found.pose.shift_mm[1]))
     doubt = _doubt(judged, agreeing, score, precision, rival, shift)
     return Confidence(
@@ -99,7 +99,7 @@ def chance_score(judged: int, agreeing: int, chance: float) -> float:
     return max(0.0, -(top + math.log(sum(math.exp(value - top) for value in logs))) / math.log(10.0))
 
 
-def _precision_px(scene: Scene, found: Found) -> float:
+def _precision_px(space: SearchSpace, found: Found) -> float:
     """Half the distance of poses from two halves of the evidence, drawn by blocks: the median of five draws."""
     seen = found.seen
     if not len(seen):
@@ -112,31 +112,31 @@ def _precision_px(scene: Scene, found: Found) -> float:
     for _ in range(_SPLITS):
         half = random.permutation(int(block_of.max()) + 1) % 2 == 0
         poses = [
-            fit_pose(scene.pinhole, found.pose, seen.only(half[block_of] == side), scene.priors, rounds=2)
+            pose_from_evidence(space.pinhole, found.pose, seen.only(half[block_of] == side), space.priors, rounds=2)
             for side in (True, False)
         ]
-        distances.append(scene.apart_px(*poses) / 2.0)
+        distances.append(space.apart_px(*poses) / 2.0)
     return float(np.median(distances))
 
 
-def _best_rival(scene: Scene, pose: Pose, parts: Targets) -> _Rival:
+def _best_rival(space: SearchSpace, pose: Pose, parts: Targets) -> _Rival:
     """The other way to lay the board into the frame that explains the parts best."""
-    middle = (scene.surface_mm[:, :2].min(axis=0) + scene.surface_mm[:, :2].max(axis=0)) / 2.0
-    sides = np.ptp(scene.surface_mm[:, :2], axis=0)
+    middle = (space.surface_mm[:, :2].min(axis=0) + space.surface_mm[:, :2].max(axis=0)) / 2.0
+    sides = np.ptp(space.surface_mm[:, :2], axis=0)
     ways = [("displaced", np.eye(2)), ("turned by 180°", -np.eye(2)), ("mirrored", np.diag([-1.0, 1.0]))]
     ways.append(("mirrored and turned", np.diag([1.0, -1.0])))
     if sides.max() < _SQUARE * max(float(sides.min()), 1e-9):
         quarter = np.array([[0.0, -1.0], [1.0, 0.0]])
         ways += [("turned by 90°", quarter), ("turned by 90°", -quarter)]
-    judged, agreeing, own = _counted(scene, pose, parts, scene.bodies)
+    judged, agreeing, own = _counted(space, pose, parts, space.bodies)
     own_score = chance_score(judged, agreeing, _CHANCE)
     rivals = []
     for what, matrix in ways:
-        there, around = parts.mapped(matrix, middle), scene.bodies.mapped(matrix, middle)
+        there, around = parts.mapped(matrix, middle), space.bodies.mapped(matrix, middle)
         displaced = what == "displaced"
         reach = _RIVAL_REACH if displaced else _TURNED_REACH
-        for by_px in _candidates(scene, pose, there, around, reach, _WORTH_COUNTING * own, apart=displaced):
-            judged, agreeing, explained = _counted(scene, shifted(scene, pose, by_px), there, around)
+        for by_px in _candidates(space, pose, there, around, reach, _WORTH_COUNTING * own, apart=displaced):
+            judged, agreeing, explained = _counted(space, shifted(space, pose, by_px), there, around)
             named = f"{what} by {math.hypot(*by_px):.0f} px" if displaced else what
             rivals.append(_Rival(chance_score(judged, agreeing, _CHANCE), own_score, own - explained, named))
     if not rivals:
@@ -146,18 +146,18 @@ def _best_rival(scene: Scene, pose: Pose, parts: Targets) -> _Rival:
 
 
 def _candidates(
-    scene: Scene, pose: Pose, parts: Targets, around: Targets, reach: int, least: float, *, apart: bool
+    space: SearchSpace, pose: Pose, parts: Targets, around: Targets, reach: int, least: float, *, apart: bool
 ) -> list[Array]:
     """Up to three displacements at which the parts together gain most, and ``least`` at least."""
     from scipy.ndimage import maximum_filter
 
-    gains = gains_of(parts, around, scene.pinhole, pose.parameters, scene.frame, scene.noise, reach, stride=2)
+    gains = gains_of(parts, around, space.sightline(pose), space.frame, reach, stride=2)
     total = np.minimum(maximum_filter(gains.values, size=(1, 3, 3)), CAP).sum(axis=0)
     steps = gains.offsets()
     x, y = np.meshgrid(steps, steps)
     free = np.ones(x.shape, dtype=bool)
     if apart:
-        slopes = scene.pinhole.board_jacobian(pose.parameters, parts.center_mm)[:, :, :2]
+        slopes = space.pinhole.board_jacobian(pose.parameters, parts.center_mm)[:, :, :2]
         scale = float(np.sqrt(np.nanmedian(np.abs(np.linalg.det(slopes)))))
         free = np.hypot(x, y) > _OWN_PX + scale * float(np.median(parts.half_mm.min(axis=1)))
     found: list[Array] = []
@@ -170,12 +170,12 @@ def _candidates(
     return found
 
 
-def _counted(scene: Scene, pose: Pose, parts: Targets, around: Targets) -> tuple[int, int, float]:
+def _counted(space: SearchSpace, pose: Pose, parts: Targets, around: Targets) -> tuple[int, int, float]:
     """Parts that stand out near a pose, those that agree on one small displacement, and what that explains."""
     from scipy.ndimage import maximum_filter
 
     radius = _RADIUS
-    values = gains_of(parts, around, scene.pinhole, pose.parameters, scene.frame, scene.noise, radius).values
+    values = gains_of(parts, around, space.sightline(pose), space.frame, radius).values
     near = np.minimum(maximum_filter(values, size=(1, 3, 3)), CAP)  # a rival's pose is not fitted to a pixel
     total = near.sum(axis=0)
     inner = total[radius - 1 : radius + 2, radius - 1 : radius + 2]

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from overlay.arrays import Array
 from overlay.board.model import Board
-from overlay.frames.frame import Array
 from overlay.registration.model import Registration
 from overlay.registration.project import pixel_covariance, pixels_from_board
 

@@ -6,13 +6,19 @@ import math
 
 import numpy as np
 
+from overlay.arrays import Array
 from overlay.board.model import Board, Component
-from overlay.frames.frame import Array
 from overlay.reasons import Reason
 from overlay.registration.fit import UNKNOWN_HEIGHT_U_MM
 from overlay.registration.model import Face, FaceCode, Registration
 from overlay.registration.occlusion import visible_faces
-from overlay.registration.project import board_jacobian, outside_hull, pixel_covariance, pixels_from_board
+from overlay.registration.project import (
+    board_jacobian,
+    camera_jacobian,
+    outside_hull,
+    pixel_covariance,
+    pixels_from_board,
+)
 
 ROUND_CORNERS = 32
 UNKNOWN_RADIUS_MM = 0.5
@@ -74,7 +80,6 @@ def project_faces(registration: Registration, board: Board) -> tuple[Face, ...]:
                     float(inside[index]),
                     float(lean_px[index]),
                     float(pixel_u[index]) if outside[index] else 0.0,
-                    registration.camera is None,
                 ),
             )
         )
@@ -109,7 +114,7 @@ def _reach_mm(component: Component) -> float:
 
 def _pixel_u(registration: Registration, centers: Array, known: Array) -> tuple[Array, Array]:
     """Standard uncertainty of each face's place (n,), and what unknown height or camera add to it (n,), in px."""
-    variance = np.trace(pixel_covariance(registration, centers), axis1=1, axis2=2) / 2.0
+    variance = _mean_variance(pixel_covariance(registration, centers))
     slopes = board_jacobian(registration, centers)
     per_mm = np.sqrt((slopes[:, :, :2] ** 2).sum(axis=(1, 2)) / 2.0)
     height_u = np.where(known, 0.0, UNKNOWN_HEIGHT_U_MM)
@@ -117,8 +122,17 @@ def _pixel_u(registration: Registration, centers: Array, known: Array) -> tuple[
         unknown = registration.lean_u * per_mm * height_u
         lean = registration.lean_u * per_mm * np.hypot(centers[:, 2], height_u)
     else:
-        unknown = lean = np.sqrt((slopes[:, :, 2] ** 2).sum(axis=1) / 2.0) * height_u
+        unknown = np.sqrt((slopes[:, :, 2] ** 2).sum(axis=1) / 2.0) * height_u
+        # a camera whose lens nobody told leaves open by how much tops lean against their feet
+        feet = centers * np.array([1.0, 1.0, 0.0])
+        apart = camera_jacobian(registration, centers) - camera_jacobian(registration, feet)
+        lean = np.hypot(unknown, np.sqrt(_mean_variance(apart @ registration.covariance @ apart.transpose(0, 2, 1))))
     return np.sqrt(variance + unknown**2), lean
+
+
+def _mean_variance(covariance: Array) -> Array:
+    """Variance along either axis (n,) of covariances (n, 2, 2), on average."""
+    return np.asarray(np.trace(covariance, axis1=1, axis2=2) / 2.0)
 
 
 def _why(
@@ -128,7 +142,6 @@ def _why(
     inside: float,
     lean_px: float,
     extrapolated_px: float,
-    no_camera: bool,
 ) -> tuple[Reason, ...]:
     """What a user should know of a face that is not plainly there to see."""
     why = []
@@ -145,7 +158,7 @@ def _why(
     elif component.height_mm is None and lean_px > 0.1:
         text = f"height unknown: its top face may be seen {lean_px:.1f} px aside; state height_mm"
         why.append(Reason(FaceCode.HEIGHT_UNKNOWN, text))
-    elif no_camera and lean_px > _WORTH_SAYING_PX:
+    elif component.height_mm is not None and lean_px > _WORTH_SAYING_PX:
         text = f"without hfov_deg its top face may lean {lean_px:.1f} px aside"
         why.append(Reason(FaceCode.LEAN_UNKNOWN, text))
     if extrapolated_px > _WORTH_SAYING_PX:

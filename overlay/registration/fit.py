@@ -4,19 +4,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from overlay.arrays import Array
 from overlay.board.model import Side
 from overlay.errors import InputError, input_error, raise_errors
-from overlay.frames.frame import Array
-from overlay.registration.camera import Pinhole, focal_px_from_field
+from overlay.registration.camera import Pinhole
 from overlay.registration.checks import mirrored_problem, mirrored_share, point_problems, view_problems
-from overlay.registration.estimate import fit_camera, fit_flat, loose_priors, refit
-from overlay.registration.model import ControlPoint, Model, PointResidual, Registration
+from overlay.registration.fit_models import fit_camera, fit_flat, refit
+from overlay.registration.least_squares import CameraPriors, Fit, Sightings, camera_priors, point_terms
+from overlay.registration.model import UNTOLD, ControlPoint, Lens, Model, PointResidual, Registration
 from overlay.registration.planar import Planar
-from overlay.registration.solve import CameraPriors, Fit, Sightings
+from overlay.registration.residuals import mm_per_px_of, rms_of, sighted
 from overlay.registration.suspects import Suspicion, find_suspects
 
 LEAN_U = 0.27
@@ -26,22 +27,28 @@ UNKNOWN_HEIGHT_U_MM = 1.5
 DISAGREES = 3.0  # standard uncertainties between stated and fitted distance
 LENS_OFF = 0.03  # relative difference of focal lengths worth a word
 HOPELESS = 0.05  # rms of the residuals over the frame's diagonal
+NO_CAMERA_P = 1e-3
+"""Chance of the points' scatter about the best camera below which none is believed: the frame was cropped, or bent."""
+CLICK_U_PX = 0.1
+"""Nobody places a point better than that (common practice): a smaller scatter makes nobody suspect."""
+_HELD_BY_POINTS = {True: 6, False: 8}  # parameters that points must settle, by whether the field of view is told
+_CAMERA_FROM = 4  # points from which a camera is fitted although its field of view is not told
 
 
 def fit_registration(
     points: Sequence[ControlPoint],
     side: Side,
     shape_px: tuple[int, int],
+    lens: Lens = UNTOLD,
     *,
-    hfov_deg: float | None = None,
-    distance_m: float | None = None,
     file: str = "control points",
 ) -> Registration:
     """Tie a frame to a board.
 
-    With ``hfov_deg`` (horizontal field of view over the frame's columns) a camera is fitted: pose, focal length,
-    radial term, each point at its height; ``distance_m`` (lens to board along the axis) helps and is cross-checked.
-    Without it two points give a similarity, three an affine map, four and more a homography of the surface.
+    A camera is fitted: pose, focal length, radial term, each point at its height. Where ``lens`` tells no field of
+    view its focal length is held loosely (35° give or take half), and ``distance_m`` tells it where that is stated;
+    then two points give but a similarity and three an affine map. Where no camera suits the points of an untold lens,
+    a homography of the surface does.
 
     A point so wrong that its left-out residual exceeds 8 standard uncertainties, while at least four others agree,
     is left out of the fit; it is marked and ``warnings`` say so. Other suspects are only marked.
@@ -62,48 +69,60 @@ def fit_registration(
         mirrored against ``side``, a horizon inside the frame, or a scatter that fits no view at all.
     """
     points = tuple(points)
-    raise_errors(point_problems(points, side, shape_px, file, flat=hfov_deg is None))
-    priors = None if hfov_deg is None else CameraPriors(focal_px_from_field(hfov_deg, shape_px))
+    told = lens.hfov_deg is not None
+    raise_errors(point_problems(points, side, shape_px, file, flat=not told))
+    priors = camera_priors(replace(lens, distance_m=None), shape_px)
     seen = sightings(points)
-    suspicion = Suspicion({}, ())
-    if len(points) >= 4:
-        judge = priors or loose_priors(shape_px)
-        # priors hold the camera, so that few points can disagree: a homography through four fits anything
-        suspicion = find_suspects(
-            _widened(seen, points, LEAN_U),
-            [point.name for point in points],
-            lambda some: fit_camera(some, side, shape_px, judge, widen=False),
-        )
+    suspicion = _suspicion(_widened(seen, points, LEAN_U), points, side, priors, shape_px)
     if len(points) > 3 and not suspicion.explained and mirrored_share(points, side) > 0.5:
         raise InputError([mirrored_problem(side, file)])
-    used = seen.without(*suspicion.left_out)
-    warnings: list[str] = list(suspicion.notes)
-    lean_u = 0.0
-    if priors is None:
-        lean_u = _lean_u(used, side, shape_px)
-        widened = _widened(seen, points, lean_u, flat=True)
-        fit = fit_flat(widened.without(*suspicion.left_out), side, shape_px)
-    else:
-        widened = _widened(seen, points, LEAN_U)
-        used = widened.without(*suspicion.left_out)
-        fit = fit_camera(used, side, shape_px, priors)
-        raise_errors(view_problems(fit, widened, file, suspicion.hint))
-        warnings += _lens_warnings(fit, priors, used)
-        if distance_m is not None:
-            priors, fit, warning = _with_distance(used, fit, priors, distance_m)
-            warnings += warning
-    raise_errors(view_problems(fit, widened, file, suspicion.hint))
-    registration = _registration(points, widened, suspicion, fit, priors, lean_u)
+    if 2 * len(points) <= _HELD_BY_POINTS[told]:  # they fit exactly, whatever they are: no one can be singled out
+        suspicion = Suspicion({}, (), hint=suspicion.hint)
+    tied = _flat(seen, points, suspicion, side, shape_px)
+    if told or len(points) - len(suspicion.left_out) >= _CAMERA_FROM:
+        camera = _camera(seen, points, suspicion, lens, priors, (side, shape_px))
+        if told or not _no_camera(camera, tied):
+            tied = camera
+        else:
+            suspicion = replace(suspicion, notes=(*suspicion.notes, _NO_CAMERA))
+    raise_errors(view_problems(tied.fit, tied.seen, file, suspicion.hint))
+    registration = _registration(points, suspicion, tied, told=told)
     _refuse_hopeless(registration, suspicion, file)
-    return replace(registration, warnings=(*warnings, *_warnings(registration, fit)))
+    return replace(registration, warnings=(*suspicion.notes, *tied.warnings, *_warnings(registration, tied.fit)))
+
+
+_NO_CAMERA = (
+    "no camera that looks straight through the middle of the frame suits the points (a cropped frame?): "
+    "they were fitted as a flat picture, in which tall parts lean unknown ways; give hfov_deg and the whole frame"
+)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Tied:
+    """A model fitted to those points that are believed."""
+
+    fit: Fit
+    seen: Sightings  # all points, as uncertain as the model leaves them
+    used: tuple[int, ...]
+    priors: CameraPriors | None = None
+    lean_u: float = 0.0
+    warnings: tuple[str, ...] = ()
 
 
 def sightings(points: Sequence[ControlPoint]) -> Sightings:
     """Control points as arrays."""
-    return Sightings(
-        np.array([[*point.board_mm, point.z_mm] for point in points], dtype=np.float64),
-        np.array([point.pixel for point in points], dtype=np.float64),
-        np.array([point.pixel_u for point in points], dtype=np.float64),
+    return Sightings(*sighted(points))
+
+
+def _suspicion(
+    seen: Sightings, points: Sequence[ControlPoint], side: Side, priors: CameraPriors, shape_px: tuple[int, int]
+) -> Suspicion:
+    """Which points the others contradict; priors hold the camera, so that few points can disagree."""
+    if len(points) < 4:
+        return Suspicion({}, ())
+    floored = replace(seen, u_px=np.maximum(seen.u_px, CLICK_U_PX))
+    return find_suspects(
+        floored, [point.name for point in points], lambda some: fit_camera(some, side, shape_px, priors, widen=False)
     )
 
 
@@ -117,11 +136,59 @@ def _widened(seen: Sightings, points: Sequence[ControlPoint], lean_u: float, *, 
     return replace(seen, u_px=np.hypot(seen.u_px, lean_u * px_per_mm * height))
 
 
+def _flat(
+    seen: Sightings, points: Sequence[ControlPoint], suspicion: Suspicion, side: Side, shape_px: tuple[int, int]
+) -> _Tied:
+    """The points as a flat picture of a flat board."""
+    used = _used(points, suspicion)
+    lean_u = _lean_u(seen.without(*suspicion.left_out), side, shape_px)
+    widened = _widened(seen, points, lean_u, flat=True)
+    return _Tied(fit_flat(widened.without(*suspicion.left_out), side, shape_px), widened, used, lean_u=lean_u)
+
+
+def _camera(
+    seen: Sightings,
+    points: Sequence[ControlPoint],
+    suspicion: Suspicion,
+    lens: Lens,
+    priors: CameraPriors,
+    view: tuple[Side, tuple[int, int]],
+) -> _Tied:
+    """The points as a camera sees them, its lens as it is told; the distance only where it does not contradict."""
+    side, shape_px = view
+    widened = _widened(seen, points, LEAN_U)
+    used = widened.without(*suspicion.left_out)
+    fit = fit_camera(used, side, shape_px, priors)
+    warnings = _lens_warnings(fit, priors, used) if lens.hfov_deg is not None else []
+    if lens.distance_m is not None and not view_problems(fit, widened, "", ""):
+        priors, fit, warning = _with_distance(used, fit, priors, lens.distance_m)
+        warnings += warning
+    return _Tied(fit, widened, _used(points, suspicion), priors, warnings=tuple(warnings))
+
+
+def _used(points: Sequence[ControlPoint], suspicion: Suspicion) -> tuple[int, ...]:
+    return tuple(index for index in range(len(points)) if index not in suspicion.left_out)
+
+
+def _no_camera(camera: _Tied, flat: _Tied) -> bool:
+    """Whether points scatter about the best camera by more than they may, while a flat picture suits them."""
+    from scipy.special import chdtrc
+
+    def scatter(tied: _Tied) -> float:
+        left_out = [index for index in range(len(tied.seen)) if index not in tied.used]
+        residuals, _ = point_terms(tied.fit.projection, tied.fit.parameters, tied.seen.without(*left_out))
+        return float(residuals @ residuals)
+
+    free = max(2 * len(camera.used) - _HELD_BY_POINTS[False], 1)
+    beyond, suits = scatter(camera), scatter(flat)
+    return bool(chdtrc(free, beyond) < NO_CAMERA_P and chdtrc(free, suits) > NO_CAMERA_P)
+
+
 def _lean_u(seen: Sightings, side: Side, shape_px: tuple[int, int]) -> float:
     """Sideways mm per mm of height for a camera nobody has described, from the tilt the points show."""
     if len(seen) < 4:
         return math.hypot(LEAN_U, 0.3)
-    priors = loose_priors(shape_px)
+    priors = camera_priors(UNTOLD, shape_px)
     fit = fit_camera(seen, side, shape_px, priors)
     assert isinstance(fit.projection, Pinhole)
     normal, _ = fit.projection.normal(fit.parameters)
@@ -151,7 +218,7 @@ def _lens_warnings(fit: Fit, priors: CameraPriors, seen: Sightings) -> list[str]
     warnings = []
     if len(seen) >= 5:
         rows, cols = fit.projection.shape_px
-        free = fit_camera(seen, fit.projection.side, (rows, cols), loose_priors((rows, cols)))
+        free = fit_camera(seen, fit.projection.side, (rows, cols), camera_priors(UNTOLD, (rows, cols)))
         longer = float(free.parameters[6]) - math.log(priors.focal_px)
         if abs(longer) > max(DISAGREES * math.hypot(math.sqrt(free.covariance[6, 6]), priors.focal_u), LENS_OFF):
             field_deg = math.degrees(2.0 * math.atan(cols / 2.0 / math.exp(free.parameters[6])))
@@ -167,21 +234,14 @@ def _lens_warnings(fit: Fit, priors: CameraPriors, seen: Sightings) -> list[str]
     return warnings
 
 
-def _registration(
-    points: Sequence[ControlPoint],
-    seen: Sightings,
-    suspicion: Suspicion,
-    fit: Fit,
-    priors: CameraPriors | None,
-    lean_u: float,
-) -> Registration:
+def _registration(points: Sequence[ControlPoint], suspicion: Suspicion, tied: _Tied, *, told: bool) -> Registration:
+    fit, seen = tied.fit, tied.seen
     projection = fit.projection
-    used = [index for index in range(len(points)) if index not in suspicion.left_out]
     off_px = seen.uv_px - projection.pixels(fit.parameters, seen.xyz_mm)
     residuals = []
     for index, point in enumerate(points):
-        alone = index in suspicion.left_out
-        left_out = float(np.hypot(*off_px[index])) if alone else _left_out_px(fit, seen, used, index, priors)
+        alone = index not in tied.used
+        left_out = float(np.hypot(*off_px[index])) if alone else _left_out_px(tied, index, told=told)
         residuals.append(
             PointResidual(
                 point=point,
@@ -193,24 +253,21 @@ def _registration(
                 left_out=alone,
             )
         )
-    flat = projection.board_jacobian(fit.parameters, seen.xyz_mm[used])[:, :, :2]
-    off_mm = np.linalg.solve(flat, off_px[used][:, :, None])[:, :, 0]
-    middle = np.array([[*projection.center_mm, 0.0]])
-    area = abs(float(np.linalg.det(projection.board_jacobian(fit.parameters, middle)[0, :, :2])))
-    camera = projection.camera(fit.parameters) if isinstance(projection, Pinhole) else None
+    rms_px, rms_mm = rms_of(projection, fit.parameters, [points[index] for index in tied.used])
+    exact = 2 * len(tied.used) <= _HELD_BY_POINTS[told]  # as many numbers as the points settle: they fit whatever
     return Registration(
-        model=_model(fit, len(used)),
+        model=_model(fit, len(tied.used)),
         side=projection.side,
         shape_px=projection.shape_px,
         pixel_from_board=surface_matrix(projection, fit.parameters),
         parameters=fit.parameters,
         covariance=fit.covariance,
         points=tuple(residuals),
-        rms_px=math.sqrt(float((off_px[used] ** 2).sum(axis=1).mean())),
-        rms_mm=math.sqrt(float((off_mm**2).sum(axis=1).mean())),
-        mm_per_px=1.0 / math.sqrt(area),
-        camera=camera,
-        lean_u=lean_u,
+        rms_px=None if exact else rms_px,
+        rms_mm=None if exact else rms_mm,
+        mm_per_px=mm_per_px_of(projection, fit.parameters),
+        camera=projection.camera(fit.parameters) if isinstance(projection, Pinhole) else None,
+        lean_u=tied.lean_u,
         center_mm=projection.center_mm,
         scale_mm=projection.scale_mm if isinstance(projection, Planar) else 1.0,
     )
@@ -222,18 +279,15 @@ def _model(fit: Fit, count: int) -> Model:
     return "similarity" if count == 2 else "affine" if count == 3 else "homography"
 
 
-def _left_out_px(
-    fit: Fit, seen: Sightings, used: Sequence[int], index: int, priors: CameraPriors | None
-) -> float | None:
+def _left_out_px(tied: _Tied, index: int, *, told: bool) -> float | None:
     """Distance between a point and where the others put it; None where they do not carry the same model."""
-    others = [other for other in used if other != index]
-    fewest = 2 if isinstance(fit.projection, Pinhole) else 4
-    if len(others) < fewest:
+    others = [other for other in tied.used if other != index]
+    if len(others) < (2 if told else 4):
         return None
-    dropped = [other for other in range(len(seen)) if other not in others]
-    rest = refit(fit, seen.without(*dropped), priors)
-    place = rest.projection.pixels(rest.parameters, seen.xyz_mm[index : index + 1])[0]
-    distance = float(np.hypot(*(seen.uv_px[index] - place)))
+    dropped = [other for other in range(len(tied.seen)) if other not in others]
+    rest = refit(tied.fit, tied.seen.without(*dropped), tied.priors)
+    place = rest.projection.pixels(rest.parameters, tied.seen.xyz_mm[index : index + 1])[0]
+    distance = float(np.hypot(*(tied.seen.uv_px[index] - place)))
     return distance if math.isfinite(distance) else None
 
 
@@ -263,11 +317,13 @@ def surface_matrix(projection: Planar | Pinhole, parameters: Array) -> Array:
 
 
 def _refuse_hopeless(registration: Registration, suspicion: Suspicion, file: str) -> None:
-    if registration.rms_px <= HOPELESS * math.hypot(*registration.shape_px):
+    missed = [item.residual_px for item in registration.points if not item.left_out]
+    rms_px = math.sqrt(float(np.mean(np.square(missed))))
+    if rms_px <= HOPELESS * math.hypot(*registration.shape_px):
         return
-    worst = sorted(registration.points, key=lambda item: -item.residual_px)[:3]
+    worst = sorted(registration.points, key=lambda item: (-item.residual_px, item.point.line))[:3]
     listed = ", ".join(f"{item.point.name} by {item.residual_px:.0f} px" for item in worst)
-    what = f"the points fit no view of this board: they miss by {registration.rms_px:.0f} px (rms), {listed}"
+    what = f"the points fit no view of this board: they miss by {rms_px:.0f} px (rms), {listed}"
     remedy = suspicion.hint or "check which pixel belongs to which place, the side, and the placement's units"
     raise input_error(file, None, what, remedy)
 
@@ -282,7 +338,7 @@ def _warnings(registration: Registration, fit: Fit) -> list[str]:
         )
     elif count == 3:
         warnings.append("three control points cannot show perspective, nor check each other: add points")
-    elif count == 4 and registration.model == "homography":
+    elif registration.rms_px is None:
         warnings.append("four control points leave nothing over to check each other by: add points")
     if fit.spread > 2.0:
         warnings.append(

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from overlay.frames.frame import Array
-from overlay.registration.camera import Pinhole, focal_px_from_field
-from overlay.registration.estimate import refit
+from overlay.arrays import Array, read_only
+from overlay.registration.camera import Pinhole
 from overlay.registration.fit import DISAGREES, sightings
-from overlay.registration.model import ControlPoint, Registration
+from overlay.registration.fit_models import refit
+from overlay.registration.least_squares import Fit, Projection, camera_priors
+from overlay.registration.model import UNTOLD, ControlPoint, Lens, Registration
 from overlay.registration.project import projection_of
-from overlay.registration.solve import CameraPriors, Fit, Projection
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -25,6 +25,9 @@ class LiveFit:
     residual_xy_px: Array  # (n, 2) observed minus fitted, of all points
     rms_px: float  # of the points that took part
 
+    def __post_init__(self) -> None:
+        read_only(self)
+
     def pixels(self, xyz_mm: Array) -> Array:
         """Pixels (n, 2) of board points (n, 3)."""
         return self.projection.pixels(self.parameters, xyz_mm)
@@ -34,9 +37,7 @@ def follow(
     registration: Registration,
     points: Sequence[ControlPoint],
     left_out: Collection[int] = (),
-    *,
-    hfov_deg: float | None = None,
-    distance_m: float | None = None,
+    lens: Lens = UNTOLD,
 ) -> LiveFit:
     """Fit ``registration``'s model to points that have moved, in a few milliseconds.
 
@@ -46,19 +47,18 @@ def follow(
         Two or more, as many as the model needs (`fit_registration` decides which model that is).
     left_out
         Indices of points that take no part.
-    hfov_deg, distance_m
+    lens
         As for `fit_registration`; the distance counts only where the registration agrees with it.
     """
     seen = sightings(points)
     projection = projection_of(registration)
     priors = None
-    if isinstance(projection, Pinhole) and hfov_deg is not None:
-        priors = CameraPriors(focal_px_from_field(hfov_deg, registration.shape_px))
-        if distance_m is not None:
+    if isinstance(projection, Pinhole):
+        priors = camera_priors(lens, registration.shape_px)
+        if priors.distance_mm is not None:
             stands_mm, _ = projection.distance_mm(registration.parameters)
-            stated = CameraPriors(priors.focal_px, distance_mm=1000.0 * distance_m)
-            if abs(np.log(max(stands_mm, 1e-9) / (1000.0 * distance_m))) <= DISAGREES * stated.distance_u:
-                priors = stated
+            if abs(np.log(max(stands_mm, 1e-9) / priors.distance_mm)) > DISAGREES * priors.distance_u:
+                priors = replace(priors, distance_mm=None)
     start = Fit(projection, registration.parameters, registration.covariance, 0.0, 0, 1.0)
     used = [index for index in range(len(points)) if index not in left_out]
     fit = refit(start, seen.without(*left_out), priors)

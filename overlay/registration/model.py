@@ -12,14 +12,26 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from overlay.arrays import Array, read_only
 from overlay.board.model import Component, Side
-from overlay.frames.frame import Array
 from overlay.reasons import Reason
 
 if TYPE_CHECKING:
     from shapely import MultiPolygon, Polygon
 
 Model = Literal["similarity", "affine", "homography", "camera"]
+
+
+@dataclass(frozen=True, slots=True)
+class Lens:
+    """What is told of the camera: its horizontal field of view, and how far from the board it stands."""
+
+    hfov_deg: float | None = None  # over the frame's columns
+    distance_m: float | None = None  # from the lens to the board along the axis
+
+
+UNTOLD = Lens()
+"""Nothing is told of the camera."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +98,9 @@ class Camera:
     radial: float
     side: Side
 
+    def __post_init__(self) -> None:
+        read_only(self)
+
     def position_mm(self) -> Array:
         """Place of the eye in board coordinates (x, y, z towards the camera), shape (3,)."""
         eye = -self.rotation.T @ self.translation_mm
@@ -110,8 +125,8 @@ class Registration:
     parameters: Array  # (p,)
     covariance: Array  # (p, p)
     points: tuple[PointResidual, ...]
-    rms_px: float
-    rms_mm: float
+    rms_px: float | None  # None: the points fit exactly whatever they are, nothing is known of their scatter
+    rms_mm: float | None
     mm_per_px: float  # at the middle of the control points
     camera: Camera | None = None
     lean_u: float = 0.0  # without a camera: standard uncertainty of sideways mm per mm of height
@@ -120,6 +135,9 @@ class Registration:
     warnings: tuple[str, ...] = ()
     center_mm: tuple[float, float] = (0.0, 0.0)  # origin and scale of the parameters' board units
     scale_mm: float = 1.0
+
+    def __post_init__(self) -> None:
+        read_only(self)
 
 
 class FaceCode(StrEnum):
@@ -148,3 +166,6 @@ class Face:
     pixel_u: float  # standard uncertainty of its place, in px, from registration and lean
     hidden_by: tuple[str, ...] = ()  # refdes of bodies in the way
     why: tuple[Reason, ...] = field(default=())
+
+    def __post_init__(self) -> None:
+        read_only(self)

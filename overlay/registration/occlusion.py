@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from overlay.frames.frame import Array
+from overlay.arrays import Array
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -13,14 +13,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from overlay.arrays import Array
 from overlay.board.model import Side
-from overlay.frames.frame import Array
+from overlay.registration.camera import TILT_U
 
-LIKELY_TILT = 0.3
-"""Standard deviation of the camera's tilt about either axis before any point is seen, in rad."""
 LIKELY_DISTANCE = 1.4
 """Distance in widths of the field of view for an unknown lens (about 40°)."""
-_FORESHORTENING = LIKELY_TILT**2  # rms of (1 - cos tilt)·cos 2φ for two normal components of tilt
+_FORESHORTENING = TILT_U**2  # rms of (1 - cos tilt)·cos 2φ for two normal components of tilt
 _HORIZON = 1e-6
 
 
@@ -153,7 +152,7 @@ def similarity_priors(planar: Planar, start: Array, count: int) -> tuple[Array, 
     m = -1.0 if planar.side == "bottom" else 1.0
     scale = float(np.sqrt(abs(start[0] * start[4] - start[1] * start[3])))  # frame units per board unit
     # board units a frame's width spans: 2 / scale; a tilt t turns depth by t·X/Z over a board unit X
-    vanishing = LIKELY_TILT * scale / (2.0 * LIKELY_DISTANCE)
+    vanishing = TILT_U * scale / (2.0 * LIKELY_DISTANCE)
     rows = np.zeros((4, 8))
     rows[0, 6] = rows[1, 7] = 1.0
     rows[2, 0], rows[2, 4] = m, 1.0

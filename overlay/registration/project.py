@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from overlay.frames.frame import Array
+from overlay.arrays import Array
 from overlay.registration.camera import Pinhole
+from overlay.registration.least_squares import Projection
 from overlay.registration.model import Registration
 from overlay.registration.planar import Planar
-from overlay.registration.solve import Projection
 
 
 def projection_of(registration: Registration) -> Projection:
@@ -66,12 +66,6 @@ def board_covariance(registration: Registration, uv_px: Array, z_mm: float | Arr
     inverse = np.linalg.inv(board_jacobian(registration, xyz_mm[good])[:, :, :2])
     out[good] = inverse @ pixel_covariance(registration, xyz_mm[good]) @ inverse.transpose(0, 2, 1)
     return out
-
-
-def mm_per_px_at(registration: Registration, xyz_mm: Array) -> Array:
-    """Millimetres of the board per pixel (n,) around board points: the root of a pixel's area."""
-    flat = board_jacobian(registration, xyz_mm)[:, :, :2]
-    return np.asarray(1.0 / np.sqrt(np.abs(np.linalg.det(flat))))
 
 
 def outside_hull(registration: Registration, xy_mm: Array) -> NDArray[np.bool_]:

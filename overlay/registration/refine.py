@@ -11,16 +11,25 @@ from dataclasses import replace
 
 import numpy as np
 
+from overlay.arrays import Array
 from overlay.board.model import Board
-from overlay.frames.frame import Array
 from overlay.registration.confidence import LIMITS, judge
+from overlay.registration.evidence import Pose
 from overlay.registration.fit import surface_matrix
-from overlay.registration.model import Confidence, ControlPoint, PointResidual, Registration
-from overlay.registration.project import mm_per_px_at, pixels_from_board, projection_of
-from overlay.registration.refine_fit import Pose
-from overlay.registration.refine_search import Found, Scene, climb, scene_of
+from overlay.registration.model import Confidence, ControlPoint, Lens, Registration
+from overlay.registration.project import projection_of
+from overlay.registration.refine_search import Found, SearchSpace, climb, search_space
 from overlay.registration.refine_vote import peaks
-from overlay.registration.refine_windows import Targets, compressed, gains_of, hole_target, targets_of
+from overlay.registration.refine_windows import (
+    Compressed,
+    Sightline,
+    Targets,
+    compressed,
+    gains_of,
+    hole_target,
+    targets_of,
+)
+from overlay.registration.residuals import held_against_points
 
 SNAP_REACH_PX = 6
 _SNAP_U_PX = 0.3
@@ -32,9 +41,7 @@ def refine_registration(
     registration: Registration,
     apparent_c: Array,
     board: Board,
-    *,
-    hfov_deg: float | None = None,
-    distance_m: float | None = None,
+    lens: Lens,
 ) -> Registration:
     """The registration the frame itself asks for, or the given one with the reason why it cannot be trusted.
 
@@ -44,7 +51,7 @@ def refine_registration(
         Where to start: from control points, or of another capture that sees the board much the same way.
     apparent_c : (rows, cols)
         Apparent temperatures in °C.
-    hfov_deg, distance_m
+    lens
         As for `fit_registration`. Without a field of view the lens is an unknown of the fit, and the covariance says
         how little the frame tells of it.
 
@@ -53,24 +60,22 @@ def refine_registration(
     Registration
         ``refined`` tells which of the two it is; ``confidence`` is filled in either case.
     """
-    scene, start = scene_of(registration, apparent_c, board, hfov_deg, distance_m)
-    found, confidence = _own(scene, start)
+    space, start = search_space(registration, apparent_c, board, lens)
+    found, confidence = _own(space, start)
     if not confidence.trusted:
         return replace(registration, confidence=confidence)
-    return _refined(registration, scene, found, confidence, lens_told=hfov_deg is not None)
+    return _refined(registration, space, found, confidence, lens_told=lens.hfov_deg is not None)
 
 
 def check_registration(
     registration: Registration,
     apparent_c: Array,
     board: Board,
-    *,
-    hfov_deg: float | None = None,
-    distance_m: float | None = None,
+    lens: Lens,
 ) -> Registration:
     """The same registration with what the frame says of it in ``confidence``."""
-    scene, start = scene_of(registration, apparent_c, board, hfov_deg, distance_m)
-    return replace(registration, confidence=_own(scene, start)[1])
+    space, start = search_space(registration, apparent_c, board, lens)
+    return replace(registration, confidence=_own(space, start)[1])
 
 
 def snap_point(registration: Registration, apparent_c: Array, board: Board, point: ControlPoint) -> ControlPoint | None:
@@ -82,15 +87,15 @@ def snap_point(registration: Registration, apparent_c: Array, board: Board, poin
     target = _target(bodies, board, point)
     if target is None:
         return None
-    frame, noise = compressed(apparent_c)
+    frame = compressed(apparent_c)
     projection = projection_of(registration)
     place = projection.pixels(registration.parameters, target.center_mm)[0]
     if not np.isfinite(place).all():
         return None
     # move the frame rather than the model: whole pixels, the rest goes into the result
     by = np.rint(np.array(point.pixel) - place).astype(int)
-    rolled = _moved(frame, by)
-    gains = gains_of(target, bodies, projection, registration.parameters, rolled, noise, SNAP_REACH_PX)
+    rolled = Compressed(_moved(frame.values, by), frame.noise)
+    gains = gains_of(target, bodies, Sightline(projection, registration.parameters), rolled, SNAP_REACH_PX)
     seen = peaks(replace(target, steady=np.array([True])), gains)
     if not len(seen):
         return None
@@ -102,18 +107,18 @@ def snap_point(registration: Registration, apparent_c: Array, board: Board, poin
     return replace(point, pixel=(float(pixel[0]), float(pixel[1])), pixel_u=u_px, clicked_px=clicked)
 
 
-def _own(scene: Scene, start: Pose) -> tuple[Found, Confidence]:
+def _own(space: SearchSpace, start: Pose) -> tuple[Found, Confidence]:
     """The frame's own pose: by outline and parts, or by parts alone where that is the more convincing."""
-    found = climb(scene, start, with_contour=True)
-    confidence = judge(scene, found, start)
+    found = climb(space, start, with_contour=True)
+    confidence = judge(space, found, start)
     if confidence.trusted or confidence.rival_score is not None:
         return found, confidence
-    other = climb(scene, start, with_contour=False)
-    second = judge(scene, other, start)
+    other = climb(space, start, with_contour=False)
+    second = judge(space, other, start)
     if second.trusted:
         # from a start so near the outline may help after all
-        again = climb(scene, other.pose, with_contour=True)
-        third = judge(scene, again, start)
+        again = climb(space, other.pose, with_contour=True)
+        third = judge(space, again, start)
         if third.trusted and third.score >= _NEARLY * second.score:
             return again, third
     if second.trusted or second.score > confidence.score:
@@ -122,11 +127,11 @@ def _own(scene: Scene, start: Pose) -> tuple[Found, Confidence]:
 
 
 def _refined(
-    registration: Registration, scene: Scene, found: Found, confidence: Confidence, *, lens_told: bool
+    registration: Registration, space: SearchSpace, found: Found, confidence: Confidence, *, lens_told: bool
 ) -> Registration:
-    pinhole, parameters = scene.pinhole, found.pose.parameters
+    pinhole, parameters = space.pinhole, found.pose.parameters
     covariance = found.pose.covariance[:8, :8]
-    slopes = pinhole.jacobian(parameters, scene.surface_mm)
+    slopes = pinhole.jacobian(parameters, space.surface_mm)
     u_px = math.sqrt(float(np.einsum("nij,jk,nik->n", slopes, covariance, slopes).mean()) / 2.0)
     covariance = covariance * max(1.0, confidence.precision_px / max(u_px, 1e-9)) ** 2
     result = replace(
@@ -142,31 +147,11 @@ def _refined(
         refined=True,
         confidence=confidence,
     )
-    return _with_residuals(result, confidence, lens_told=lens_told)
+    return _remarked(result, confidence, lens_told=lens_told)
 
 
-def _with_residuals(result: Registration, confidence: Confidence, *, lens_told: bool) -> Registration:
-    """Residuals of the hand's points against the frame's own registration: none of them took part in it."""
-    points, squares_px, squares_mm = [], [], []
-    for item in result.points:
-        place = np.array([[*item.point.board_mm, item.point.z_mm]])
-        off = np.array(item.point.pixel) - pixels_from_board(result, place)[0]
-        distance = float(np.hypot(*off))
-        u_px = math.hypot(item.point.pixel_u, confidence.precision_px)
-        points.append(
-            PointResidual(
-                point=item.point,
-                residual_px=distance,
-                left_out_px=distance,
-                residual_xy_px=(float(off[0]), float(off[1])),
-                suspect=item.suspect and distance > 3.0 * u_px,
-                remark=item.remark if distance > 3.0 * u_px else "",
-                left_out=item.left_out,
-            )
-        )
-        if not item.left_out:
-            squares_px.append(distance**2)
-            squares_mm.append((distance * float(mm_per_px_at(result, place)[0])) ** 2)
+def _remarked(result: Registration, confidence: Confidence, *, lens_told: bool) -> Registration:
+    """Residuals of the hand's points, none of which took part in it, and what is worth saying of the frame's own."""
     warnings = []
     if not lens_told:
         field_deg = math.degrees(2.0 * math.atan(result.shape_px[1] / 2.0 / math.exp(result.parameters[6])))
@@ -180,15 +165,7 @@ def _with_residuals(result: Registration, confidence: Confidence, *, lens_told: 
             f"in the frame the outline lies ({shift[0]:+.2f}, {shift[1]:+.2f}) mm off the placements: "
             "state outline_shift_mm if the file's origin differs"
         )
-    middle = np.array([[*result.center_mm, 0.0]])
-    return replace(
-        result,
-        points=tuple(points),
-        rms_px=math.sqrt(float(np.mean(squares_px))) if squares_px else 0.0,
-        rms_mm=math.sqrt(float(np.mean(squares_mm))) if squares_mm else 0.0,
-        mm_per_px=float(mm_per_px_at(result, middle)[0]),
-        warnings=tuple(warnings),
-    )
+    return replace(held_against_points(result, confidence.precision_px), warnings=tuple(warnings))
 
 
 def _target(bodies: Targets, board: Board, point: ControlPoint) -> Targets | None:

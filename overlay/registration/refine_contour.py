@@ -7,10 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from overlay.arrays import Array, read_only
 from overlay.board.model import Board
-from overlay.frames.frame import Array
 from overlay.registration.camera import Pinhole
-from overlay.registration.refine_fit import Pose, Sighted
+from overlay.registration.evidence import Evidence, Pose
 
 _EVERY_PX = 4.0
 _FINEST_MM = 0.4
@@ -27,6 +27,9 @@ class Contour:
     normal_mm: Array  # (n, 2) unit vectors across the edge, outwards or inwards
     ring: NDArray[np.intp]
     across_mm: Array  # (n,) smaller extent of its ring
+
+    def __post_init__(self) -> None:
+        read_only(self)
 
 
 def contour_of(board: Board, px_per_mm: float) -> Contour:
@@ -61,7 +64,7 @@ def contour_of(board: Board, px_per_mm: float) -> Contour:
 
 def sight_contour(
     contour: Contour, pinhole: Pinhole, pose: Pose, frame_c: Array, reach_px: float, blur_px: float, together: float
-) -> Sighted:
+) -> Evidence:
     """Steps of the frame across the outline.
 
     Parameters
@@ -119,7 +122,7 @@ def sight_contour(
     u_px = np.hypot(_FLOOR_PX * blur_px, 0.5 * noise_of_change / np.maximum(change[index, peak], 1e-9) * blur_px)
     at = (uv[index] * normal[index]).sum(axis=1) + found
     # neighbours repeat each other's errors: four samples count as one
-    return Sighted(
+    return Evidence(
         xyz_mm=np.column_stack([contour.xy_mm, np.zeros(len(contour.xy_mm))])[inside][index],
         along=normal[index],
         at=at,
@@ -129,10 +132,10 @@ def sight_contour(
     )
 
 
-def nothing() -> Sighted:
+def nothing() -> Evidence:
     """No evidence at all."""
     none = np.zeros((0, 2))
-    return Sighted(np.zeros((0, 3)), none, none[:, 0], none[:, 0], np.zeros(0, dtype=bool), np.zeros(0, dtype=np.intp))
+    return Evidence(np.zeros((0, 3)), none, none[:, 0], none[:, 0], np.zeros(0, dtype=bool), np.zeros(0, dtype=np.intp))
 
 
 def _along_rings(votes: Array, ring: NDArray[np.intp], together: float) -> Array:

@@ -8,22 +8,19 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from overlay.arrays import Array, read_only
 from overlay.board.model import Board
-from overlay.frames.frame import Array
-from overlay.registration.camera import DISTANCE_U, Pinhole, focal_px_from_field
-from overlay.registration.estimate import LOOSE_FIELD_DEG, LOOSE_FOCAL_U, fit_camera
+from overlay.registration.camera import Pinhole
+from overlay.registration.evidence import Evidence, Pose, joined, pose_from_evidence
 from overlay.registration.fit import sightings
-from overlay.registration.model import Registration
+from overlay.registration.fit_models import fit_camera
+from overlay.registration.least_squares import CameraPriors, Sightings, camera_priors
+from overlay.registration.model import Lens, Registration
 from overlay.registration.project import pixels_from_board
 from overlay.registration.refine_contour import Contour, contour_of, nothing, sight_contour
-from overlay.registration.refine_fit import Pose, Sighted, fit_pose, joined
 from overlay.registration.refine_vote import CAP, best_offsets, peaks, vote
-from overlay.registration.refine_windows import Gains, Targets, compressed, gains_of, targets_of
-from overlay.registration.solve import CameraPriors, Sightings
+from overlay.registration.refine_windows import Compressed, Gains, Sightline, Targets, compressed, gains_of, targets_of
 
-TILT_U = 0.2
-FOCAL_U = 0.01
-"""A stated field of view, as far as the frame may doubt it (relative)."""
 _CONTOUR_STEPS = ((20.0, 2.0, 12.0), (10.0, 1.5, 6.0), (6.0, 1.0, 3.0))
 """Reach and smoothing in px, and how many neighbouring points look together."""
 _SHARE_OF_BOARD = (1.0, 1.0 / 6.0, 1.0 / 12.0)
@@ -38,17 +35,19 @@ _MOST_PARTS = 90
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Scene:
+class SearchSpace:
     """What stays the same while the pose is looked for."""
 
     pinhole: Pinhole
     priors: CameraPriors
     frame_c: Array  # finite
-    frame: Array  # compressed
-    noise: float
+    frame: Compressed
     bodies: Targets  # all of the seen side
     contour: Contour
     surface_mm: Array  # (m, 3) places all over the board, by which poses are compared
+
+    def __post_init__(self) -> None:
+        read_only(self)
 
     def pixels(self, pose: Pose) -> Array:
         """Where a pose puts those places."""
@@ -60,7 +59,11 @@ class Scene:
 
     def gains(self, pose: Pose, targets: Targets, radius: int, stride: int = 1) -> Gains:
         """Gains of parts about a pose."""
-        return gains_of(targets, self.bodies, self.pinhole, pose.parameters, self.frame, self.noise, radius, stride)
+        return gains_of(targets, self.bodies, self.sightline(pose), self.frame, radius, stride)
+
+    def sightline(self, pose: Pose) -> Sightline:
+        """The camera at a pose."""
+        return Sightline(self.pinhole, pose.parameters)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -68,7 +71,7 @@ class Found:
     """The end of one climb: the pose, and the evidence it rests on."""
 
     pose: Pose
-    seen: Sighted
+    seen: Evidence
     targets: Targets
 
 
@@ -78,21 +81,13 @@ def rms_px(one: Array, other: Array) -> float:
     return value if math.isfinite(value) else math.inf
 
 
-def scene_of(
-    registration: Registration, apparent_c: Array, board: Board, hfov_deg: float | None, distance_m: float | None
-) -> tuple[Scene, Pose]:
+def search_space(registration: Registration, apparent_c: Array, board: Board, lens: Lens) -> tuple[SearchSpace, Pose]:
     """Frame and board made ready, and the registration as the pose of a camera."""
     shape_px, side = registration.shape_px, registration.side
-    frame, noise = compressed(apparent_c)
+    frame = compressed(apparent_c)
     good = np.isfinite(apparent_c)
     frame_c = np.where(good, apparent_c, np.median(apparent_c[good]) if good.any() else 0.0)
-    distance_mm = None if distance_m is None else 1000.0 * distance_m
-    if hfov_deg is None:
-        focal = focal_px_from_field(LOOSE_FIELD_DEG, shape_px)
-        priors = CameraPriors(focal, LOOSE_FOCAL_U, tilt_u=TILT_U, distance_mm=distance_mm, distance_u=DISTANCE_U)
-    else:
-        focal = focal_px_from_field(hfov_deg, shape_px)
-        priors = CameraPriors(focal, FOCAL_U, tilt_u=TILT_U, distance_mm=distance_mm, distance_u=DISTANCE_U)
+    priors = camera_priors(lens, shape_px)
     surface = surface_grid(board)
     if registration.camera is not None:
         pinhole = Pinhole(side, shape_px, registration.center_mm)
@@ -102,8 +97,8 @@ def scene_of(
         assert isinstance(fit.projection, Pinhole)
         pinhole, parameters = fit.projection, fit.parameters
     contour = contour_of(board, 1.0 / max(registration.mm_per_px, 1e-6))
-    scene = Scene(pinhole, priors, frame_c, frame, noise, targets_of(board, side), contour, surface)
-    return scene, Pose(np.asarray(parameters, dtype=np.float64), np.zeros(2), np.eye(10))
+    space = SearchSpace(pinhole, priors, frame_c, frame, targets_of(board, side), contour, surface)
+    return space, Pose(np.asarray(parameters, dtype=np.float64), np.zeros(2), np.eye(10))
 
 
 def _told(registration: Registration, surface_mm: Array) -> Sightings:
@@ -126,51 +121,51 @@ def surface_grid(board: Board) -> Array:
     return np.column_stack([x.ravel(), y.ravel(), np.zeros(x.size)])
 
 
-def climb(scene: Scene, start: Pose, *, with_contour: bool) -> Found:
+def climb(space: SearchSpace, start: Pose, *, with_contour: bool) -> Found:
     """The pose the frame asks for near a start: outline first, then parts together, then one by one.
 
     Without the contour parts alone decide, which helps where clutter or a false outline leads astray.
     """
     pose = start
-    contour = scene.contour if with_contour else None
+    contour = space.contour if with_contour else None
     if contour is not None:
         for reach, blur, together in _CONTOUR_STEPS:
-            seen = sight_contour(contour, scene.pinhole, pose, scene.frame_c, reach, blur, together)
-            pose = fit_pose(scene.pinhole, pose, seen, scene.priors)
-    span = float(np.hypot(*np.ptp(scene.surface_mm[:, :2], axis=0)))
-    targets = _likely(scene, scene.bodies)
+            seen = sight_contour(contour, space.pinhole, pose, space.frame_c, reach, blur, together)
+            pose = pose_from_evidence(space.pinhole, pose, seen, space.priors)
+    span = float(np.hypot(*np.ptp(space.surface_mm[:, :2], axis=0)))
+    targets = _likely(space, space.bodies)
     for number, share in enumerate(_SHARE_OF_BOARD):
         reach = _VOTE_REACH if with_contour or number else 2 * _VOTE_REACH
-        gains = scene.gains(pose, targets, reach, stride=2 if number < 2 else 1)
+        gains = space.gains(pose, targets, reach, stride=2 if number < 2 else 1)
         if number == 0:
-            pose, gains = _together(scene, pose, targets, gains)
-        pose = fit_pose(scene.pinhole, pose, vote(targets, gains, share * span), scene.priors)
+            pose, gains = _together(space, pose, targets, gains)
+        pose = pose_from_evidence(space.pinhole, pose, vote(targets, gains, share * span), space.priors)
     seen = nothing()
     for number in range(_MOST_ROUNDS):
         reach = _PART_REACH[min(number, len(_PART_REACH) - 1)]
         edges = nothing()
         if contour is not None:
-            edges = sight_contour(contour, scene.pinhole, pose, scene.frame_c, float(reach), _FINE_BLUR_PX, 0.0)
-        seen = joined(peaks(targets, scene.gains(pose, targets, reach)), edges)
-        before, pose = pose, fit_pose(scene.pinhole, pose, seen, scene.priors)
+            edges = sight_contour(contour, space.pinhole, pose, space.frame_c, float(reach), _FINE_BLUR_PX, 0.0)
+        seen = joined(peaks(targets, space.gains(pose, targets, reach)), edges)
+        before, pose = pose, pose_from_evidence(space.pinhole, pose, seen, space.priors)
         # with a lens nobody told, distance and focal length creep along a valley
-        if number + 1 >= len(_PART_REACH) and scene.apart_px(before, pose) < _SETTLED_PX:
+        if number + 1 >= len(_PART_REACH) and space.apart_px(before, pose) < _SETTLED_PX:
             break
     return Found(pose, seen, targets)
 
 
-def _together(scene: Scene, pose: Pose, targets: Targets, gains: Gains) -> tuple[Pose, Gains]:
+def _together(space: SearchSpace, pose: Pose, targets: Targets, gains: Gains) -> tuple[Pose, Gains]:
     """The pose moved by the one displacement that suits all parts best; the outline stays where it is seen."""
     total = np.minimum(gains.values, CAP).sum(axis=0)
     if not total.any():
         return pose, gains
     steps = gains.offsets()
     row, column = np.unravel_index(int(np.argmax(total)), total.shape)
-    moved = shifted(scene, pose, np.array([steps[column], steps[row]]))
-    return moved, scene.gains(moved, targets, _VOTE_REACH, stride=2)
+    moved = shifted(space, pose, np.array([steps[column], steps[row]]))
+    return moved, space.gains(moved, targets, _VOTE_REACH, stride=2)
 
 
-def shifted(scene: Scene, pose: Pose, by_px: Array) -> Pose:
+def shifted(space: SearchSpace, pose: Pose, by_px: Array) -> Pose:
     """A pose whose picture lies so many pixels aside."""
     parameters = pose.parameters.copy()
     depth, focal = parameters[5], math.exp(parameters[6])
@@ -178,7 +173,7 @@ def shifted(scene: Scene, pose: Pose, by_px: Array) -> Pose:
     return Pose(parameters, pose.shift_mm, pose.covariance)
 
 
-def _likely(scene: Scene, bodies: Targets) -> Targets:
+def _likely(space: SearchSpace, bodies: Targets) -> Targets:
     """Of very many parts a share that is spread over the board, larger ones first."""
     steady = np.flatnonzero(bodies.steady)
     if len(steady) <= _MOST_PARTS:
@@ -195,6 +190,6 @@ def _likely(scene: Scene, bodies: Targets) -> Targets:
     return bodies.only(np.sort(chosen))
 
 
-def agreement(scene: Scene, pose: Pose, targets: Targets, radius: int) -> tuple[Array, Array]:
+def agreement(space: SearchSpace, pose: Pose, targets: Targets, radius: int) -> tuple[Array, Array]:
     """Each part's best displacement (n, 2) near a pose, and its gain (n,)."""
-    return best_offsets(scene.gains(pose, targets, radius))
+    return best_offsets(space.gains(pose, targets, radius))

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from overlay.frames.frame import Array
+from overlay.arrays import Array
+from overlay.registration.evidence import Evidence
 from overlay.registration.refine_contour import nothing
-from overlay.registration.refine_fit import Sighted
 from overlay.registration.refine_windows import Gains, Targets
 
 CAP = 25.0
@@ -19,7 +19,7 @@ _FLOOR_PX = 0.25  # what a part's own placement and drawing may be off
 _APART_PX = 2.0
 
 
-def vote(targets: Targets, gains: Gains, width_mm: float) -> Sighted:
+def vote(targets: Targets, gains: Gains, width_mm: float) -> Evidence:
     """Each part's displacement as it and its neighbours within about ``width_mm`` agree on it."""
     if not len(targets):
         return nothing()
@@ -40,7 +40,7 @@ def vote(targets: Targets, gains: Gains, width_mm: float) -> Sighted:
     return _sighted(targets, gains, which[good], off[good], np.minimum(spread, 4.0)[good, None].repeat(2, axis=1))
 
 
-def peaks(targets: Targets, gains: Gains) -> Sighted:
+def peaks(targets: Targets, gains: Gains) -> Evidence:
     """Places of the parts that have one clear peak of their own, not at the edge of what was looked at."""
     index, off, height, _ = _peaks(gains.values, gains)
     values = gains.values[index].copy()
@@ -89,10 +89,10 @@ def _peaks(maps: Array, gains: Gains) -> tuple[NDArray[np.intp], Array, Array, A
     return index, off, middle, (bend_x + bend_y) / 2.0 / gains.stride**2
 
 
-def _sighted(targets: Targets, gains: Gains, index: NDArray[np.intp], off: Array, u_px: Array) -> Sighted:
+def _sighted(targets: Targets, gains: Gains, index: NDArray[np.intp], off: Array, u_px: Array) -> Evidence:
     at = gains.predicted_px[index] + off
     m = len(index)
-    return Sighted(
+    return Evidence(
         xyz_mm=np.repeat(targets.center_mm[index], 2, axis=0),
         along=np.tile(np.eye(2), (m, 1)),
         at=at.ravel(),

@@ -14,10 +14,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from overlay.arrays import Array, read_only
 from overlay.board import anatomy
 from overlay.board.model import Board, Component, Side
-from overlay.frames.frame import Array
-from overlay.registration.solve import Projection
+from overlay.registration.least_squares import Projection
 
 Mask = NDArray[np.bool_]
 
@@ -49,6 +49,9 @@ class Targets:
     lead_mm: Array  # (n, 2) leads beyond the faces at ±x and ±y
     steady: Mask  # may steer: known height, not too tall
 
+    def __post_init__(self) -> None:
+        read_only(self)
+
     def __len__(self) -> int:
         return len(self.refdes)
 
@@ -73,6 +76,9 @@ class Gains:
     radius: int
     stride: int
     predicted_px: Array  # (n, 2) the place that displacement 0 means
+
+    def __post_init__(self) -> None:
+        read_only(self)
 
     def offsets(self) -> Array:
         """Displacements along one axis (k,), in px."""
@@ -100,45 +106,60 @@ def hole_target(center_mm: tuple[float, float], radius_mm: float) -> Targets:
     )
 
 
-def compressed(apparent_c: Array) -> tuple[Array, float]:
-    """A frame in which one hot part does not rule, and its noise.
+@dataclass(frozen=True, slots=True, eq=False)
+class Compressed:
+    """A frame in which one hot part does not rule: sign·log(1 + |T − T₁|/3 K), with T₁ its first percentile."""
 
-    sign·log(1 + |T − T₁|/3 K), with T₁ its first percentile.
-    """
+    values: Array  # (rows, cols), finite
+    noise: float  # standard deviation of one of them
+
+    def __post_init__(self) -> None:
+        read_only(self)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sightline:
+    """A camera (or flat model) at one set of its parameters."""
+
+    projection: Projection
+    parameters: Array
+
+    def __post_init__(self) -> None:
+        read_only(self)
+
+    def pixels(self, xyz_mm: Array) -> Array:
+        """Pixels (n, 2) of board points (n, 3)."""
+        return self.projection.pixels(self.parameters, xyz_mm)
+
+
+def compressed(apparent_c: Array) -> Compressed:
+    """A frame (rows, cols) in °C made ready to look for parts in; what is not finite counts as its median."""
     good = np.isfinite(apparent_c)
     filled = np.where(good, apparent_c, np.median(apparent_c[good]) if good.any() else 0.0)
     away = (filled - np.percentile(filled, 1.0)) / HOT_SCALE_K
     frame = np.sign(away) * np.log1p(np.abs(away))
     second = frame[1:-1, 2:] - 2.0 * frame[1:-1, 1:-1] + frame[1:-1, :-2]
     noise = float(np.median(np.abs(second))) / 0.6745 / math.sqrt(6.0) if second.size else 0.0
-    return frame, max(noise, 0.004)
+    return Compressed(frame, max(noise, 0.004))
 
 
 def gains_of(
-    targets: Targets,
-    around: Targets,
-    projection: Projection,
-    parameters: Array,
-    frame: Array,
-    noise: float,
-    radius: int,
-    stride: int = 1,
-    blur_px: float = BLUR_PX,
+    targets: Targets, around: Targets, seen_by: Sightline, frame: Compressed, radius: int, stride: int = 1
 ) -> Gains:
     """Gains of ``targets``; ``around`` are all bodies, which stand in their windows as neighbours.
 
-    ``frame`` comes from `compressed`. A target that is not inside the frame has no gain anywhere.
+    A target that is not inside the frame has no gain anywhere.
     """
     steps = 2 * radius // stride + 1
     values = np.zeros((len(targets), steps, steps))
-    place, to_local, px_per_mm = _seen(targets, projection, parameters)
-    others, others_local, others_px = _seen(around, projection, parameters)
+    place, to_local, px_per_mm = _seen(targets, seen_by)
+    others, others_local, others_px = _seen(around, seen_by)
     pixel = np.rint(np.nan_to_num(place, nan=-1e6))
-    foot_px = projection.pixels(parameters, targets.center_mm * np.array([1.0, 1.0, 0.0]))
+    foot_px = seen_by.pixels(targets.center_mm * np.array([1.0, 1.0, 0.0]))
     lean = np.nan_to_num(foot_px - place)
     names = np.array(around.refdes, dtype=object)
     outer, around_px = _outer_mm(around), _half_px(around, others_px)
-    rows, cols = frame.shape
+    rows, cols = frame.values.shape
     for index in range(len(targets)):
         u, v = pixel[index]
         reach = _reach_px(targets, index, px_per_mm[index])
@@ -153,64 +174,69 @@ def gains_of(
         kept = np.flatnonzero(inside)[:: 1 + int(inside.sum()) // _ENOUGH_PIXELS]
         at, grid = at[kept], (dy.ravel()[kept], dx.ravel()[kept])
         local = at @ to_local[index].T
-        own = _drawn(targets, index, local, px_per_mm[index], blur_px, slopes=True)
+        own = _drawn(targets, index, local, px_per_mm[index], slopes=True)
         if np.hypot(*lean[index]) > _LEAN_PX:
-            foot = _drawn(targets, index, (at - lean[index]) @ to_local[index].T, px_per_mm[index], blur_px, plain=True)
-            top = _drawn(targets, index, local, px_per_mm[index], blur_px, plain=True)
+            foot = _drawn(targets, index, (at - lean[index]) @ to_local[index].T, px_per_mm[index], plain=True)
+            top = _drawn(targets, index, local, px_per_mm[index], plain=True)
             own.append(np.maximum(foot[0] - top[0], 0.0))
         columns = [np.ones(len(at)), at[:, 0], at[:, 1]]
         near = np.abs(others - place[index]) < reach + 2.0 + around_px
         for other in np.flatnonzero(near.all(axis=1) & (names != targets.refdes[index])):
             beside = (at + place[index] - others[other]) @ others_local[other].T
-            touched = np.flatnonzero((np.abs(beside) < outer[other] + _FADE * blur_px / others_px[other]).all(axis=1))
+            touched = np.flatnonzero((np.abs(beside) < outer[other] + _FADE * BLUR_PX / others_px[other]).all(axis=1))
             if not len(touched):
                 continue
-            for column in _drawn(around, int(other), beside[touched], others_px[other], blur_px):
+            for column in _drawn(around, int(other), beside[touched], others_px[other]):
                 if np.abs(column).max() > 0.15:
                     columns.append(np.zeros(len(at)))
                     columns[-1][touched] = column
-        values[index] = _gain(columns, own, frame, pixel[index].astype(int), grid, radius, stride, noise)
+        samples = _Samples(frame, pixel[index].astype(int), grid, np.arange(-radius, radius + 1, stride))
+        values[index] = _gain(columns, own, samples)
     return Gains(values, radius, stride, place)
 
 
-def _gain(
-    null: list[Array],
-    own: list[Array],
-    frame: Array,
-    pixel: NDArray[np.intp],
-    grid: tuple[NDArray[np.intp], NDArray[np.intp]],
-    radius: int,
-    stride: int,
-    noise: float,
-) -> Array:
-    count = len(grid[0])
-    steps = 2 * radius // stride + 1
+@dataclass(frozen=True, slots=True, eq=False)
+class _Samples:
+    """Which pixels of a frame belong to a window about ``pixel``, and by how much it is moved either way."""
+
+    frame: Compressed
+    pixel: NDArray[np.intp]
+    grid: tuple[NDArray[np.intp], NDArray[np.intp]]  # rows and columns about the pixel
+    shifts: NDArray[np.intp]
+
+    def values(self) -> Array:
+        """The window's values for every displacement (steps, steps, count), less that of the pixel itself."""
+        frame, (rows, cols) = self.frame.values, self.frame.values.shape
+        y = np.clip(self.pixel[1] + self.grid[0][None, :] + self.shifts[:, None], 0, rows - 1)  # (steps, count)
+        x = np.clip(self.pixel[0] + self.grid[1][None, :] + self.shifts[:, None], 0, cols - 1)
+        # any constant would do, the plane takes it up
+        return np.asarray(frame[y[:, None, :], x[None, :, :]] - frame[self.pixel[1], self.pixel[0]])
+
+
+def _gain(null: list[Array], own: list[Array], samples: _Samples) -> Array:
+    """Gain of ``own`` columns over the ``null`` ones, for every displacement (steps, steps)."""
+    count, steps = len(samples.grid[0]), len(samples.shifts)
     if count < len(null) + len(own) + 4:
         return np.zeros((steps, steps))
     basis, upper = np.linalg.qr(np.stack(null + own, axis=1))
     kept = np.abs(np.diag(upper)) > 1e-3
     first = int(kept[: len(null)].sum())
     basis = basis[:, kept]
-    shifts = np.arange(-radius, radius + 1, stride)
-    rows, cols = frame.shape
-    y = np.clip(pixel[1] + grid[0][None, :] + shifts[:, None], 0, rows - 1)  # (steps, count)
-    x = np.clip(pixel[0] + grid[1][None, :] + shifts[:, None], 0, cols - 1)
-    seen = frame[y[:, None, :], x[None, :, :]]  # (steps, steps, count)
-    seen = seen - frame[pixel[1], pixel[0]]  # any constant would do, the plane takes it up
+    seen = samples.values()
     parts = (seen.reshape(-1, count) @ basis).reshape(steps, steps, -1)
     squares = parts**2
     free = np.einsum("ijk,ijk->ij", seen, seen) - squares[..., :first].sum(axis=2)
     left = free - squares[..., first:].sum(axis=2)
-    floor = count * noise**2
+    floor = count * samples.frame.noise**2
     ratio = (np.maximum(free, 0.0) + floor) / (np.maximum(left, 0.0) + floor)
-    samples = max(_INDEPENDENT * count - first, 2.0)
-    return np.asarray(np.maximum(samples / 2.0 * np.log(ratio) - 0.5 * (basis.shape[1] - first), 0.0))
+    independent = max(_INDEPENDENT * count - first, 2.0)
+    return np.asarray(np.maximum(independent / 2.0 * np.log(ratio) - 0.5 * (basis.shape[1] - first), 0.0))
 
 
-def _seen(targets: Targets, projection: Projection, parameters: Array) -> tuple[Array, Array, Array]:
+def _seen(targets: Targets, by: Sightline) -> tuple[Array, Array, Array]:
     """Places (n, 2) in px; matrices (n, 2, 2) from px to mm in body axes; px per mm (n, 2) along them."""
-    place = projection.pixels(parameters, targets.center_mm)
-    slopes = projection.board_jacobian(parameters, targets.center_mm)[:, :, :2]
+    place = by.pixels(targets.center_mm)
+    slopes = by.projection.board_jacobian(by.parameters, targets.center_mm)[:, :, :2]
     forward = np.nan_to_num(slopes @ targets.axes.transpose(0, 2, 1), nan=0.0)  # columns: px per mm along x and y
     singular = np.abs(np.linalg.det(forward)) < 1e-12
     forward[singular] = np.eye(2) * 1e-3
@@ -258,7 +284,6 @@ def _drawn(
     index: int,
     local_mm: Array,
     px_per_mm: Array,
-    blur_px: float,
     *,
     slopes: bool = False,
     plain: bool = False,
@@ -270,14 +295,14 @@ def _drawn(
     """
     from scipy.special import ndtr
 
-    x, y = (local_mm * (px_per_mm / blur_px)).T
-    a, b = targets.half_mm[index] * px_per_mm / blur_px
+    x, y = (local_mm * (px_per_mm / BLUR_PX)).T
+    a, b = targets.half_mm[index] * px_per_mm / BLUR_PX
     if targets.round[index]:
         r = np.hypot(x, y)
         body = ndtr(a - r)
         if plain:
             return [body]
-        ring = targets.lead_mm[index, 0] * float(px_per_mm.mean()) / blur_px
+        ring = targets.lead_mm[index, 0] * float(px_per_mm.mean()) / BLUR_PX
         return [body, ndtr(a + ring - r) - body] if ring else [body]
 
     def strip(t: Array, low: float, high: float) -> Array:
@@ -286,9 +311,9 @@ def _drawn(
     across = strip(y, -b, b)
     if plain:
         return [strip(x, -a, a) * across]
-    cap = targets.cap_mm[index] * px_per_mm[0] / blur_px
-    pad = targets.pad_mm[index] * px_per_mm[0] / blur_px
-    lead = targets.lead_mm[index] * px_per_mm / blur_px
+    cap = targets.cap_mm[index] * px_per_mm[0] / BLUR_PX
+    pad = targets.pad_mm[index] * px_per_mm[0] / BLUR_PX
+    lead = targets.lead_mm[index] * px_per_mm / BLUR_PX
     body = strip(x, -a + cap, a - cap) * across
     metal = []
     if cap:
@@ -302,9 +327,9 @@ def _drawn(
     if not slopes:
         return [body, np.sum(metal, axis=0)] if metal else [body]
     drawn = [body]
-    if 2.0 * a * blur_px > _WIDE_PX:
+    if 2.0 * a * BLUR_PX > _WIDE_PX:
         drawn.append(body * x / a)
-    if 2.0 * b * blur_px > _WIDE_PX:
+    if 2.0 * b * BLUR_PX > _WIDE_PX:
         drawn.append(body * y / b)
     return drawn + metal
 

@@ -7,7 +7,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from overlay.registration.solve import Fit, Sightings
+from overlay.registration.least_squares import Fit, Sightings
 
 SUSPICIOUS_P = 0.01
 """Chance of a false alarm for a whole set of points (Bonferroni)."""

@@ -10,6 +10,7 @@ from overlay.job.analysis import Analysis
 from overlay.margin.model import VERDICTS, Margin, Verdict
 from overlay.reading.model import HotSpot, Reading, ReadingCode, State
 from overlay.reasons import Reason
+from overlay.registration.model import Registration
 from overlay.uncertainty import Budget, largest
 
 DASH = "–"
@@ -206,3 +207,10 @@ def cautions(analysis: Analysis) -> tuple[str, ...]:
         "is not a safety assessment."
     )
     return tuple(lines)
+
+
+def rms_words(registration: Registration) -> str:
+    """The scatter of a registration's control points; points that fit exactly whatever they are tell none."""
+    if registration.rms_px is None or registration.rms_mm is None:
+        return "rms not known (no point left over to tell)"
+    return f"rms {registration.rms_px:.2f} px = {registration.rms_mm:.2f} mm"

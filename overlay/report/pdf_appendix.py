@@ -9,7 +9,7 @@ from reportlab.lib.units import mm
 from reportlab.platypus import PageBreak, Spacer
 
 from overlay.job.analysis import Analysis
-from overlay.report.content import DASH, PartRow, cautions, not_judged, sentences
+from overlay.report.content import DASH, PartRow, cautions, not_judged, rms_words, sentences
 from overlay.report.palette import LOOKS
 from overlay.report.pdf_page import heading, paragraph, table
 from overlay.report.results import tool_version
@@ -75,7 +75,7 @@ def registration_pages(analysis: Analysis) -> list[Any]:
     for capture in analysis.captures:
         registration = capture.registration
         words = (
-            f'"{capture.name}": {registration.model}, rms {registration.rms_px:.2f} px = {registration.rms_mm:.2f} mm, '
+            f'"{capture.name}": {registration.model}, {rms_words(registration)}, '
             f"{registration.mm_per_px:.3f} mm per pixel"
         )
         story.append(paragraph(words, 8.5, bold=True, before=6))

@@ -11,6 +11,7 @@ from overlay.job.new import NewJob
 from overlay.margin.model import Margin
 from overlay.probes.model import ProbePlan
 from overlay.registration.model import Registration
+from overlay.report.content import rms_words
 from overlay.report.results import summary
 
 
@@ -40,7 +41,7 @@ def _registration_text(name: str, registration: Registration) -> str:
     origin = f"refined on the frame from {points}" if registration.refined else f"from {points}"
     lines = [
         f'"{name}" ({registration.side}): {registration.model} {origin}, '
-        f"rms {registration.rms_px:.2f} px = {registration.rms_mm:.2f} mm, {registration.mm_per_px:.3f} mm per pixel"
+        f"{rms_words(registration)}, {registration.mm_per_px:.3f} mm per pixel"
     ]
     rows = []
     for item in registration.points:

@@ -9,7 +9,7 @@ import numpy as np
 
 from overlay.board.model import Board
 from overlay.errors import InputError
-from overlay.job.settings import CameraSettings, CaptureSettings
+from overlay.job.settings import CameraSettings, CaptureSettings, lens_of
 from overlay.registration.control_points import height_at
 from overlay.registration.coverage import coverage_warnings
 from overlay.registration.fit import fit_registration
@@ -40,8 +40,7 @@ def tie(points: Points, capture: CaptureSettings, camera: CameraSettings, shape_
             points,
             capture.side,
             shape_px,
-            hfov_deg=camera.hfov_deg,
-            distance_m=capture.distance_m,
+            lens_of(camera, capture),
             file=capture.control_points or "control points",
         )
     except InputError as error:
@@ -58,7 +57,7 @@ def live(
         return None
     try:
         with np.errstate(all="ignore"):
-            return follow(former, points, sorted(dropped), hfov_deg=camera.hfov_deg, distance_m=capture.distance_m)
+            return follow(former, points, sorted(dropped), lens_of(camera, capture))
     except (ValueError, np.linalg.LinAlgError):  # points upon one another, for the moment of a drag
         return None
 

@@ -10,7 +10,7 @@ import numpy as np
 from overlay.board.model import Board
 from overlay.errors import InputError
 from overlay.frames.frame import Array
-from overlay.job.settings import CameraSettings, CaptureSettings
+from overlay.job.settings import CameraSettings, CaptureSettings, lens_of
 from overlay.registration.model import Registration
 from overlay.registration.project import pixels_from_board
 from overlay.registration.refine import check_registration, refine_registration
@@ -28,9 +28,7 @@ def refine(
 ) -> Registration | str:
     """The registration refined on outline and parts, or the reason why it cannot be trusted."""
     try:
-        refined = refine_registration(
-            registration, apparent_c, board, hfov_deg=camera.hfov_deg, distance_m=capture.distance_m
-        )
+        refined = refine_registration(registration, apparent_c, board, lens_of(camera, capture))
     except InputError as error:
         return "; ".join(item.what for item in error.problems)
     if not refined.refined or refined.confidence is None or not refined.confidence.trusted:
@@ -42,9 +40,7 @@ def opinion(
     registration: Registration, apparent_c: Array, board: Board, capture: CaptureSettings, camera: CameraSettings
 ) -> str:
     """What the frame says of a registration, in a sentence."""
-    checked = check_registration(
-        registration, apparent_c, board, hfov_deg=camera.hfov_deg, distance_m=capture.distance_m
-    )
+    checked = check_registration(registration, apparent_c, board, lens_of(camera, capture))
     told = checked.confidence
     if told is None:
         return ""

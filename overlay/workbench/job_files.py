@@ -8,7 +8,8 @@ from typing import Any
 from overlay.board.model import Board
 from overlay.errors import InputError, input_error
 from overlay.frames.frame import Array
-from overlay.job.capture import apparent_of, band_of, read_capture_frame
+from overlay.job.capture import apparent_of, band_of
+from overlay.job.load import read_capture_frame
 from overlay.job.read import Survey, job_path, survey_job
 from overlay.job.settings import CaptureSettings, Settings
 from overlay.job.stack import page_of
@@ -154,7 +155,7 @@ class JobFiles:
             frame = read_capture_frame(self.folder, capture)
             page = page_of(frame, capture.frame).temperature_c
             self._frames = {old: kept for old, kept in self._frames.items() if old[0] != capture.name}
-            self._frames[key] = apparent_of(capture, band_of(self.settings), page)
+            self._frames[key] = apparent_of(capture, band_of(self.settings.camera), page)
         return self._frames[key]
 
     def points(self, capture: CaptureSettings) -> tuple[Points, str, str]:

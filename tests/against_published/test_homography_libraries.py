@@ -12,10 +12,10 @@ from numpy.testing import assert_allclose
 from skimage.transform import ProjectiveTransform
 
 from overlay.registration.camera import Pinhole
-from overlay.registration.estimate import fit_camera, fit_flat
 from overlay.registration.fit import fit_registration
+from overlay.registration.fit_models import fit_camera, fit_flat
+from overlay.registration.least_squares import CameraPriors, Sightings
 from overlay.registration.model import ControlPoint
-from overlay.registration.solve import CameraPriors, Sightings
 
 SHAPE = (480, 640)
 MATRIX = np.array([[5.6, 0.4, 40.0], [0.3, -5.9, 430.0], [0.0008, -0.0006, 1.0]])

@@ -20,7 +20,7 @@ from overlay.job.analyse import analyse
 from overlay.job.capture import _sampling
 from overlay.job.read import read_job
 from overlay.registration.fit import fit_registration
-from overlay.registration.model import ControlPoint, Registration
+from overlay.registration.model import ControlPoint, Lens, Registration
 from tests.truth.harvest import Harvest, harvest, simulated_board
 
 Change = Callable[[Path], None]
@@ -202,7 +202,7 @@ def registered(pose: Pose) -> Registration:
     places = [(2.0, 2.0), (58.0, 2.0), (58.0, 38.0), (2.0, 38.0), (30.0, 36.0), (15.0, 20.0)]
     pixels = pose.project(np.array([[x, y, 0.0] for x, y in places]))
     points = [ControlPoint((u, v), (x, y), 0.0, 0.1, None, 2) for (x, y), (u, v) in zip(places, pixels, strict=True)]
-    return fit_registration(points, "top", SHAPE_PX, hfov_deg=HFOV_DEG)
+    return fit_registration(points, "top", SHAPE_PX, Lens(HFOV_DEG))
 
 
 def test_an_emissivity_map_from_another_pose_follows_tall_parts() -> None:

@@ -7,18 +7,19 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
 from overlay.registration.camera import Pinhole
-from overlay.registration.estimate import fit_flat
 from overlay.registration.fit import fit_registration
+from overlay.registration.fit_models import fit_flat
+from overlay.registration.least_squares import CameraPriors, Sightings, camera_prior_terms, minimise
+from overlay.registration.model import Lens
 from overlay.registration.project import (
     board_covariance,
     board_from_pixels,
+    board_jacobian,
     camera_jacobian,
-    mm_per_px_at,
     outside_hull,
     pixel_covariance,
     pixels_from_board,
 )
-from overlay.registration.solve import CameraPriors, Sightings, camera_prior_terms, minimise
 
 SHAPE = (240, 320)
 CORNERS = np.array([[5.0, 5, 0], [95, 5, 0], [95, 59, 0], [5, 59, 0], [50, 32, 4.0], [30, 45, 1.0]])
@@ -29,7 +30,7 @@ MIDDLE = np.array([[50.0, 32.0, 0.0]])
 def straight(request, look, control):
     side, hfov_deg = request.param
     points = CORNERS if hfov_deg else CORNERS * [1.0, 1.0, 0.0]
-    return fit_registration(control(points, look(points, side)), side, SHAPE, hfov_deg=hfov_deg)
+    return fit_registration(control(points, look(points, side)), side, SHAPE, Lens(hfov_deg))
 
 
 def test_the_middle_of_an_even_frame_lies_between_pixels(straight):
@@ -49,14 +50,14 @@ def test_board_x_runs_right_on_the_top_and_left_on_the_bottom(straight):
 
 
 def test_a_board_turned_clockwise_in_the_frame_is_found_so(look, control):
-    found = fit_registration(control(CORNERS, look(CORNERS, up_deg=30.0)), "top", SHAPE, hfov_deg=28.0)
+    found = fit_registration(control(CORNERS, look(CORNERS, up_deg=30.0)), "top", SHAPE, Lens(28.0))
     along_x = np.diff(pixels_from_board(found, np.array([[50.0, 32, 0], [60, 32, 0]])), axis=0)[0]
     # clockwise on the screen: to the right and, rows counting down, to larger rows
     assert np.degrees(np.arctan2(along_x[1], along_x[0])) == pytest.approx(30.0, abs=0.1)
 
 
 def test_taller_parts_shift_away_from_the_axis(look, control):
-    found = fit_registration(control(CORNERS, look(CORNERS)), "top", SHAPE, hfov_deg=28.0)
+    found = fit_registration(control(CORNERS, look(CORNERS)), "top", SHAPE, Lens(28.0))
     foot = pixels_from_board(found, np.array([[85.0, 50.0, 0.0]]))[0]
     top = pixels_from_board(found, np.array([[85.0, 50.0, 12.0]]))[0]
     # similar triangles: distances from the axis grow by 290 / (290 - 12)
@@ -76,7 +77,7 @@ def test_taller_parts_shift_away_from_the_axis(look, control):
 def test_there_and_back_is_the_same_point(look, control, x, y, z, eye, side, hfov_deg):
     points = CORNERS * [1.0, 1.0, 1.0 if hfov_deg else 0.0]
     uv = look(points, side, eye_mm=(*eye, 330.0), up_deg=20.0)
-    found = fit_registration(control(points, uv), side, SHAPE, hfov_deg=hfov_deg)
+    found = fit_registration(control(points, uv), side, SHAPE, Lens(hfov_deg))
     pixel = pixels_from_board(found, np.array([[x, y, z]]))
     assert_allclose(board_from_pixels(found, pixel, z), [[x, y]], atol=1e-6)
 
@@ -106,18 +107,18 @@ def test_uncertainty_grows_outside_the_hull_of_the_points(look, control):
 
 def test_board_covariance_is_the_pixels_own_in_millimetres(look, control):
     noise = np.random.default_rng(2).normal(0.0, 0.4, (6, 2))
-    found = fit_registration(control(CORNERS, look(CORNERS) + noise), "top", SHAPE, hfov_deg=28.0)
+    found = fit_registration(control(CORNERS, look(CORNERS) + noise), "top", SHAPE, Lens(28.0))
     places = np.array([[20.0, 20.0, 0.0], [80.0, 50.0, 0.0]])
     in_mm = board_covariance(found, pixels_from_board(found, places))
     in_px = pixel_covariance(found, places)
-    scale = mm_per_px_at(found, places)
-    assert_allclose(np.linalg.det(in_mm), np.linalg.det(in_px) * scale**4, rtol=1e-6)
+    area = np.linalg.det(board_jacobian(found, places)[:, :, :2])  # px² per mm²
+    assert_allclose(np.linalg.det(in_mm), np.linalg.det(in_px) / area**2, rtol=1e-6)
 
 
 def test_a_pixel_above_the_horizon_has_neither_place_nor_covariance(look, control):
     low = look(CORNERS, eye_mm=(50.0, -250.0, 150.0))
     for hfov_deg in (None, 28.0):
-        found = fit_registration(control(CORNERS, low), "top", SHAPE, hfov_deg=hfov_deg)
+        found = fit_registration(control(CORNERS, low), "top", SHAPE, Lens(hfov_deg))
         sky = np.array([[160.0, -2000.0], [160.0, 120.0]])
         assert np.isnan(board_from_pixels(found, sky)).any(axis=1).tolist() == [True, False]
         assert np.isnan(board_covariance(found, sky)).any(axis=(1, 2)).tolist() == [True, False]

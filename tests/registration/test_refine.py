@@ -9,7 +9,7 @@ import shapely
 
 from overlay.frames.frame import Array
 from overlay.registration.fit import fit_registration
-from overlay.registration.model import ControlPoint, Registration
+from overlay.registration.model import UNTOLD, ControlPoint, Lens, Registration
 from overlay.registration.project import pixel_covariance, pixels_from_board
 from overlay.registration.refine import check_registration, refine_registration, snap_point
 from tests.registration.frame_world import (
@@ -24,7 +24,7 @@ from tests.registration.frame_world import (
     scattered,
 )
 
-TOLD = {"hfov_deg": HFOV_DEG, "distance_m": DISTANCE_MM / 1000}
+TOLD = Lens(HFOV_DEG, DISTANCE_MM / 1000)
 
 
 @pytest.fixture(scope="module")
@@ -32,8 +32,8 @@ def shown(look: Look) -> Pictured:
     return picture(look, board_of_parts(scattered(3)))
 
 
-def fitted(shown: Pictured, points: tuple[ControlPoint, ...], side: str = "top", **told: float) -> Registration:
-    return fit_registration(points, side, SHAPE_PX, **(told or TOLD))  # type: ignore[arg-type]
+def fitted(shown: Pictured, points: tuple[ControlPoint, ...], side: str = "top") -> Registration:
+    return fit_registration(points, side, SHAPE_PX, TOLD)  # type: ignore[arg-type]
 
 
 def off_px(shown: Pictured, registration: Registration) -> float:
@@ -43,7 +43,7 @@ def off_px(shown: Pictured, registration: Registration) -> float:
 @pytest.mark.parametrize("seed", range(4))
 def test_two_clicks_4_px_off_end_well_under_half_a_pixel(shown: Pictured, seed: int) -> None:
     start = fitted(shown, shown.clicks(("R1", "R2"), 4.0, seed))
-    end = refine_registration(start, shown.frame_c, shown.board, **TOLD)
+    end = refine_registration(start, shown.frame_c, shown.board, TOLD)
     assert off_px(shown, start) > 2.0
     assert end.refined
     assert end.confidence is not None
@@ -54,15 +54,14 @@ def test_two_clicks_4_px_off_end_well_under_half_a_pixel(shown: Pictured, seed: 
 def test_the_underside_is_refined_too(look: Look) -> None:
     shown = picture(look, board_of_parts(scattered(5, side="bottom")), side="bottom", up_deg=-5.0)
     start = fitted(shown, shown.clicks(("R1", "R2"), 4.0), "bottom")
-    end = refine_registration(start, shown.frame_c, shown.board, **TOLD)
+    end = refine_registration(start, shown.frame_c, shown.board, TOLD)
     assert end.refined
     assert off_px(shown, end) < 0.3
 
 
 def test_a_lens_nobody_told_is_found_from_the_frame(shown: Pictured) -> None:
     start = fit_registration(shown.clicks(("R1", "R2", "R9", "R15"), 3.0), "top", SHAPE_PX)
-    assert start.camera is None
-    end = refine_registration(start, shown.frame_c, shown.board)
+    end = refine_registration(start, shown.frame_c, shown.board, UNTOLD)
     assert end.refined
     assert off_px(shown, end) < 0.4
 
@@ -70,7 +69,7 @@ def test_a_lens_nobody_told_is_found_from_the_frame(shown: Pictured) -> None:
 def test_the_outline_alone_off_does_not_drag_the_parts_along_and_is_said(shown: Pictured) -> None:
     moved = replace(shown.board.outline, polygon=shapely.affinity.translate(shown.board.outline.polygon, 0.7, 0.0))
     start = fitted(shown, shown.clicks(("R1", "R2"), 4.0))
-    end = refine_registration(start, shown.frame_c, replace(shown.board, outline=moved), **TOLD)
+    end = refine_registration(start, shown.frame_c, replace(shown.board, outline=moved), TOLD)
     assert end.refined
     assert off_px(shown, end) < 0.4
     assert end.confidence is not None
@@ -81,13 +80,13 @@ def test_the_outline_alone_off_does_not_drag_the_parts_along_and_is_said(shown: 
 def test_without_an_outline_the_parts_suffice(shown: Pictured) -> None:
     hull = replace(shown.board.outline, from_bodies=True)
     start = fitted(shown, shown.clicks(("R1", "R2"), 4.0))
-    end = refine_registration(start, shown.frame_c, replace(shown.board, outline=hull), **TOLD)
+    end = refine_registration(start, shown.frame_c, replace(shown.board, outline=hull), TOLD)
     assert end.refined
     assert off_px(shown, end) < 0.4
 
 
 def test_the_claimed_uncertainty_covers_the_error(shown: Pictured) -> None:
-    end = refine_registration(fitted(shown, shown.clicks(("R1", "R2"), 4.0)), shown.frame_c, shown.board, **TOLD)
+    end = refine_registration(fitted(shown, shown.clicks(("R1", "R2"), 4.0)), shown.frame_c, shown.board, TOLD)
     xyz = np.array([[2.0, 2.0, 0.0], [40.0, 28.0, 0.0], [78.0, 54.0, 0.0]])
     off = pixels_from_board(end, xyz) - shown.see(xyz)
     distance2 = np.einsum("ni,nij,nj->n", off, np.linalg.inv(pixel_covariance(end, xyz)), off)
@@ -96,14 +95,14 @@ def test_the_claimed_uncertainty_covers_the_error(shown: Pictured) -> None:
 
 def test_residuals_are_those_of_the_hands_points(shown: Pictured) -> None:
     points = shown.clicks(("R1", "R2"), 4.0)
-    end = refine_registration(fitted(shown, points), shown.frame_c, shown.board, **TOLD)
+    end = refine_registration(fitted(shown, points), shown.frame_c, shown.board, TOLD)
     assert [item.point for item in end.points] == list(points)
     assert end.rms_px == pytest.approx(4.0, abs=0.5)
 
 
 def test_a_check_keeps_the_registration_and_says_by_how_much_it_is_off(shown: Pictured) -> None:
     start = fitted(shown, shown.clicks(("R1", "R2"), 4.0, 2))
-    checked = check_registration(start, shown.frame_c, shown.board, **TOLD)
+    checked = check_registration(start, shown.frame_c, shown.board, TOLD)
     assert not checked.refined
     assert checked.parameters is start.parameters
     assert checked.confidence is not None
@@ -113,7 +112,7 @@ def test_a_check_keeps_the_registration_and_says_by_how_much_it_is_off(shown: Pi
 
 def test_a_good_registration_is_confirmed(shown: Pictured) -> None:
     checked = check_registration(
-        fitted(shown, shown.clicks(("R1", "R2", "R9", "R15", "R21"), 0.2)), shown.frame_c, shown.board, **TOLD
+        fitted(shown, shown.clicks(("R1", "R2", "R9", "R15", "R21"), 0.2)), shown.frame_c, shown.board, TOLD
     )
     assert checked.confidence is not None
     assert "agrees with your points" in checked.confidence.reason
@@ -121,8 +120,8 @@ def test_a_good_registration_is_confirmed(shown: Pictured) -> None:
 
 def test_another_captures_registration_is_a_start(look: Look, shown: Pictured) -> None:
     other = picture(look, shown.board, tilt_mm=(20.0, -12.0), up_deg=3.8, contrast_k=4.0, seed=8)
-    first = refine_registration(fitted(shown, shown.clicks(("R1", "R2"), 4.0)), shown.frame_c, shown.board, **TOLD)
-    end = refine_registration(first, other.frame_c, other.board, **TOLD)
+    first = refine_registration(fitted(shown, shown.clicks(("R1", "R2"), 4.0)), shown.frame_c, shown.board, TOLD)
+    end = refine_registration(first, other.frame_c, other.board, TOLD)
     assert end.refined
     assert off_px(other, end) < 0.3
 
@@ -146,7 +145,7 @@ def displaced(shown: Pictured) -> Array:
 @pytest.mark.parametrize("wrong", [nothing_to_see, turned, mirrored, displaced])
 def test_a_frame_that_shows_something_else_is_not_trusted(shown: Pictured, wrong: Callable[[Pictured], Array]) -> None:
     start = fitted(shown, shown.clicks(("R1", "R2", "R9", "R15"), 1.0))
-    end = refine_registration(start, wrong(shown), shown.board, **TOLD)
+    end = refine_registration(start, wrong(shown), shown.board, TOLD)
     assert end.confidence is not None
     assert not end.confidence.trusted
     assert not end.refined
@@ -156,12 +155,12 @@ def test_a_frame_that_shows_something_else_is_not_trusted(shown: Pictured, wrong
 @pytest.mark.parametrize("seed", [11, 12, 13])
 def test_another_board_of_the_same_size_is_not_trusted(shown: Pictured, seed: int) -> None:
     other = board_of_parts(scattered(seed))
-    end = refine_registration(fitted(shown, shown.clicks(("R1", "R2"), 1.0)), shown.frame_c, other, **TOLD)
+    end = refine_registration(fitted(shown, shown.clicks(("R1", "R2"), 1.0)), shown.frame_c, other, TOLD)
     assert not end.refined
 
 
 def test_a_frame_without_contrast_is_refused_with_the_reason(shown: Pictured) -> None:
-    end = check_registration(fitted(shown, shown.clicks(("R1", "R2"), 1.0)), nothing_to_see(shown), shown.board, **TOLD)
+    end = check_registration(fitted(shown, shown.clicks(("R1", "R2"), 1.0)), nothing_to_see(shown), shown.board, TOLD)
     assert end.confidence is not None
     assert "8 are needed" in end.confidence.reason
 
@@ -174,7 +173,7 @@ def test_rows_of_equal_parts_one_pitch_off_are_not_trusted(look: Look, pitches: 
         replace(point, board_mm=(point.board_mm[0] + 5.0 * pitches, point.board_mm[1]))
         for point in shown.clicks(("R3", "R12", "R30", "R40"), 0.5)
     )
-    end = refine_registration(fitted(shown, points), shown.frame_c, hull, **TOLD)
+    end = refine_registration(fitted(shown, points), shown.frame_c, hull, TOLD)
     assert not end.refined or off_px(shown, end) < 0.5
 
 
@@ -183,14 +182,14 @@ def test_any_values_in_a_frame_give_an_answer(shown: Pictured) -> None:
     some = shown.frame_c.copy()
     some[::3] = np.nan
     for frame in (some, np.full(SHAPE_PX, np.nan), np.zeros(SHAPE_PX), shown.frame_c * 1e6):
-        assert refine_registration(start, frame, shown.board, **TOLD).confidence is not None
+        assert refine_registration(start, frame, shown.board, TOLD).confidence is not None
 
 
 def test_a_board_without_bodies_gives_an_answer(shown: Pictured) -> None:
     bare = board_of_parts([replace(part, body=None) for part in shown.board.components])
     start = fitted(shown, shown.clicks(("R1", "R2"), 1.0))
     for board in (bare, replace(bare, components=())):
-        checked = check_registration(start, shown.frame_c, board, **TOLD)
+        checked = check_registration(start, shown.frame_c, board, TOLD)
         assert checked.confidence is not None
         assert not checked.confidence.trusted
 

@@ -21,7 +21,7 @@ from overlay.board.model import Board, Component, Side
 from overlay.board.outline.read import outline_from_bodies
 from overlay.errors import InputError
 from overlay.registration.fit import fit_registration
-from overlay.registration.model import ControlPoint, Registration
+from overlay.registration.model import UNTOLD, ControlPoint, Lens, Registration
 from overlay.registration.project import pixels_from_board
 from overlay.registration.refine import refine_registration
 from tests.truth.views import ROWS, Sight, sight
@@ -71,14 +71,14 @@ def clicks(view: Sight, count: int, off_px: float, random: np.random.Generator) 
 
 def run(group: str, view: Sight, board: Board, points: Sequence[ControlPoint], *, camera: bool = True) -> Run | None:
     """Fit to the points and refine; None where the fit itself refuses them."""
-    told = {"hfov_deg": view.hfov_deg, "distance_m": view.distance_m} if camera else {}
+    told = Lens(view.hfov_deg, view.distance_m) if camera else UNTOLD
     side: Side = "bottom" if view.pose.side == "bottom" else "top"
     try:
-        start = fit_registration(points, side, view.pose.shape_px, **told)
+        start = fit_registration(points, side, view.pose.shape_px, told)
     except InputError:
         return None
     began = time.perf_counter()
-    end = refine_registration(start, view.frame_c, board, **told)
+    end = refine_registration(start, view.frame_c, board, told)
     seconds = time.perf_counter() - began
     assert end.confidence is not None
     trusted = end.confidence.trusted

@@ -17,7 +17,7 @@ from overlay.frames.frame import Emissivity
 from overlay.frames.radiometry import Band, Sight, leaving_radiance
 from overlay.registration.faces import project_faces
 from overlay.registration.fit import fit_registration
-from overlay.registration.model import ControlPoint
+from overlay.registration.model import ControlPoint, Lens
 from overlay.view.model import View
 
 BAND = Band(8.0, 14.0)
@@ -154,7 +154,7 @@ def view_of(world: World, *, blur_px: float | None = -1.0, camera: bool = True, 
         ControlPoint(tuple(uv), p, 0.0, max(world.click_px, 0.05), None, i)
         for i, (uv, p) in enumerate(zip(clicked, places, strict=True))
     ]
-    registration = fit_registration(points, "top", world.shape_px, hfov_deg=world.hfov_deg if camera else None)
+    registration = fit_registration(points, "top", world.shape_px, Lens(world.hfov_deg if camera else None))
     apparent = celsius(picture(world) if leaving is None else leaving)
     apparent = apparent + random.normal(0, world.noise_c, apparent.shape)
     sight, board = Sight(air_c=world.room_c), board_of(world)

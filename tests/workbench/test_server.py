@@ -277,7 +277,7 @@ def test_two_points_give_a_draft_and_one_gives_advice(page: Page) -> None:
     assert one["fit"] is None
     assert "One more point" in one["problems"][0]
     two = page.edit("place", board_mm=points[3]["board_mm"], pixel=points[3]["pixel"])
-    assert two["fit"]["rms_px"] < 1.0
+    assert two["fit"]["rms_px"] is None, "two points fit whatever they are"
     assert two["advice"]["u_px"] > 0
     expected = np.array([two["landmarks_px"][0], two["landmarks_px"][1]])
     assert np.isfinite(expected).all()

@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+from overlay.arrays import Array
 from overlay.board.model import Side
-from overlay.frames.frame import Array
-from overlay.registration.camera import Pinhole, focal_px_from_field, likely_poses
+from overlay.registration.camera import Pinhole, likely_poses
+from overlay.registration.least_squares import CameraPriors, Fit, Sightings, Terms, camera_prior_terms, minimise
 from overlay.registration.planar import (
     Planar,
     estimate_affine,
@@ -15,11 +16,6 @@ from overlay.registration.planar import (
     estimate_similarity,
     similarity_priors,
 )
-from overlay.registration.solve import CameraPriors, Fit, Sightings, Terms, camera_prior_terms, minimise
-
-LOOSE_FIELD_DEG = 35.0
-LOOSE_FOCAL_U = 0.5
-"""An unknown lens: field of view between about 20° and 60° (common practice for board work)."""
 
 
 def fit_flat(seen: Sightings, side: Side, shape_px: tuple[int, int], *, widen: bool = True) -> Fit:
@@ -55,11 +51,6 @@ def fit_camera(
         priors.focal_px,
     )
     return minimise(pinhole, seen, starts, lambda p: camera_prior_terms(pinhole, p, priors), widen=widen)
-
-
-def loose_priors(shape_px: tuple[int, int]) -> CameraPriors:
-    """Priors of a camera nobody has described."""
-    return CameraPriors(focal_px_from_field(LOOSE_FIELD_DEG, shape_px), focal_u=LOOSE_FOCAL_U)
 
 
 def refit(fit: Fit, seen: Sightings, priors: CameraPriors | None) -> Fit:

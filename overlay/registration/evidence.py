@@ -11,9 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from overlay.frames.frame import Array
+from overlay.arrays import Array, read_only
 from overlay.registration.camera import Pinhole
-from overlay.registration.solve import CameraPriors, camera_prior_terms, symmetric_inverse
+from overlay.registration.least_squares import CameraPriors, camera_prior_terms, symmetric_inverse
 
 SHIFT_U_MM = 0.5
 """Standard deviation of the outline's shift against the placements before the frame is looked at."""
@@ -24,7 +24,7 @@ _REDESCEND = 4.0  # residuals beyond so many standard deviations count for nothi
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Sighted:
+class Evidence:
     """Pieces of evidence: a board point, and along one or two directions of the frame how far off it is seen.
 
     Each row is one direction: ``along · (pixel of xyz_mm) = at`` with standard uncertainty ``u_px``.
@@ -37,12 +37,15 @@ class Sighted:
     outline: NDArray[np.bool_]  # (m,) belongs to the outline, and shifts with it
     source: NDArray[np.intp]  # (m,) rows of one part share a number; all others have their own
 
+    def __post_init__(self) -> None:
+        read_only(self)
+
     def __len__(self) -> int:
         return len(self.at)
 
-    def only(self, which: NDArray[np.bool_]) -> Sighted:
+    def only(self, which: NDArray[np.bool_]) -> Evidence:
         """Some rows."""
-        return Sighted(
+        return Evidence(
             self.xyz_mm[which],
             self.along[which],
             self.at[which],
@@ -52,13 +55,13 @@ class Sighted:
         )
 
 
-def joined(*many: Sighted) -> Sighted:
+def joined(*many: Evidence) -> Evidence:
     """All rows together; sources are numbered on."""
     offset, sources = 0, []
     for one in many:
         sources.append(one.source + offset)
         offset += int(one.source.max(initial=-1)) + 1
-    return Sighted(
+    return Evidence(
         np.concatenate([one.xyz_mm for one in many]),
         np.concatenate([one.along for one in many]),
         np.concatenate([one.at for one in many]),
@@ -76,8 +79,13 @@ class Pose:
     shift_mm: Array
     covariance: Array
 
+    def __post_init__(self) -> None:
+        read_only(self)
 
-def fit_pose(pinhole: Pinhole, start: Pose, seen: Sighted, priors: CameraPriors, rounds: int = _ROUNDS) -> Pose:
+
+def pose_from_evidence(
+    pinhole: Pinhole, start: Pose, seen: Evidence, priors: CameraPriors, rounds: int = _ROUNDS
+) -> Pose:
     """The pose nearest to what was sighted; evidence far off the rest counts for nothing."""
     parameters, shift = start.parameters.copy(), start.shift_mm.copy()
     covariance = start.covariance
@@ -106,7 +114,7 @@ def fit_pose(pinhole: Pinhole, start: Pose, seen: Sighted, priors: CameraPriors,
     return Pose(parameters, shift, covariance)
 
 
-def _terms(pinhole: Pinhole, parameters: Array, shift_mm: Array, seen: Sighted) -> tuple[Array, Array]:
+def _terms(pinhole: Pinhole, parameters: Array, shift_mm: Array, seen: Evidence) -> tuple[Array, Array]:
     """Residuals (m,) over their uncertainty and derivatives (m, 10)."""
     xyz = seen.xyz_mm.copy()
     xyz[seen.outline, :2] += shift_mm
@@ -119,7 +127,7 @@ def _terms(pinhole: Pinhole, parameters: Array, shift_mm: Array, seen: Sighted) 
     return off, slopes
 
 
-def _weights(residuals: Array, seen: Sighted, *, loose: bool) -> Array:
+def _weights(residuals: Array, seen: Evidence, *, loose: bool) -> Array:
     """Tukey weights (m,), for outline and parts apart; all rows of one part share the least."""
     weights = np.ones(len(residuals))
     for group in (seen.outline, ~seen.outline):

@@ -12,8 +12,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from overlay.frames.frame import Array
-from overlay.registration.camera import FOCAL_U, RADIAL_U, TILT_U, Pinhole
+from overlay.arrays import Array, read_only
+from overlay.registration.camera import (
+    DISTANCE_U,
+    FOCAL_U,
+    LOOSE_FIELD_DEG,
+    LOOSE_FOCAL_U,
+    RADIAL_U,
+    TILT_U,
+    Pinhole,
+    focal_px_from_field,
+)
+from overlay.registration.model import Lens
 from overlay.registration.planar import Planar
 
 Projection = Planar | Pinhole
@@ -30,6 +40,9 @@ class Sightings:
     xyz_mm: Array  # (n, 3)
     uv_px: Array  # (n, 2)
     u_px: Array  # (n,) standard uncertainty of either coordinate
+
+    def __post_init__(self) -> None:
+        read_only(self)
 
     def without(self, *indices: int) -> Sightings:
         """All but those."""
@@ -55,7 +68,15 @@ class CameraPriors:
     radial_u: float = RADIAL_U
     tilt_u: float = TILT_U
     distance_mm: float | None = None
-    distance_u: float = 0.03  # relative
+    distance_u: float = DISTANCE_U  # relative
+
+
+def camera_priors(lens: Lens, shape_px: tuple[int, int]) -> CameraPriors:
+    """What a lens says of its camera; where its field of view is not told, that of most board work, loosely."""
+    told = lens.hfov_deg is not None
+    focal_px = focal_px_from_field(lens.hfov_deg or LOOSE_FIELD_DEG, shape_px)
+    distance_mm = None if lens.distance_m is None else 1000.0 * lens.distance_m
+    return CameraPriors(focal_px, FOCAL_U if told else LOOSE_FOCAL_U, distance_mm=distance_mm)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -68,6 +89,9 @@ class Fit:
     chi2: float  # of points and priors
     dof: int
     spread: float  # factor ≥ 1 on the points' stated uncertainty
+
+    def __post_init__(self) -> None:
+        read_only(self)
 
     @property
     def reduced(self) -> float:

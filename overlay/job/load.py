@@ -1,0 +1,136 @@
+"""Every file of a job's captures, read once; what comes after touches no file."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from typing import TypeVar
+
+from overlay.board.model import Board
+from overlay.errors import InputError, Problem, input_error, raise_errors
+from overlay.files import InputFile, noted_inputs
+from overlay.frames.frame import Frame
+from overlay.frames.read import read_frame
+from overlay.job.analysis import Job
+from overlay.job.settings import CaptureSettings
+from overlay.job.stack import Page, page_of
+from overlay.margin.derating import Policy, read_policy
+from overlay.probes.model import ContactReading
+from overlay.probes.read import read_contacts
+from overlay.registration.control_points import read_control_points
+from overlay.registration.model import ControlPoint
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CaptureData:
+    """One capture with everything its files say."""
+
+    settings: CaptureSettings
+    frame: Frame
+    page: Page  # what of the frame is read
+    points: tuple[ControlPoint, ...]
+    cold: tuple[Frame, ...]  # of the unpowered board, for an emissivity map
+    cold_points: tuple[ControlPoint, ...]  # empty: taken in the capture's pose
+    contacts: tuple[ContactReading, ...]
+    reflection_check: Frame | None  # the same scene with something else reflected
+    inputs: tuple[InputFile, ...]  # the files of all this, with the digests of the bytes that were used
+
+
+def load_capture(folder: Path, capture: CaptureSettings, board: Board) -> CaptureData:
+    """Read all files of a capture.
+
+    Raises
+    ------
+    InputError
+        With the problems of all its files at once.
+    """
+    problems: list[Problem] = []
+
+    def attempt(read: Callable[[], T]) -> T | None:
+        try:
+            return read()
+        except InputError as error:
+            problems.extend(error.problems)
+            return None
+
+    with noted_inputs() as inputs:
+        frame = attempt(lambda: read_capture_frame(folder, capture))
+        page = None if frame is None else attempt(lambda: page_of(frame, capture.frame))
+        points = attempt(lambda: _points(folder, capture, capture.control_points, board))
+        cold = [attempt(partial(_cold_frame, folder, capture, file, frame)) for file in capture.emissivity_map]
+        cold_points: tuple[ControlPoint, ...] | None = ()
+        if capture.emissivity_map_points is not None:
+            cold_points = attempt(lambda: _points(folder, capture, capture.emissivity_map_points, board))
+        contacts = attempt(lambda: _contacts(folder, capture, board))
+        second = attempt(lambda: _reflection_check(folder, capture, frame))
+    raise_errors(problems)
+    assert frame is not None
+    assert page is not None
+    return CaptureData(
+        settings=capture,
+        frame=frame,
+        page=page,
+        points=points or (),
+        cold=tuple(item for item in cold if item is not None),
+        cold_points=cold_points or (),
+        contacts=contacts or (),
+        reflection_check=second,
+        inputs=tuple(inputs),
+    )
+
+
+def load_policy(job: Job) -> tuple[Policy | None, tuple[InputFile, ...]]:
+    """The derating policy a job asks for, and the file it was read from where it is the job's own."""
+    derating = job.settings.requirement.derating
+    with noted_inputs() as inputs:
+        policy = read_policy(derating, job.folder)
+    own = (job.folder / derating).is_file()
+    return policy, tuple(inputs) if own else ()
+
+
+def read_capture_frame(folder: Path, capture: CaptureSettings) -> Frame:
+    """The capture's frame, scaled to °C, with its times."""
+    return read_frame(
+        folder / capture.frame,
+        capture.frame,
+        scale=capture.frame_scale,
+        offset=capture.frame_offset,
+        times_s=capture.frame_times_s,
+        period_s=capture.frame_period_s,
+    )
+
+
+def _points(folder: Path, capture: CaptureSettings, file: str | None, board: Board) -> tuple[ControlPoint, ...]:
+    if file is None:
+        remedy = 'add control_points = "….points.csv", or place points in `board-overlay workbench`'
+        raise input_error("job.toml", None, f'capture "{capture.name}" has no control points', remedy)
+    return read_control_points(folder / file, file, board, capture.side)
+
+
+def _cold_frame(folder: Path, capture: CaptureSettings, file: str, frame: Frame | None) -> Frame:
+    cold = read_frame(folder / file, file, scale=capture.frame_scale, offset=capture.frame_offset)
+    if frame is not None and cold.shape_px != frame.shape_px and capture.emissivity_map_points is None:
+        what = f"has {cold.shape_px} pixels, the capture's frame {frame.shape_px}"
+        raise input_error(file, None, what, "take it with the same pose, or give emissivity_map_points")
+    return cold
+
+
+def _contacts(folder: Path, capture: CaptureSettings, board: Board) -> tuple[ContactReading, ...]:
+    file = capture.contact_readings
+    return () if file is None else tuple(read_contacts(folder / file, file, board))
+
+
+def _reflection_check(folder: Path, capture: CaptureSettings, frame: Frame | None) -> Frame | None:
+    file = capture.reflection_check
+    if file is None:
+        return None
+    second = read_frame(folder / file, file, scale=capture.frame_scale, offset=capture.frame_offset)
+    if frame is not None and second.shape_px != frame.shape_px:
+        (rows, cols), wanted = second.shape_px, frame.shape_px
+        what = f"is {cols} × {rows} pixels, but {capture.frame} is {wanted[1]} × {wanted[0]}"
+        raise input_error(file, None, what, "take both frames with the same camera from the same place")
+    return second
