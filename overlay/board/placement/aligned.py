@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from overlay.board.placement.headings import Column, column_of
+from overlay.board.placement.marks import looks_like_refdes
 from overlay.board.placement.numbers import looks_numeric, parse_angle
 from overlay.board.placement.sides import flag, side_of_word
 
@@ -130,14 +131,15 @@ def _assigned(
         if head == len(heads):
             return (0.0, ()) if run == len(runs) else (1e9, ())
         must = _wants_number(columns[head]) or _wants_angle(columns[head])
-        must = must or columns[head].rank("refdes") is not None
+        named = not must and columns[head].rank("refdes") is not None
+        must = must or named
         cost, rest = least(run, head + 1)
         options = [(cost + (400.0 if must else 2.0), ((-1, -1), *rest))]
         total = 0.0
         for last in range(run, min(len(runs), run + 6)):
             total += misfit(last, head)
-            if last > run:
-                total += 500.0 if must else 3.0
+            if last > run:  # a blank within a column: names have one now and then, numbers and angles never
+                total += 20.0 if named else 500.0 if must else 3.0
             cost, rest = least(last + 1, head + 1)
             options.append((cost + total, ((run, last), *rest)))
         return min(options, key=lambda option: option[0])
@@ -172,8 +174,16 @@ def matched(row: Sequence[Token], columns: Sequence[Column], dense: bool) -> lis
     """Cells of a row that is not aligned, by what can stand in each column; None unless only one way is possible.
 
     Text columns take any number of words (``dense``: at least one, but at the end of the row), the others one.
-    Ways that differ only in text count as one.
+    Ways that differ only in text count as one. Where no way is possible a designator may be of several words,
+    such as ``Logo 1``.
     """
+    return _matched(row, columns, dense, 1) or _matched(row, columns, dense, _LONGEST_NAME)
+
+
+_LONGEST_NAME = 3  # words of a designator, such as "Test point 4"
+
+
+def _matched(row: Sequence[Token], columns: Sequence[Column], dense: bool, longest_name: int) -> list[str] | None:
     words = [word.text.strip('"') for word in row]
     if len(words) > 40 or len(words) < len(columns) - 2:
         return None
@@ -193,6 +203,8 @@ def matched(row: Sequence[Token], columns: Sequence[Column], dense: bool) -> lis
         if column.rank("refdes") is not None:
             return text
         if tells_side(column):
+            if looks_numeric(text.split(" ")[0]) and " " in text:
+                return None
             if column.rank("side") is not None:
                 return side_of_word(text) or ("no side" if flag(text) is not None else None)
             return str(flag(text)) if flag(text) is not None or not text else None
@@ -207,6 +219,8 @@ def matched(row: Sequence[Token], columns: Sequence[Column], dense: bool) -> lis
         column = columns[index]
         least = word + 1 if needed[index] or (dense and word < len(words)) else word
         most = word + 1 if needed[index] else min(len(words), word + 8)
+        if column.rank("refdes") is not None and word < len(words) and not looks_like_refdes(words[word]):
+            most = min(len(words), word + longest_name)
         if tells_side(column) and word < len(words) and flag(words[word]) is not None:
             least = word + 1  # a word that can be the mark is the mark
         for end in range(least, most + 1):

@@ -54,7 +54,10 @@ def close_aligned(cut: Cut, heads: Sequence[Token], aligned: Sequence[tuple[Line
     named = [words for _, _, words in rows if any(looks_like_refdes(word.text.strip('"')) for word in words)]
     table = named or [words for _, _, words in rows]
     dense = single_spaced([heads, *table])
-    spans = None if dense else column_spans(heads, table, ruler)
+    spans = None
+    if not dense:
+        whole = [words for _, _, words in rows if words in named or _is_numeric(words)]
+        spans = column_spans(heads, whole, ruler) or column_spans(heads, table, ruler)
     for line, in_force, words in rows:
         cells = _cells_by_place(words, spans, section.columns, dense)
         if cells is not None and has_place(cells, section.columns):

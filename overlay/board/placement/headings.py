@@ -153,7 +153,7 @@ _KIND_WORDS: dict[Kind | None, str] = {
     "ref": "ref reference origin refpoint referencepoint insertion anchor 参考 参考点 原点",
     None: (
         "pos position loc location coord coords coordinate coordinates cord co place placement placed part comp "
-        "component sym symbol abs absolute board pcb axis at mount mounting point cad of posição posicao pozycja "
+        "delt component sym symbol abs absolute board pcb axis at mount mounting point cad of posição posicao pozycja "
         "współrzędna wspolrzedna positie coördinaat poloha souřadnice poz koordinat coords koordinaatti 좌표 "
         "koordinate koordinaten koord coordenada coordonnée coordonnees coordinata posicion posición posizione "
         "坐标 座標 位置 座標値 坐标值 координата коорд 方向坐标"

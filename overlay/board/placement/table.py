@@ -100,13 +100,16 @@ def _with_sections(
     if problems:
         return replace(reading, problems=[*reading.problems, *problems])
     stated = statements[0] if statements else None
-    chosen = []
+    chosen, incomplete = [], []
     for section in sections:
         choice = choose_columns(section, stated.unit if stated else None)
         missing = _missing(section, choice, file)
-        problems += missing
-        if not missing:
+        if missing:
+            incomplete.append((section, choice, missing))
+        else:
             chosen.append((section, choice))
+    for section, choice, missing in incomplete:  # a table of feeders or the like names no parts
+        problems += [_passed_over(section, file)] if chosen and choice.refdes is None else missing
     texts = coordinate_texts(chosen)
     style = number_style(texts)
     if style is None:
@@ -139,6 +142,13 @@ def _with_sections(
         notes=list(dict.fromkeys([*reading.notes, *notes])),
         problems=[*reading.problems, *problems, *found],
     )
+
+
+def _passed_over(section: Section, file: str) -> Problem:
+    names = ", ".join(repr(column.name) for column in section.columns if column.name)
+    last = section.rows[-1].line if section.rows else section.line
+    what = f"the table of lines {section.line} to {last} names no parts (its heading has {names}), it is left out"
+    return Problem("warning", file, section.line, what, "add a column Designator if it holds placements")
 
 
 def _lettered(section: Section, choice: Choice, style: Style) -> bool:

@@ -119,7 +119,7 @@ _AFTER_KEY = re.compile(
 _BEFORE_KEY = re.compile(rf"(?<![\w.])(?P<unit>{_LONG})\s+(?:{_KEY}){_EDGE}", re.IGNORECASE)
 _MATTER = (
     r"dimensions?|coordinates?|coords?|positions?|locations?|measurements?|distances?|values|numbers|centroids?"
-    r"|lengths?|placements?|x\s*(?:[,/&]|and)?\s*y|abmessungen|maße|koordinaten|coordonnées|坐标|座標"
+    r"|lengths?|placements?|pick\s*(?:and|&|n)\s*place|files?|reports?|lists?|data|x\s*(?:[,/&]|and)?\s*y|abmessungen|maße|koordinaten|coordonnées|坐标|座標"
 )
 _IN_PROSE = re.compile(
     rf"(?<![A-Za-z])(?:{_MATTER})(?![A-Za-z])[^\d.;\n]{{0,40}}?(?:(?<![A-Za-z])(?:in|are|is|as|en)\s+|[:=(\[]\s*)"
