@@ -1,8 +1,10 @@
-"""Bodies of two-terminal parts named by a size code: chips, chip arrays, MELF and moulded tantalum.
+"""Bodies of two-terminal chips and chip arrays, told by a size code somewhere in the name.
 
 Four digits mean different things: ``0603`` is 1.6 × 0.8 mm in the inch code and 0.6 × 0.3 mm in the metric one. The
-rule: inch, unless an ``M`` is glued to the digits or the word Metric stands behind them, or the code exists as a
-metric one only. Codes are looked up, never computed: 0603 by inches would be 1.52 × 0.76 mm.
+rule: inch, unless an ``M`` alone is glued to the digits or the word Metric stands behind them, or the code exists as a
+metric one only, or an inch code and its own metric twin stand together. Codes are looked up, never computed: 0603 by
+inches would be 1.52 × 0.76 mm. Makers, series and remarks beside the code tell nothing of the size; the word of
+another family does, and so does a coil's series, whose digits are tenths of a millimetre.
 """
 
 from __future__ import annotations
@@ -10,123 +12,159 @@ from __future__ import annotations
 import re
 
 from overlay.board.model import Body
-from overlay.board.packages.sizes import Chip, Named, Tantalum, chips_by_inch, chips_by_metric, codes, tantalums
+from overlay.board.packages.sizes import Chip, Named, chips_by_inch, chips_by_metric, codes
 from overlay.board.packages.words import words
 
-_KINDS = {
-    "R": "resistor",
-    "RES": "resistor",
-    "RESISTOR": "resistor",
-    "RC": "resistor",
-    "RN": "resistor",
-    "RM": "resistor",
-    "C": "capacitor",
-    "CAP": "capacitor",
-    "CAPACITOR": "capacitor",
-    "CC": "capacitor",
-    "MLCC": "capacitor",
-    "L": "inductor",
-    "IND": "inductor",
-    "INDUCTOR": "inductor",
-    "FB": "inductor",
-    "BEAD": "inductor",
-    "FERRITE": "inductor",
-    "D": "diode",
-    "DIO": "diode",
-    "DIODE": "diode",
-    "LED": "led",
-    "CHIPLED": "led",
-    "F": "fuse",
-    "FUSE": "fuse",
-    "NTC": "thermistor",
-    "PTC": "thermistor",
-    "RT": "thermistor",
-    "TH": "thermistor",
-    "THERMISTOR": "thermistor",
-    "RV": "resistor",
-    "VAR": "resistor",
-    "VARISTOR": "resistor",
+# words and letters of the kinds that come as chips, alone or glued to the code
+KIND_WORDS = {
+    **dict.fromkeys(
+        ["R", "RES", "RESISTOR", "RESISTORS", "RC", "RN", "SHUNT", "RV", "VAR", "VARISTOR", "MLV", "RSENSE"],
+        "resistor",
+    ),
+    **dict.fromkeys(["C", "CAP", "CAPS", "CAPACITOR", "CAPACITORS", "CC", "MLCC", "CAPC"], "capacitor"),
+    **dict.fromkeys(
+        ["L", "IND", "INDUCTOR", "INDUCTORS", "FB", "BEAD", "FERRITE", "COIL", "CHOKE", "LC", "BLM"], "inductor"
+    ),
+    **dict.fromkeys(["D", "DIO", "DIODE", "TVS", "ESD"], "diode"),
+    **dict.fromkeys(["LED", "CHIPLED", "LEDCHIP", "LEDC"], "led"),
+    **dict.fromkeys(["F", "FUSE", "PPTC", "POLYFUSE", "PTCFUSE"], "fuse"),
+    **dict.fromkeys(["NTC", "PTC", "RT", "TH", "THERMISTOR"], "thermistor"),
 }
-_LAND_PATTERN = ("RESC", "CAPC", "INDC", "LEDC")  # before these the code is metric
-# words that say nothing about the body beside a chip's code
-_IDLE_WORDS = """
-CHIP SM SMD SMT METRIC INCH IMPERIAL EIA IPC IEC N M K A B L H S HS HAND SOLDER HANDSOLDER HANDSOLDERING HANDSOLDERED
-REFLOW WAVE PASSIVE PASSIVES DEVICE PAD PADS NOM NOMINAL MIN MAX MOST LEAST DENSITY STANDARD STD POL POLARIZED NONPOL
-NP RED GREEN BLUE YELLOW WHITE ORANGE AMBER CLEAR RGB REVERSEMOUNT REVERSE MOUNT CASTELLATED TYPE SIZE CASE PACKAGE
-PKG FOOTPRINT CERAMIC THICK THIN FILM JUMPER RD BI TIGHT NARROW NO SILK NOSILK TERMINAL COMMON AUTO AUTOPLACE X5R X7R
-C0G NP0 TOP BOT BOTTOM GENERIC
-"""
-_IDLE = frozenset(_IDLE_WORDS.split())
-_CODE = re.compile(
-    r"(?P<word>RESC|CAPC|INDC|LEDC|RES|CAP|IND|LED|CHIP|SMD|SMT|DIO|FUSE|BEAD|RC|CC|FB|[RCLDF])?-?(?P<code>01005|10251|\d{4})"
-    r"(?P<metric>-?M(?:ETRIC)?)?(?:-?(?P<tail>[A-Z]{1,3}\d?))?"
+# glued in front of a code they say nothing of the size
+_GENERIC = frozenset(
+    [
+        "CHIP",
+        "SMD",
+        "SMT",
+        "SM",
+        "S",
+        "M",
+        "X",
+        "Z",
+        "CHIPR",
+        "CHIPC",
+        "CHIPL",
+        "RCL",
+        "INC",
+        "EIA",
+        "IPC",
+        "SIZE",
+        "CASE",
+        "PASSIVE",
+        "H",
+        "HS",
+        "BALUN",
+    ]
 )
-_PAD = re.compile(r"(?:PAD|HOLE|PADS?)\d+(?:\.\d+)?X\d+(?:\.\d+)?(?:MM)?")
-_ARRAY = re.compile(r"(?<![\dA-Z.])([24])X(0402|0603)(?![\dX.])")
-_MELF = re.compile(r"(?<![A-Z])(?:(MINI|MICRO)[-_ ]?)?MELF|(?<![A-Z])MM[ABU](?![A-Z])")
-_TANTALUM = re.compile(
-    r"TANTALUM|(?<![A-Z])(?:CP|TANT?|CT)(?![A-Z])|EIA[-_ ]?\d{4}[-_]\d\d|(?<![A-Z])CASE[-_ ]?[A-EVXY](?![A-Z])"
+_METRIC_PREFIX = frozenset(("RESC", "CAPC", "INDC", "LEDC", "DIOC", "BEADC", "FUSC"))
+# words of other families: a code beside them is no chip's
+_OTHER = re.compile(
+    r"(?:^|[^A-Z])(?:T?SOT|SOD|T?SSOP|SOIC|M?SOP|SOP|[A-Z]{0,3}[QDS]FN|[A-Z]?SON|DSN|[A-Z]{0,3}BGA|[A-Z]{0,2}LGA|"
+    r"[A-Z]{0,2}CSP|WLP|[A-Z]{0,2}QFP|MLP|MLF|PLCC|DIP|DIL|DO|TO|CHIPFET|POWER[A-Z]*|SC|MELF|MINIMELF|"
+    r"XTAL|CRYSTAL|OSC|OSCILLATOR|TCXO|QUARTZ|RESONATOR|SAW|"
+    r"CONN|CONNECTOR|HEADER|HDR|SOCKET|PLUG|JACK|USB|JST|MOLEX|TYCO|SAMTEC|HARWIN|HIROSE|JAE|FCI|FPC|FFC|TERMINAL|"
+    r"SW|SWITCH|BUTTON|TACT|KEY|KEYSTONE|ENCODER|RELAY|POT|TRIM|TRIMPOT|TRIMMER|POTENTIOMETER|MODULE|BAT|BATTERY|HOLDER|"
+    r"FUSEHOLDER|CLIP|SHIELD|HEATSINK|ELEC|CPOL|RADIAL|AXIAL|TRANSFORMER|XFMR|DISPLAY|LCD|OLED|MIC|BUZZER|SPEAKER|"
+    r"PLCC2|TANT|TANTALUM|RGB|WS|APA|SK|LGT|CASTELLATED|EDGE|TESTPOINT)(?![A-Z])"
 )
-_EIA = re.compile(r"(?<!\d)(1608|2012|3216|3528|6032|7343|7360|7361)(?:[-_](\d\d)(?!\d))?(?!\d)")
-_LETTER = re.compile(
-    r"(?:(?:CASE|SIZE|TANTALUM|TANT?|CT|KEMET|AVX|VISHAY|CP)[-_ ]*(?:CASE[-_ ]*)?)(?P<letter>[A-EPRSTUVWXY])(?:$|[-_ ])"
+# coils named after their edge and height: the digits are no chip code
+_COIL_MAKERS = re.compile(
+    r"(?:^|[^A-Z])(?:WE-(?!C|RF|K|M[CK]|V|GF|SU|TM|LA|AC[AH]|CBF)|BOURNS|COILCRAFT|TAIYO|SUMIDA|TOKO|IHLP|CYNTEC|"
+    r"CHANGJIANG|SUNLORD|POWER)"
 )
-_NO_CAPACITOR = re.compile(r"LED|PLCC|CRYSTAL|XTAL|^OSC|^L[-_ ]?\d|^IND|^SMD[-_]?\d|^D[-_]|^R[-_ \d]|DIODE|FUSE")
-_ONLY_TANTALUM = frozenset(("3528", "6032", "7343", "7360", "7361"))
+_CODE = re.compile(r"(?<![\d.])(?:01005|10251|\d{4})(?![\d.]|MM)")
+_BEFORE, _BEHIND = re.compile(r"([A-Z]*)-?$"), re.compile(r"-?([A-Z]*)")
+_PAD = re.compile(r"(?:PADS?|HOLE|EP)-?\d+(?:\.\d+)?X\d+(?:\.\d+)?(?:MM)?")
+_ARRAY = re.compile(
+    r"(?<![\dA-Z.])(?P<n>[2458])X(?P<code>\d{4})(?![\dX.])|(?<!\d)(?P<code2>\d{4})X(?P<n2>[2458])(?![\dX.])|"
+    r"(?:ARRAY|RESNET|RNET|RPACK|NETWORK|RN)[-_ ]?(?P<code3>\d{4})[-_ ](?P<pins>8)(?!\d)"
+)
+# pitch from element to element in one body, by the code of one element (IPC-7351 convex arrays, from memory)
+_ELEMENT_MM = {"0201": 0.4, "0402": 0.5, "0603": 0.8, "0612": 0.8, "1206": 1.27, "0805": 1.27}
 
 
 def named_chip(name: str, kind: str = "") -> Named | None:
     """A chip by its size code, read from a normal name.
 
-    ``kind`` tells how high a chip is where the name does not (a bare ``0603``).
+    ``kind`` tells how high a chip is where the name does not (a bare ``0603``), and whether digits behind a series
+    may be a coil's edge and height.
     """
-    found: Chip | None = None
-    metric = False
-    said = ""
-    for word in words(_PAD.sub("", name.replace("/", " "))):
-        pieces = [word] if _CODE.fullmatch(word) else word.split("-")
-        for piece in pieces:
-            match = _CODE.fullmatch(piece)
-            chip, by_metric = (
-                (None, False)
-                if match is None
-                else _chip_of(match["code"], bool(match["metric"]) or match["word"] in _LAND_PATTERN)
-            )
-            if match is not None and chip is not None:
-                tail = match["tail"] or ""
-                if found is not None and found != chip:
-                    # two codes that disagree: the one that says Metric counts, else nobody knows
-                    if by_metric == metric:
-                        return None
-                    found = chip if by_metric else found
-                else:
-                    found = chip
-                metric = metric or by_metric
-                said = said or _KINDS.get(match["word"] or "", "") or _KINDS.get(tail, "")
-                if tail and tail not in _IDLE and tail not in _KINDS and len(tail) > 1:
-                    return None
-            elif piece in _KINDS:
-                said = said or _KINDS[piece]
-            elif piece and piece not in _IDLE and not re.fullmatch(r"[A-Z]|[A-Z]?\d|\d+%", piece):
-                return None
-    if found is None:
+    name = _PAD.sub("", name)
+    if _OTHER.search(name):
         return None
-    if re.search(r"\d[-_ ]?METRIC", name):
-        metric = True
+    said = next((KIND_WORDS[word] for word in re.findall(r"[A-Z]+", name) if word in KIND_WORDS), "")
+    found: list[tuple[Chip, bool]] = []
+    for match in _CODE.finditer(name):
+        chip = _chip_at(name, match)
+        if chip is not None:
+            found.append(chip)
+    if not found:
+        return None
+    chips = {chip.metric for chip, _ in found}
+    if len(chips) > 1:
+        # an inch code beside its own metric twin was read twice in inch; else nobody knows which one counts
+        twins = [chip for chip, _ in found if chip.metric in {match[0] for match in _CODE.finditer(name)}]
+        metric = [chip for chip, by_metric in found if by_metric]
+        if len({chip.metric for chip in twins or metric}) != 1:
+            return None
+        found = [((twins or metric)[0], bool(metric))]
+    chip, by_metric = found[0]
+    if not _certain(name, chip, said or kind):
+        return None
     kind = said or kind
-    code = f"{found.metric} (metric)" if metric or not found.inch else f"{found.inch} (inch)"
-    body = Body(found.length_mm, found.width_mm, found.height_mm(kind), f"chip size code {code}", terminals="ends")
+    code = f"{chip.metric} (metric)" if by_metric or not chip.inch else f"{chip.inch} (inch)"
+    body = Body(chip.length_mm, chip.width_mm, chip.height_mm(kind), f"chip size code {code}", terminals="ends")
     return Named(body, kind=said)
 
 
-def _chip_of(code: str, says_metric: bool) -> tuple[Chip | None, bool]:
-    """The chip of a code, and whether the code was taken as metric."""
+def _chip_at(name: str, match: re.Match[str]) -> tuple[Chip, bool] | None:
+    """The chip of one code, and whether it was read as metric; None where what is glued to it makes it no code."""
+    code = match[0]
+    before, behind = _BEFORE.search(name[: match.start()]), _BEHIND.match(name[match.end() :])
+    assert before is not None
+    assert behind is not None
+    glued = before[1] if name[match.start() - 1 : match.start()] != "-" else ""
+    tail = behind[1] if name[match.end() : match.end() + 1] != "-" else ""
+    if glued and glued not in KIND_WORDS and glued not in _GENERIC and glued not in _METRIC_PREFIX:
+        return None
+    if len(tail) > 3 and tail != "METRIC" and tail not in KIND_WORDS:
+        return None
     inch, metric = chips_by_inch().get(code), chips_by_metric().get(code)
+    says_metric = (
+        behind[1] in ("M", "METRIC") or glued in _METRIC_PREFIX or re.match(r"[-_ ]METRIC", name[match.end() :])
+    )
     if says_metric and metric is not None:
         return metric, True
     if inch is not None:
         return inch, False
-    return metric, metric is not None
+    return None if metric is None else (metric, True)
+
+
+def _certain(name: str, chip: Chip, kind: str) -> bool:
+    """Whether digits that could as well be a coil's edge and height, or a part's number, are a chip's code here."""
+    if chip.inch.startswith("0") or re.search(r"\d[-_ ]?METRIC|\(\d{4}\)|\d{4}_\d{4}", name):
+        return True
+    if _COIL_MAKERS.search(name):
+        return False
+    strange = [word for word in words(name) if not _told(word)]
+    common = chip.inch in ("1206", "1210", "1812", "2010", "2220", "2512") and kind != "inductor"
+    return not strange or common or (bool(kind) and kind != "inductor")
+
+
+def _told(word: str) -> bool:
+    """Whether a word is a code, a kind, or too short to name a series."""
+    return (
+        (
+            re.fullmatch(r"(?:[A-Z]{0,8}-?)?\d{4,5}(?:[-A-Z]{0,8})?|[A-Z0-9]{1,3}|[\d.]+%?", word) is not None
+            and (
+                _CODE.search(word) is None
+                or (re.match(r"[A-Z]*", word) or [""])[0] in (*KIND_WORDS, *_GENERIC, *_METRIC_PREFIX, "")
+            )
+        )
+        or word in KIND_WORDS
+        or word in _GENERIC
+        or word in ("METRIC", "HANDSOLDER", "HANDSOLDERING")
+    )
 
 
 def named_array(name: str) -> Named | None:
@@ -134,52 +172,22 @@ def named_array(name: str) -> Named | None:
     match = _ARRAY.search(name)
     if match is None:
         return None
-    x_mm, y_mm, height_mm = codes("array")[f"{match[1]}X{match[2]}"]
-    source = f"chip array of {match[1]} × {match[2]} (inch)"
+    code = match["code"] or match["code2"] or match["code3"]
+    count = int(match["n"] or match["n2"] or 4)
     kind = "capacitor" if name.startswith(("C_", "CAP")) else "resistor"
-    return Named(Body(x_mm, y_mm, height_mm, source, terminals="ends"), True, kind)
-
-
-def named_melf(name: str) -> Named | None:
-    """A resistor in a metal electrode face body; diodes stand in the table of packages."""
-    match = _MELF.search(name)
-    if match is None:
+    known = codes("array").get(f"{count}X{code}")
+    if known is not None:
+        x_mm, y_mm, height_mm = known
+        return Named(
+            Body(x_mm, y_mm, height_mm, f"chip array of {count} × {code} (inch)", terminals="ends"), True, kind
+        )
+    if match["code3"] and code == "1206":
+        x_mm, y_mm = 1.6, 3.2  # the code of the whole array, eight terminals on its long sides
+        return Named(Body(x_mm, y_mm, 0.6, "chip array of size 1206", terminals="ends"), True, kind)
+    chip, pitch = chips_by_inch().get(code), _ELEMENT_MM.get(code)
+    if chip is None or pitch is None:
         return None
-    size = {None: "0207", "MINI": "0204", "MICRO": "0102"}[match[1]] if name.startswith("R") else ""
-    for code, (length, diameter, height) in codes("melf resistor").items():
-        if re.search(rf"(?<!\d){code}(?!\d)", name) or code == size:
-            return Named(Body(length, diameter, height, f"MELF size {code}", terminals="ends"), kind="resistor")
-    return None
-
-
-def named_tantalum(name: str, kind: str = "") -> Named | None:
-    """A moulded tantalum capacitor by EIA number, or by a case letter that means the same to every maker."""
-    if _NO_CAPACITOR.search(name):
-        return None
-    marked = _TANTALUM.search(name) is not None
-    number = _EIA.search(name)
-    if number is not None and (marked or number[1] in _ONLY_TANTALUM or number[2]):
-        if number[2]:
-            found = [case for case in tantalums() if case.eia == f"{number[1]}-{number[2]}"]
-            return _moulded(found[0], f"EIA {found[0].eia}") if found else None
-        found = [case for case in tantalums() if case.eia.startswith(number[1])]
-        letter = _LETTER.search(name)
-        lettered = [case for case in found if letter is not None and case.letter == letter["letter"]]
-        if lettered:
-            return _moulded(lettered[0], f"EIA {lettered[0].eia}")
-        if not marked and number[1] == "3528" and kind not in ("capacitor", "tantalum", ""):
-            return None
-        case = found[0]  # all cases of one number share length and width, not the height
-        height = case.height_mm if len(found) == 1 else None
-        return _moulded(Tantalum(number[1], "", case.length_mm, case.width_mm, 0.0), f"EIA {number[1]}", height)
-    letter = _LETTER.search(name)
-    if letter is None or not (marked or re.match(r"(?:SIZE|CASE)", name)):
-        return None
-    lettered = [case for case in tantalums() if case.letter == letter["letter"] and case.letter in "ABCD"]
-    return _moulded(lettered[0], f"EIA {lettered[0].eia}, case {letter['letter']}") if lettered else None
-
-
-def _moulded(case: Tantalum, source: str, height_mm: float | None = None) -> Named:
-    height = height_mm if height_mm is not None else case.height_mm or None
-    # the terminals fold under the mould: from above they show beyond its ends, not on it
-    return Named(Body(case.length_mm, case.width_mm, height, source, terminals="leads_x"), kind="tantalum")
+    across = min(chip.length_mm, chip.width_mm) if code == "0612" else chip.length_mm
+    source = f"chip array of {count} × {code} (inch), from its pitch"
+    body = Body(across, round(count * pitch, 2), chip.height_mm(kind), source, estimated=True, terminals="ends")
+    return Named(body, True, kind)

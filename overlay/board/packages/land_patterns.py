@@ -34,15 +34,35 @@ class LandPattern:
     along_is_body: bool = False  # the later style: pins first, then the body's side along the rows
 
 
-_TAIL = r"(?:-(?P<pins>\d+)(?:_\d+)?(?:T\d+(?:X\d+)?)?)?[-_]?(?P<density>[ABCMNL])?"
+# lead length and exposed pad of later styles, a heat slug, pins, density, and a library's own remark behind a separator
+_TAIL = (
+    r"(?:[ABCMNL]?L\d+(?:X\d+)?(?:T\d+(?:X\d+)*)?)?(?:_HS)?(?:-(?P<pins>\d+)L?(?:_\d+)?(?:[TP]\d+(?:[XT]\d+)*)?)?"
+    r"[-_]?(?P<density>[ABCMNL])?(?:[-_ (].*)?"
+)
 _PAIR = re.compile(
     r"(?P<family>RESC|CAPCP|CAPC|INDCP|INDC|DIOC|LEDC|FUSC|BEADC|VARC|THRMC|"
-    r"RESM|CAPMP|CAPM|INDMP|INDM|INDPM|INDP|DIOMN|DIOM|LEDM|FUSM|RESMELF|DIOMELF|SODFL|SOD)"
+    r"RESM|CAPMP|CAPM|INDMP|INDM|INDPM|INDP|DIOMN|DIONM|DIOM|LEDM|FUSM|RESMELF|DIOMELF|SODFL|SOD)"
     r"(?P<pair>\d{4}|\d{5}|\d{6}|\d{8})(?:X(?P<height>\d{1,4}))?" + _TAIL
 )
 _SPAN = re.compile(
     r"(?P<family>(?:[A-Z]{0,3}?(?:SOIC|SOP|SOJ|SON|SOTFL|SOT)|SO|TO|[A-Z]{0,3}?DFN|CFP))"
     r"(?P<pitch>\d{1,4})P(?P<across>\d{2,4})(?:X(?P<along>\d{2,4}))??(?:X(?P<height>\d{1,4}))?" + _TAIL
+)
+# the package's own name, pins and pitch, then span and height
+_NAMED = re.compile(
+    r"(?P<family>SOT)\d{2,3}-(?P<pins>\d)P(?P<pitch>\d{2,3})_(?P<across>\d{3,4})X(?P<height>\d{2,4})(?:L.*)?"
+)
+# bodies of no-lead packages without a pitch
+_BODY = re.compile(
+    r"(?P<family>[A-Z]{0,3}?(?:QFN|SON|DFN))(?P<across>\d{3,4})X(?P<along>\d{3,4})(?:X(?P<height>\d{2,4}))?" + _TAIL
+)
+# an older order: pitch, then the spans with their letters, then pins
+_SPANS = re.compile(
+    r"(?P<family>[A-Z]{0,2}QFP)[-_](?P<pitch>\d{2,3})P[-_](?P<across>\d{3,4})L1[-_](?P<along>\d{3,4})L2[-_](?P<pins>\d+)"
+    r"N?(?:[-_ ].*)?"
+)
+_INLINE = re.compile(
+    r"(?P<family>DIP)(?P<pitch>254|178)P(?P<across>762|1524|1016)X(?P<height>\d{2,4})-(?P<pins>\d+)(?P<density>[ABCMNL])?(?:[-_ ].*)?"
 )
 _QUAD = re.compile(
     r"(?P<family>[A-Z]{0,3}?(?:QFP|QFN|LCC)|(?:RES|CAP|IND|FUS)CA[A-Z]{1,2}|OSC[A-Z]{1,2}|XTAL)"
@@ -67,6 +87,11 @@ _AXIAL = re.compile(r"(?P<family>RESAD|DIOAD|CAPAD|INDAD)\d+W\d+L(?P<across>\d+)
 _DIP = re.compile(
     r"(?P<family>[CP]?DIPS?)(?P<across>\d{3,4})W\d+P(?P<pitch>\d+)L(?P<along>\d+)H(?P<height>\d+)Q(?P<pins>\d+)"
     r"(?P<density>[ABCMNL])?"
+)
+
+_GRAMMARS = (_BGA, _C_STYLE, _QUAD, _NAMED, _SPAN, _BODY, _SPANS, _INLINE, _PLAIN, _RADIAL, _AXIAL, _DIP)
+_START = re.compile(
+    r"(?<=[_\- ])(?=(?:RES|CAP|IND|DIO|LED|FUS|SO|TS|SSOP|VSOP|MSOP|TO|QF|[A-Z]QFN|[A-Z]QFP|DF|BGA|XTAL|OSC)[A-Z]*\d{2,8}[PX]\d)"
 )
 
 _KINDS = (
@@ -100,7 +125,7 @@ def decode_land_pattern(name: str) -> LandPattern | None:
     >>> decode_land_pattern("SOIC127P600X175-8N")
     LandPattern(family='SOIC', across_mm=6.0, along_mm=None, height_mm=1.75, pitch_mm=1.27, pins=8, density='N')
     """
-    name = name.strip().upper()
+    name = _standard(name.strip().upper())
     if match := _PAIR.fullmatch(name):
         sides = _tenths(match["pair"])
         if sides is None:
@@ -108,7 +133,7 @@ def decode_land_pattern(name: str) -> LandPattern | None:
         return LandPattern(
             match["family"], *sides, _height(match["height"]), None, _whole(match["pins"]), match["density"] or ""
         )
-    for grammar in (_BGA, _QUAD, _SPAN, _C_STYLE, _PLAIN, _RADIAL, _AXIAL, _DIP):
+    for grammar in _GRAMMARS:
         if match := grammar.fullmatch(name):
             cells = match.groupdict()
             across = _hundredths(cells["across"])
@@ -144,7 +169,7 @@ def _body(pattern: LandPattern, kind: str) -> Named | None:
     family, height = pattern.family, pattern.height_mm
     if family == "CAPAE":
         return Named(_can(pattern.across_mm, height))
-    if pattern.along_mm is not None and pattern.pitch_mm is None:
+    if pattern.along_mm is not None and pattern.pitch_mm is None and not family.endswith(("QFN", "SON", "DFN")):
         return _two_terminal(pattern, kind)
     if family.endswith("RD"):
         return Named(round_body(pattern.across_mm, height, SOURCE.replace("7351", "7251")))
@@ -152,8 +177,6 @@ def _body(pattern: LandPattern, kind: str) -> Named | None:
         if pattern.along_mm is None:
             return None  # one number and a height: no body
         return Named(Body(pattern.across_mm, pattern.along_mm, height, SOURCE, terminals="none"))
-    pitch = pattern.pitch_mm
-    assert pitch is not None
     if "DIP" in family:
         return _dual_in_line(pattern)
     if family.endswith(("QFN", "SON", "DFN")) or "BGA" in family:
@@ -185,7 +208,7 @@ def _two_terminal(pattern: LandPattern, kind: str) -> Named:
             length, width = chip.length_mm, chip.width_mm
             height = chip.height_mm(kind) if height is None else height
         return Named(Body(length, width, height, SOURCE, terminals="ends"))
-    if family.startswith(("SOD", "DIOM")):
+    if family.startswith(("SOD", "DIOM", "DIONM")):
         for outline in packages().values():
             if outline.kind == "diode" and outline.span_mm is not None:
                 low, high = outline.span_mm
@@ -216,7 +239,11 @@ def _array(pattern: LandPattern) -> Body:
 
 
 def _dual_in_line(pattern: LandPattern) -> Named | None:
-    assert pattern.along_mm is not None
+    if pattern.along_mm is None:
+        fitting = [
+            o for o in ics()["DIP"] if o.pins == (pattern.pins,) and (o.x_mm > 10.0) == (pattern.across_mm > 13.0)
+        ]
+        return fitting[0].named() if len(fitting) == 1 else None
     width = 6.35 if 7.0 <= pattern.across_mm <= 8.5 else 13.8 if 14.5 <= pattern.across_mm <= 16.5 else None
     if width is None:
         return None
@@ -281,6 +308,16 @@ def _width_of_span(span_mm: float) -> float | None:
     if span_mm > _SPANS_MM[-1]:
         return round(span_mm - (_SPANS_MM[-1] - _WIDTHS_MM[-1]), 2)
     return round(float(np.interp(span_mm, _SPANS_MM, _WIDTHS_MM)), 2)
+
+
+def _standard(name: str) -> str:
+    """A name in the standard's own spelling: without a maker before it, a stray X behind P, or a missing P."""
+    start = _START.search(name)
+    name = name[start.start() :] if start is not None else name
+    name = re.sub(r"(?<=\d)PX(?=\d)", "P", name)
+    return re.sub(
+        r"^((?:T|S|TS|SS|M|V)?SO(?:IC|P|T|N|J)?(?:127|100|80|65|64|50|40))X(?=\d{3,4}X\d{2,3}-)", r"\1P", name
+    )
 
 
 def _tenths(pair: str) -> tuple[float, float] | None:

@@ -7,9 +7,10 @@ from dataclasses import replace
 from functools import lru_cache
 
 from overlay.board.model import Body, Level, Terminals
-from overlay.board.packages.chips import named_array, named_chip, named_melf, named_tantalum
+from overlay.board.packages.chips import named_array, named_chip
 from overlay.board.packages.ics import named_ic, named_transistor
 from overlay.board.packages.land_patterns import body_from_land_pattern
+from overlay.board.packages.moulded import named_melf, named_tantalum
 from overlay.board.packages.parts import (
     is_mechanical,
     named_axial,
@@ -34,7 +35,6 @@ _READERS: tuple[Callable[[str], Named | None], ...] = (
     named_radial,
     named_melf,
     named_led,
-    named_array,
     named_transistor,
     named_crystal,
     named_connector,
@@ -59,6 +59,8 @@ def named_package(package: str, kind: str = "") -> Named | None:
         return None
     if (pattern := body_from_land_pattern(name)) is not None:
         return pattern
+    if (found := named_array(name)) is not None:
+        return found
     for reader in (named_tantalum, named_chip):
         if (found := reader(name, kind)) is not None:
             return found
