@@ -216,8 +216,53 @@ HC49-U = 11.05 x 4.65 x 13.5
 LED_PLCC-2 = 3.5 x 2.8
 LED_PLCC-2_3.4x3.0mm_AK = 3.4 x 3.0
 LED_3528 = 3.5 x 2.8
-LED_D5.0mm = round 5.0
-LED_3MM = round 3.0
+MAKER RES 0201_0603 = 0.6 x 0.3
+CAP 1206_3216 - 1.0MM = 3.2 x 1.6
+0402-NARROW_NO-PASTE = 1.0 x 0.5
+R_2512_HIGH_POWER = 6.35 x 3.2
+C_1808(4520)_3MIL_X = 4.5 x 2.0
+R0603MP = 1.6 x 0.8
+BALUN-0805 = 2.0 x 1.25
+L0805CS = 2.29 x 1.73
+R_0402x4 = 1.0 x 2.0
+SOIC127PX600X175-14N = 3.9 x 8.65
+SOP127X1032X265-20N = 7.5 x 12.8
+MAKER_QFN50P500X500X90-32N = 5.0 x 5.0
+DFN200X300X80-8N = 2.0 x 3.0
+SOT23-6P95_280X145L60X40 = 1.6 x 2.9
+TQFP-50P-1200L1-1200L2-64N = 10.0 x 10.0
+DIP254P762X420-14N = 6.35 x 19.05
+CAP ALSMD ELEC 8.3MM H7.7MM = round 8.0
+CAP_ELECTRO_D6.3S2.5 = round 6.3
+CPOL-RM2.0mm_5x11mm = round 5.0
+CPOL-RADIAL-2.0MM-5MM = round 5.0
+XTAL-32x25 = 3.2 x 2.5
+XTAL_NX2520SA = 2.5 x 2.0
+MAKER_COIL VLS252012 = 2.5 x 2.0 x 1.2
+NRS6045 = 6.0 x 6.0 x 4.5
+SSOP24_W5.6mm = 5.6 x 8.2
+QFN48-0.4MM = 6.0 x 6.0
+R-PWQFN-N28_EP2.1x3.1mm = -
+PLCC-44_Socket = -
+SMA-EDGE_JACK = -
+PLCC-4 LED = 3.5 x 2.8
+LED SMD 3535 = 3.5 x 3.5
+PinSocket_1x10_P2.00mm_Vertical_SMD = 2.5 x 20.0
+1N4148-THT = 4.0 x 1.85
+TO-220_LAYING = 10.0 x 15.6
+LED_D5.0mm = round 5.4
+LED_3MM = round 3.4
+SRP7028A = 7.0 x 7.0 x 2.8
+SRR1005 = 10.0 x 10.0 x 5.0
+L_Vishay_IHLP-2525 = 6.67 x 6.67
+Vishay_PowerPAK_1212-8_Single = 3.3 x 3.3
+C050-030X075 = 7.5 x 3.0
+JST_XH_B4B-XH-A_1x04_P2.50mm_Vertical = 12.4 x 5.75 x 7.0
+Potentiometer_Bourns_3296W_Vertical = 9.5 x 4.8 x 10.0
+HDR1X4 = 2.54 x 10.16
+2x5 header = 5.08 x 12.7
+TO-3 = 39.0 x 26.0
+UFQFPN-48 = 7.0 x 7.0
 LED_D5.0mm_Horizontal_O1.27mm_Z3.0mm = -
 LED_WS2812B_PLCC4_5.0x5.0mm_P3.2mm = 5.0 x 5.0
 PinHeader_1x04_P2.54mm_Vertical = 2.54 x 10.16
@@ -237,14 +282,14 @@ SO08 = 3.9 x 4.9
 SOIC8N = 3.9 x 4.9
 SOIC-16L = 3.9 x 9.9
 SO16L = -
-SO-8FL = -
-PowerPAK_SO-8_Single = -
+SO-8FL = 5.9 x 5.1
+PowerPAK_SO-8_Single = 5.9 x 5.1
 HSOP-20 = -
 HSOP-8-1EP_3.9x4.9mm_P1.27mm_EP2.41x3.1mm = 3.9 x 4.9
 CHIPLED_0603 = 1.6 x 0.8
 HC49/S = 11.4 x 4.65
 Crystal_HC49-U-3Pin_Vertical = 11.05 x 4.65
-DO35-7 = 4.0 x 2.0
+DO35-7 = 4.0 x 1.85
 CT3528 = 3.5 x 2.8
 CASE-B_3528 = 3.5 x 2.8 x 2.1
 32-LQFP (7x7) = 7.0 x 7.0
@@ -252,7 +297,7 @@ CASE-B_3528 = 3.5 x 2.8 x 2.1
 TO-263 (D2Pak) = 9.25 x 10.0
 RES-TH_BD2.4-L6.3-P10.30-D0.6 = 6.3 x 2.4 x 2.4
 DO-41_BD2.4-L4.7-P8.70-D0.9-RD = 4.7 x 2.4
-LED-TH_BD5.0-P2.54-RD = round 5.0
+LED-TH_BD5.0-P2.54-RD = round 5.4
 CP_Axial_L10.0mm_D4.5mm_P15.00mm_Horizontal = 10.0 x 4.5
 L_Toroid_Vertical_L22.4mm_W10.2mm_P7.90mm_Vishay_TJ5 = 22.4 x 10.2
 SW_Push_1P1T_NO_6x6mm_H9.5mm = 6.0 x 6.0 x 9.5
@@ -269,26 +314,19 @@ SOJ127P840X350-28 = 7.6 x 17.78 x 3.5
 """
 
 UNKNOWN = """
-SRP7028A
-SRR1005
 Oscillator_DIP-8
 Relay_DIP-14
 FanPinHeader_1x04_P2.54mm_Vertical
 Fuseholder_Clip-5x20mm_Littelfuse_111
 L_CommonModeChoke_Coilcraft_0603USB
-L_Vishay_IHLP-2525
-Vishay_PowerPAK_1212-8_Single
 Crystal_DS10_D1.0mm_L4.3mm_Horizontal
 SOT-227
 TO-220-11_P3.4x5.08mm_StaggerOdd_Lead4.85mm_Vertical
-C050-030X075
 SOIC-99
 LQFP-99
-L_Bourns-SRR1005
 L_Sunlord_MWSA0402S
 SMA_Amphenol_132134_Vertical
 CONN-SMA
-JST_XH_B4B-XH-A_1x04_P2.50mm_Vertical
 JST_PH_S2B-PH-K_1x02_P2.00mm_Horizontal
 TerminalBlock_Phoenix_MKDS-1,5-2-5.08_1x02_P5.08mm_Horizontal
 MountingHole_3.2mm_M3
@@ -297,17 +335,12 @@ TestPoint_Pad_1.0x1.0mm
 SolderWirePad_1x01_SMD_5x10mm
 Fiducial_1mm_Mask2mm
 BatteryHolder_Keystone_1060_1x2032
-Potentiometer_Bourns_3296W_Vertical
 Relay_SPDT_Finder_36.11
 Buzzer_12x9.5RM7.6
 SW_SPST_TL3342
 ESP32-WROOM-32
 Molex_Pico_53048
-HDR1X4
-2x5 header
 DB_1S
-TO-3
-UFQFPN-48
 RESC16085X55
 SOIC127P600X175
 RM1005

@@ -23,7 +23,8 @@ _MOST_FLASHES = 20  # a profile has none; a few may mark holes
 _FIELD = re.compile(r"([A-Z])([+-]?[0-9.]*)")
 # words that mean nothing for a centre line, or nothing at the values given here
 _HARMLESS = re.compile(
-    r"(IN|LN|TA|TO|TD|AD|LM|LR|LS).*|IPPOS|ASAXBY|MIA0B0|MI|OF(A[+-]?0*\.?0*)?(B[+-]?0*\.?0*)?|IR0*|SF(A1\.?0*)?(B1\.?0*)?|IJ.*|PF.*"
+    r"(IN|LN|TA|TO|TD|AD|LM|LR|LS).*|IPPOS|ASAXBY|MIA0B0|MI|OF(A[+-]?0*\.?0*)?(B[+-]?0*\.?0*)?|IR0*|"
+    r"SF(A1\.?0*)?(B1\.?0*)?|IJ.*|PF.*"
 )
 
 

@@ -60,18 +60,21 @@ _METRIC_PREFIX = frozenset(("RESC", "CAPC", "INDC", "LEDC", "DIOC", "BEADC", "FU
 # words of other families: a code beside them is no chip's
 _OTHER = re.compile(
     r"(?:^|[^A-Z])(?:T?SOT|SOD|T?SSOP|SOIC|M?SOP|SOP|[A-Z]{0,3}[QDS]FN|[A-Z]?SON|DSN|[A-Z]{0,3}BGA|[A-Z]{0,2}LGA|"
-    r"[A-Z]{0,2}CSP|WLP|[A-Z]{0,2}QFP|MLP|MLF|PLCC|DIP|DIL|DO|TO|CHIPFET|POWER[A-Z]*|SC|MELF|MINIMELF|"
+    r"[A-Z]{0,2}CSP|WLP|[A-Z]{0,2}QFP|MLP|MLF|PLCC|DIP|DIL|DO|TO|CHIPFET|POWER(?:PAK|DI|FLAT|SO)[A-Z]*|SC|MELF|MINIMELF|"
     r"XTAL|CRYSTAL|OSC|OSCILLATOR|TCXO|QUARTZ|RESONATOR|SAW|"
     r"CONN|CONNECTOR|HEADER|HDR|SOCKET|PLUG|JACK|USB|JST|MOLEX|TYCO|SAMTEC|HARWIN|HIROSE|JAE|FCI|FPC|FFC|TERMINAL|"
-    r"SW|SWITCH|BUTTON|TACT|KEY|KEYSTONE|ENCODER|RELAY|POT|TRIM|TRIMPOT|TRIMMER|POTENTIOMETER|MODULE|BAT|BATTERY|HOLDER|"
+    r"SW|SWITCH|BUTTON|TACT|KEY|KEYSTONE|ENCODER|RELAY|POT|TRIM|TRIMPOT|TRIMMER|POTENTIOMETER|MODULE|BAT|"
+    r"BATTERY|HOLDER|"
     r"FUSEHOLDER|CLIP|SHIELD|HEATSINK|ELEC|CPOL|RADIAL|AXIAL|TRANSFORMER|XFMR|DISPLAY|LCD|OLED|MIC|BUZZER|SPEAKER|"
     r"PLCC2|TANT|TANTALUM|RGB|WS|APA|SK|LGT|CASTELLATED|EDGE|TESTPOINT)(?![A-Z])"
 )
 # coils named after their edge and height: the digits are no chip code
 _COIL_MAKERS = re.compile(
     r"(?:^|[^A-Z])(?:WE-(?!C|RF|K|M[CK]|V|GF|SU|TM|LA|AC[AH]|CBF)|BOURNS|COILCRAFT|TAIYO|SUMIDA|TOKO|IHLP|CYNTEC|"
-    r"CHANGJIANG|SUNLORD|POWER)"
+    r"CHANGJIANG|SUNLORD)"
 )
+# wirewound chip coils stand out beyond the code's size
+_WOUND = re.compile(r"(?<=\d)CS(?![A-Z])|(?:^|[_\- ])(?:WE-KI|KI|LQW\d*[A-Z]*|WIREWOUND|WIRE-WOUND)(?=[_\- ])")
 _CODE = re.compile(r"(?<![\d.])(?:01005|10251|\d{4})(?![\d.]|MM)")
 _BEFORE, _BEHIND = re.compile(r"([A-Z]*)-?$"), re.compile(r"-?([A-Z]*)")
 _PAD = re.compile(r"(?:PADS?|HOLE|EP)-?\d+(?:\.\d+)?X\d+(?:\.\d+)?(?:MM)?")
@@ -93,28 +96,33 @@ def named_chip(name: str, kind: str = "") -> Named | None:
     if _OTHER.search(name):
         return None
     said = next((KIND_WORDS[word] for word in re.findall(r"[A-Z]+", name) if word in KIND_WORDS), "")
-    found: list[tuple[Chip, bool]] = []
-    for match in _CODE.finditer(name):
-        chip = _chip_at(name, match)
-        if chip is not None:
-            found.append(chip)
-    if not found:
+    found = [each for match in _CODE.finditer(name) if (each := _chip_at(name, match)) is not None]
+    read = _agreed(found, {match[0] for match in _CODE.finditer(name)})
+    if read is None:
         return None
-    chips = {chip.metric for chip, _ in found}
-    if len(chips) > 1:
-        # an inch code beside its own metric twin was read twice in inch; else nobody knows which one counts
-        twins = [chip for chip, _ in found if chip.metric in {match[0] for match in _CODE.finditer(name)}]
-        metric = [chip for chip, by_metric in found if by_metric]
-        if len({chip.metric for chip in twins or metric}) != 1:
-            return None
-        found = [((twins or metric)[0], bool(metric))]
-    chip, by_metric = found[0]
+    chip, by_metric = read
     if not _certain(name, chip, said or kind):
         return None
     kind = said or kind
+    if (wound := _WOUND.search(name)) is not None and chip.inch in codes("wirewound"):
+        x_mm, y_mm, height_mm = codes("wirewound")[chip.inch]
+        source = f"wirewound chip of size {chip.inch} ({wound[0].strip('-_ ')})"
+        return Named(Body(x_mm, y_mm, height_mm, source, terminals="ends"), kind="inductor")
     code = f"{chip.metric} (metric)" if by_metric or not chip.inch else f"{chip.inch} (inch)"
     body = Body(chip.length_mm, chip.width_mm, chip.height_mm(kind), f"chip size code {code}", terminals="ends")
     return Named(body, kind=said)
+
+
+def _agreed(found: list[tuple[Chip, bool]], told: set[str]) -> tuple[Chip, bool] | None:
+    """The one chip that all codes of a name mean, and whether it was read as metric; None where they disagree."""
+    if len({chip.metric for chip, _ in found}) <= 1:
+        return found[0] if found else None
+    # an inch code beside its own metric twin was read twice in inch; else one that says Metric counts
+    twins = [chip for chip, _ in found if chip.metric in told]
+    metric = [chip for chip, by_metric in found if by_metric]
+    if len({chip.metric for chip in twins or metric}) != 1:
+        return None
+    return (twins or metric)[0], bool(metric)
 
 
 def _chip_at(name: str, match: re.Match[str]) -> tuple[Chip, bool] | None:
@@ -188,6 +196,7 @@ def named_array(name: str) -> Named | None:
     if chip is None or pitch is None:
         return None
     across = min(chip.length_mm, chip.width_mm) if code == "0612" else chip.length_mm
+    pitch = 0.64 if count in (5, 8) and code == "0603" else pitch  # more elements stand closer
     source = f"chip array of {count} × {code} (inch), from its pitch"
     body = Body(across, round(count * pitch, 2), chip.height_mm(kind), source, estimated=True, terminals="ends")
     return Named(body, True, kind)

@@ -62,7 +62,8 @@ _SPANS = re.compile(
     r"N?(?:[-_ ].*)?"
 )
 _INLINE = re.compile(
-    r"(?P<family>DIP)(?P<pitch>254|178)P(?P<across>762|1524|1016)X(?P<height>\d{2,4})-(?P<pins>\d+)(?P<density>[ABCMNL])?(?:[-_ ].*)?"
+    r"(?P<family>DIP)(?P<pitch>254|178)P(?P<across>762|1524|"
+    r"1016)X(?P<height>\d{2,4})-(?P<pins>\d+)(?P<density>[ABCMNL])?(?:[-_ ].*)?"
 )
 _QUAD = re.compile(
     r"(?P<family>[A-Z]{0,3}?(?:QFP|QFN|LCC)|(?:RES|CAP|IND|FUS)CA[A-Z]{1,2}|OSC[A-Z]{1,2}|XTAL)"
@@ -91,7 +92,8 @@ _DIP = re.compile(
 
 _GRAMMARS = (_BGA, _C_STYLE, _QUAD, _NAMED, _SPAN, _BODY, _SPANS, _INLINE, _PLAIN, _RADIAL, _AXIAL, _DIP)
 _START = re.compile(
-    r"(?<=[_\- ])(?=(?:RES|CAP|IND|DIO|LED|FUS|SO|TS|SSOP|VSOP|MSOP|TO|QF|[A-Z]QFN|[A-Z]QFP|DF|BGA|XTAL|OSC)[A-Z]*\d{2,8}[PX]\d)"
+    r"(?<=[_\- ])(?=(?:RES|CAP|IND|DIO|LED|FUS|SO|TS|SSOP|VSOP|MSOP|TO|QF|[A-Z]QFN|[A-Z]QFP|DF|BGA|XTAL|"
+    r"OSC)[A-Z]*\d{2,8}[PX]\d)"
 )
 
 _KINDS = (

@@ -7,41 +7,53 @@ from dataclasses import replace
 from functools import lru_cache
 
 from overlay.board.model import Body, Level, Terminals
+from overlay.board.packages.cans import named_axial, named_can, named_led, named_radial
 from overlay.board.packages.chips import named_array, named_chip
-from overlay.board.packages.ics import named_ic, named_transistor
+from overlay.board.packages.connectors import named_connector
+from overlay.board.packages.ics import named_ic
 from overlay.board.packages.land_patterns import body_from_land_pattern
 from overlay.board.packages.moulded import named_melf, named_tantalum
+from overlay.board.packages.outlines import named_transistor
 from overlay.board.packages.parts import (
     is_mechanical,
-    named_axial,
     named_by_sizes,
-    named_can,
-    named_connector,
     named_crystal,
     named_inductor,
-    named_led,
-    named_radial,
     named_switch,
+    named_trimmer,
 )
 from overlay.board.packages.sizes import Named
 from overlay.board.packages.words import normal
 
 _LONGEST_NAME = 200  # no library names a package so; the patterns need not look at more
 
+_Reader = Callable[[str, str], Named | None]
+
+
+def _plain(reader: Callable[[str], Named | None]) -> _Reader:
+    """A reader that needs no kind, as one that is given it."""
+    return lambda name, _: reader(name)
+
+
 # the first reader that understands a name has the word; the particular stand before the general
-_READERS: tuple[Callable[[str], Named | None], ...] = (
-    named_can,
-    named_axial,
-    named_radial,
-    named_melf,
-    named_led,
-    named_transistor,
+_READERS: tuple[_Reader, ...] = (
+    _plain(body_from_land_pattern),
+    _plain(named_array),
+    named_tantalum,
+    named_chip,
+    _plain(named_can),
+    _plain(named_axial),
+    _plain(named_radial),
+    _plain(named_melf),
+    _plain(named_led),
+    _plain(named_transistor),
     named_crystal,
-    named_connector,
-    named_switch,
+    _plain(named_connector),
+    _plain(named_switch),
+    _plain(named_trimmer),
     named_inductor,
-    named_ic,
-    named_by_sizes,
+    _plain(named_ic),
+    _plain(named_by_sizes),
 )
 
 
@@ -57,15 +69,8 @@ def named_package(package: str, kind: str = "") -> Named | None:
     name = normal(package)
     if not name or len(name) > _LONGEST_NAME or is_mechanical(name):
         return None
-    if (pattern := body_from_land_pattern(name)) is not None:
-        return pattern
-    if (found := named_array(name)) is not None:
-        return found
-    for reader in (named_tantalum, named_chip):
+    for reader in _READERS:
         if (found := reader(name, kind)) is not None:
-            return found
-    for plain in _READERS:
-        if (found := plain(name)) is not None:
             return found
     return None
 

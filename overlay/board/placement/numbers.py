@@ -124,7 +124,8 @@ class Angle:
 
 
 _ANGLE = re.compile(
-    r"(?P<letters>S?M?S?R|M)?\s*(?P<number>[+-]?[\d.,]+(?:e[+-]?\d+)?)\s*(?:°|º|˚|deg\.?|degrees?|度)?\s*(?P<side>[TB])?",
+    r"(?P<letters>S?M?S?R|M)?\s*(?P<number>[+-]?[\d.,]+(?:e[+-]?\d+)?)\s*(?:°|º|˚|deg\.?|degrees?|"
+    r"度)?\s*(?P<side>[TB])?",
     re.IGNORECASE,
 )
 

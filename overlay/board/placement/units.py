@@ -133,7 +133,8 @@ _SYSTEM = re.compile(
 )
 _OTHER_MATTER = re.compile(
     r"(?:drill|hole|thickness|text|stencil|grid|snap|trace|track|clearance|height|angle|rotation|angular|tolerance"
-    r"|copper|stackup|stack-up|via|pad|mask|paste|font|line|width|size|diameter|spacing|temperature|schematic|sheet|page"
+    r"|copper|stackup|stack-up|via|pad|mask|paste|font|line|width|size|diameter|spacing|temperature|schematic|"
+    r"sheet|page"
     r"|paper)"
     r"(?:s|'s)?[\s_\-]*$",
     re.IGNORECASE,
