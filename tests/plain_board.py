@@ -167,6 +167,7 @@ def unsolved(view: View) -> Unmixed:
         short_px=none,
         shift_mm=np.zeros((0, 2)),
         clipped=(),
+        settled=(),
         inseparable=(),
         bare=np.array(view.leaving_radiance),
         board_share=np.ones(view.leaving_radiance.shape),

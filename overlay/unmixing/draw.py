@@ -1,4 +1,4 @@
-"""Windows of the frame with each body's shares of the pixels, and the changes its unknowns would make there."""
+"""Windows of the frame with each body's shares of the pixels, and how its unknowns would change them."""
 
 from __future__ import annotations
 
@@ -11,10 +11,14 @@ from overlay.unmixing.masks import Nodes, blurred, edge_nodes, kernels, moved, s
 from overlay.unmixing.rings import CAP, GROUPS, HULL, TOP, WALL
 from overlay.unmixing.solids import Outlines, Solids
 
-CHANGES = 7
-"""Changes drawn, in this order: shift in x and y, length, width, cap share, pad factor, blur."""
-DX, DY, LENGTH, WIDTH, CAP_CHANGE, PAD_CHANGE, BLUR = range(CHANGES)
-_MOST_WORK = 1_000_000  # numbers in the largest temporary array
+CHANGES = 11
+"""Changes drawn, in this order: shift in x and y, length, width, cap share, pad factor, skew along x and y, lean (shift
+of the foot, the top staying) in x and y, blur."""
+DX, DY, LENGTH, WIDTH, CAP_CHANGE, PAD_CHANGE, SKEW_X, SKEW_Y, LEAN_X, LEAN_Y, BLUR = range(CHANGES)
+BY_POSE = (DX, DY, LENGTH, WIDTH, SKEW_X, SKEW_Y, LEAN_X, LEAN_Y)
+"""The changes that the pose makes, in the order of `Solids.moved_by_pose`; the smallest bodies only shift."""
+_MOST_WORK = 1_000_000  # numbers in the largest temporary array: 8 MB, about what a processor's cache holds
+_REACH_SIGMAS = 3.4  # a Gaussian's tail beyond holds less than a thousandth
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -24,7 +28,8 @@ class Window:
     top: int
     left: int
     share: Array  # (GROUPS, h, w)
-    change: Array  # (CHANGES, h, w) of the picture, radiance per unit; empty without contrast
+    groups: tuple[int, ...]  # the kinds of ring whose changes were drawn …
+    change: Array  # (kinds, CHANGES, h, w) … and the change of their shares per unit of each unknown
 
     def __post_init__(self) -> None:
         read_only(self)
@@ -35,60 +40,116 @@ class Window:
         return slice(self.top, self.top + h), slice(self.left, self.left + w)
 
 
-def nodes_of(bodies: Solids, outlines: Outlines, sigma_px: float) -> Nodes:
+def nodes_of(solids: Solids, outlines: Outlines, sigma_px: float) -> Nodes:
     """Nodes on all edges, each ring running so that its area counts positive."""
     nodes = edge_nodes(outlines.start, outlines.end, sigma_px)
     sense = outlines.sense[nodes.edge]
     return Nodes(nodes.x, nodes.y, nodes.dx * sense, nodes.dy * sense, nodes.edge, nodes.share)
 
 
-def draw(
-    bodies: Solids, outlines: Outlines, nodes: Nodes, contrast: Array | None, sigma_px: float, shape_px: tuple[int, int]
-) -> list[Window]:
-    """Draw all bodies.
+@dataclass(frozen=True, slots=True, eq=False)
+class _Units:
+    """What is drawn at once: all rings of one kind of one body. Nodes are sorted by unit."""
 
-    Parameters
-    ----------
-    contrast : (t,) or None
-        At every node the radiance of its ring's surface less that of what would be seen without the ring.
-        None: no changes are drawn.
-    """
-    n = len(bodies)
-    body = bodies.rings.body[nodes.edge]
-    reach = 3.4 * np.hypot(max(sigma_px, 0.2), 0.29) + 0.5
-    low = np.full((n, 2), np.inf)
-    high = np.full((n, 2), -np.inf)
-    np.minimum.at(low, bodies.rings.body, outlines.start)
-    np.maximum.at(high, bodies.rings.body, outlines.start)
+    outlines: Outlines
+    nodes: Nodes
+    body: Index  # (units,)
+    group: Index
+    begin: Index  # first node of each unit
+    count: Index
+    first: Index  # (bodies, 2) first column and row of each body's window
+    sigma_px: float
+    wanted: Array  # (bodies, CHANGES) which changes a body has unknowns for, else zero
+
+    def classes(self, span: Index) -> list[tuple[Index, tuple[int, int, int]]]:
+        """Units of about one size with their common (w, h, nodes), in lots that a cache holds."""
+        keys = np.stack([_step(span[self.body, 0]), _step(span[self.body, 1]), _step(self.count)], axis=1)
+        classes, member = np.unique(keys, axis=0, return_inverse=True)
+        lots: list[tuple[Index, tuple[int, int, int]]] = []
+        for number, (w, h, t) in enumerate(classes):
+            these = np.flatnonzero(member.ravel() == number)
+            at_once = max(int(_MOST_WORK // (CHANGES * max(w, h) * t)), 1)
+            lots += [(lot, (int(w), int(h), int(t))) for lot in np.array_split(these, -(-len(these) // at_once))]
+        return lots
+
+
+def draw(
+    solids: Solids, outlines: Outlines, sigma_px: float, shape_px: tuple[int, int], *, geometry: bool
+) -> list[Window]:
+    """Draw all bodies; without ``geometry`` no changes are drawn."""
+    n = len(solids)
+    reach = _REACH_SIGMAS * np.hypot(max(sigma_px, 0.2), 0.29) + 0.5
+    low, high = np.full((n, 2), np.inf), np.full((n, 2), -np.inf)
+    np.minimum.at(low, solids.rings.body, outlines.start)
+    np.maximum.at(high, solids.rings.body, outlines.start)
     limit = np.array([shape_px[1], shape_px[0]])
     first = np.clip(np.floor(low - reach), 0, limit - 1).astype(np.intp)
-    last = np.clip(np.ceil(high + reach), first, limit - 1).astype(np.intp)
-    span = last - first + 1
-    count = np.bincount(body, minlength=n)
-    begin = np.concatenate([[0], np.cumsum(count)[:-1]])
-    assert np.all(np.diff(body) >= 0)
-    keys = np.stack([_step(span[:, 0]), _step(span[:, 1]), _step(count)], axis=1)
-    windows: list[Window | None] = [None] * n
-    classes, member = np.unique(keys, axis=0, return_inverse=True)
-    for number, (w, h, t) in enumerate(classes):
-        these = np.flatnonzero(member.ravel() == number)
-        columns_at_once = max(int(_MOST_WORK // (max(GROUPS, CHANGES) * max(w, h) * t)), 1)
-        for chunk in np.array_split(these, -(-len(these) // columns_at_once)):
-            _draw_class(
-                bodies,
-                outlines,
-                nodes,
-                contrast,
-                sigma_px,
-                chunk,
-                (int(w), int(h), int(t)),
-                first,
-                span,
-                begin,
-                count,
-                windows,
-            )
-    return [window for window in windows if window is not None]
+    span = np.clip(np.ceil(high + reach), first, limit - 1).astype(np.intp) - first + 1
+    units = _units(solids, outlines, nodes_of(solids, outlines, sigma_px), first, sigma_px)
+    share = [np.zeros((GROUPS, int(h), int(w))) for w, h in span]
+    changes: list[list[tuple[int, Array]]] = [[] for _ in range(n)]
+    for lot, size in units.classes(span):
+        drawn, changed = _draw_units(units, lot, size, geometry=geometry)
+        for k, unit in enumerate(lot):
+            body, group = int(units.body[unit]), int(units.group[unit])
+            w, h = span[body]
+            share[body][group] = drawn[k, :h, :w]
+            if geometry:
+                changes[body].append((group, changed[k, :, :h, :w]))
+    windows = []
+    for i in range(n):
+        if solids.walled[i]:
+            share[i][WALL] = share[i][HULL] - share[i][TOP] - share[i][CAP]  # what is left of the silhouette is walls
+        groups = tuple(group for group, _ in changes[i])
+        change = np.stack([c for _, c in changes[i]]) if changes[i] else np.zeros((0, CHANGES, *share[i].shape[1:]))
+        windows.append(Window(int(first[i, 1]), int(first[i, 0]), share[i], groups, change))
+    return windows
+
+
+def _units(solids: Solids, outlines: Outlines, nodes: Nodes, first: Index, sigma_px: float) -> _Units:
+    """Sort the nodes by body and kind of ring."""
+    owner = solids.rings.body[nodes.edge] * GROUPS + solids.rings.group[nodes.edge]
+    order = np.argsort(owner, kind="stable")
+    unit, begin, count = np.unique(owner[order], return_index=True, return_counts=True)
+    wanted = np.ones((len(solids), CHANGES))
+    wanted[:, LENGTH] = wanted[:, WIDTH] = solids.resized.any(axis=1) | solids.deformed
+    wanted[:, CAP_CHANGE] = wanted[:, PAD_CHANGE] = solids.code >= 0
+    wanted[:, [SKEW_X, SKEW_Y, LEAN_X, LEAN_Y]] = solids.deformed[:, None]
+    return _Units(
+        outlines=outlines,
+        nodes=nodes.taken(order),
+        body=unit // GROUPS,
+        group=unit % GROUPS,
+        begin=begin.astype(np.intp),
+        count=count.astype(np.intp),
+        first=first,
+        sigma_px=sigma_px,
+        wanted=wanted,
+    )
+
+
+def _draw_units(units: _Units, these: Index, size: tuple[int, int, int], *, geometry: bool) -> tuple[Array, Array]:
+    """Shares (m, h, w) of units of one class, padded with nodes of no weight, and their changes (m, CHANGES, h, w)."""
+    w, h, t = size
+    take = units.begin[these][:, None] + np.minimum(np.arange(t), units.count[these][:, None] - 1)
+    real = np.arange(t) < units.count[these][:, None]
+    nodes, first = units.nodes, units.first[units.body[these]]
+    dx, dy = np.where(real, nodes.dx[take], 0.0), np.where(real, nodes.dy[take], 0.0)
+    columns = kernels(nodes.x[take], first[:, 0], w, units.sigma_px)
+    rows = kernels(nodes.y[take], first[:, 1], h, units.sigma_px)
+    share = shares(columns, rows, dy[:, None])[:, 0]
+    if not geometry:
+        return share, np.zeros((len(these), 0, h, w))
+    change = np.zeros((len(these), CHANGES, h, w))
+    ends = units.outlines.speeds[nodes.edge[take]]  # (m, t, 2, 8, 2)
+    along = nodes.share[take][:, :, None, None]
+    speed = ends[:, :, 0] * (1.0 - along) + ends[:, :, 1] * along
+    swept = (speed[..., 0] * dy[:, :, None] - speed[..., 1] * dx[:, :, None]).transpose(0, 2, 1)
+    flux = np.concatenate([dy[:, None], -dx[:, None], swept], axis=1)  # (m, 10, t)
+    some = np.flatnonzero(np.any(units.wanted[units.body[these], :BLUR] > 0.0, axis=0) & np.any(flux, axis=(0, 2)))
+    change[:, some] = moved(columns, rows, flux[:, some])
+    change[:, BLUR] = blurred(columns, rows, dx[:, None], dy[:, None], units.sigma_px)[:, 0]
+    return share, change
 
 
 def _step(size: Index) -> Index:
@@ -96,52 +157,3 @@ def _step(size: Index) -> Index:
     octave = np.exp2(np.floor(np.log2(np.maximum(size, 1))) - 2.0)
     step = np.maximum(octave, 2.0)
     return np.asarray(np.ceil(size / step) * step, dtype=np.intp)
-
-
-def _draw_class(
-    bodies: Solids,
-    outlines: Outlines,
-    nodes: Nodes,
-    contrast: Array | None,
-    sigma_px: float,
-    these: Index,
-    size: tuple[int, int, int],
-    first: Index,
-    span: Index,
-    begin: Index,
-    count: Index,
-    windows: list[Window | None],
-) -> None:
-    """Draw bodies of one class, w × h pixels and t nodes each, padded with nodes of no weight."""
-    w, h, t = size
-    take = begin[these][:, None] + np.minimum(np.arange(t), count[these][:, None] - 1)
-    real = np.arange(t) < count[these][:, None]
-    x, y = nodes.x[take], nodes.y[take]
-    dx, dy = np.where(real, nodes.dx[take], 0.0), np.where(real, nodes.dy[take], 0.0)
-    edge = nodes.edge[take]
-    group = bodies.rings.group[edge]
-    columns = kernels(x, first[these, 0], w, sigma_px)
-    rows = kernels(y, first[these, 1], h, sigma_px)
-    present = np.unique(group)
-    share = np.zeros((len(these), GROUPS, h, w))
-    member = (group[:, None, :] == present[None, :, None]) * dy[:, None, :]
-    share[:, present] = shares(columns, rows, member)
-    if share[:, HULL].any():  # what is left of the silhouette is walls
-        wall = share[:, HULL] - share[:, TOP] - share[:, CAP]
-        there = np.any(share[:, HULL] > 0, axis=(1, 2), keepdims=True)
-        share[:, WALL] = np.where(there, np.maximum(wall, 0.0), share[:, WALL])
-    change = np.zeros((len(these), 0, h, w))
-    if contrast is not None:
-        value = contrast[take]
-        ends = outlines.speeds[edge]  # (n, t, 2, 4, 2)
-        along = nodes.share[take][:, :, None, None]
-        speed = ends[:, :, 0] * (1.0 - along) + ends[:, :, 1] * along
-        flux = np.empty((len(these), 6, t))
-        flux[:, DX], flux[:, DY] = dy, -dx
-        flux[:, 2:] = (speed[..., 0] * dy[:, :, None] - speed[..., 1] * dx[:, :, None]).transpose(0, 2, 1)
-        change = np.empty((len(these), CHANGES, h, w))
-        change[:, :BLUR] = moved(columns, rows, flux * value[:, None, :])
-        change[:, BLUR] = blurred(columns, rows, (dx * value)[:, None], (dy * value)[:, None], sigma_px)[:, 0]
-    for k, i in enumerate(these):
-        sw, sh = span[i]
-        windows[i] = Window(int(first[i, 1]), int(first[i, 0]), share[k, :, :sh, :sw], change[k, :, :sh, :sw])

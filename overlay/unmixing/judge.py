@@ -13,7 +13,7 @@ from overlay.registration.fit import surface_matrix
 from overlay.registration.model import Registration
 from overlay.registration.project import projection_of
 from overlay.unmixing import priors
-from overlay.unmixing.normal import Mixture, Picture
+from overlay.unmixing.picture import Mixture, Picture
 from overlay.unmixing.rings import CAP, PAD, TOP, WALL
 from overlay.unmixing.solids import Solids
 from overlay.unmixing.solve import Solution
@@ -22,8 +22,9 @@ from overlay.unmixing.state import State
 POSE_FAULT = 2.0
 """The pose's uncertainty over that of the solution: drawn edges have faults in common."""
 _WORTH_MOVING = 0.7  # a refined pose must leave less than this of the variance
+# A pose that moves bodies by less (rms), or by less than this share of what is uncertain, is the one that was given.
+_SAME_POSE_PX, _SAME_POSE_SHARE = 0.02, 0.15
 _OPPOSITE = 0.35  # correlation of two errors from which on only the sum counts as known
-_FAR_POSE = 4.0  # prior standard deviations beyond which a pose of the frame's own is not believed
 
 
 def around(bodies: Solids) -> Array:
@@ -94,25 +95,22 @@ def widened(
     return covariance
 
 
-def too_far(state: State) -> bool:
-    """Whether the frame's pose contradicts the control points."""
-    return bool(np.linalg.norm(state.pose) > _FAR_POSE * np.sqrt(max(len(state.pose), 1)))
-
-
 def refined(
     given: Registration, state: State, solution: Solution, pose_factor: Array, bodies: Solids
 ) -> tuple[Registration, bool]:
-    """The registration with what the frame says of it, where it says something."""
+    """The registration that the values belong to, and whether the frame knows it better than the points do."""
     p = len(state.pose)
-    if p == 0 or not np.any(state.pose):
+    px = bodies.by_pose @ pose_factor
+    moved = float(np.sqrt(np.mean(np.sum((px @ state.pose) ** 2, axis=1)))) if p else 0.0
+    known = float(np.sqrt(np.sum(px**2) / len(px)))
+    if moved <= max(_SAME_POSE_PX, _SAME_POSE_SHARE * known):
         return given, False
     posterior = POSE_FAULT**2 * solution.shared_covariance[-p:, -p:]
-    px = bodies.by_pose @ pose_factor
     before, after = np.einsum("nij,nij->", px, px), np.einsum("nij,jk,nik->", px, posterior, px)
-    if after > _WORTH_MOVING * before:
-        return given, False
+    better = bool(after <= _WORTH_MOVING * before)
     parameters = given.parameters + pose_factor @ state.pose
     projection = projection_of(given)
-    changed = replace(given, parameters=parameters, covariance=pose_factor @ posterior @ pose_factor.T, refined=True)
+    covariance = pose_factor @ posterior @ pose_factor.T if better else given.covariance
+    changed = replace(given, parameters=parameters, covariance=covariance, refined=given.refined or better)
     camera = projection.camera(parameters) if isinstance(projection, Pinhole) else None
-    return replace(changed, camera=camera, pixel_from_board=surface_matrix(projection, parameters)), True
+    return replace(changed, camera=camera, pixel_from_board=surface_matrix(projection, parameters)), better

@@ -40,10 +40,9 @@ class Nodes:
     def __post_init__(self) -> None:
         read_only(self)
 
-    def along(self, start: Array, end: Array) -> Array:
-        """Values at the nodes of something linear along edges, from its values (e, …) at their ends."""
-        share = self.share.reshape(-1, *([1] * (start.ndim - 1)))
-        return np.asarray(start[self.edge] * (1.0 - share) + end[self.edge] * share)
+    def taken(self, order: Index) -> Nodes:
+        """The nodes in another order."""
+        return Nodes(self.x[order], self.y[order], self.dx[order], self.dy[order], self.edge[order], self.share[order])
 
 
 def edge_nodes(start_px: Array, end_px: Array, sigma_px: float) -> Nodes:

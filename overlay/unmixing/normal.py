@@ -1,199 +1,22 @@
-"""What the frame would be for given unknowns, and the normal equations of the difference."""
+"""The normal equations of the difference between the frame and its picture."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from overlay.arrays import Array, Index, read_only
-from overlay.unmixing import priors
+from overlay.arrays import Array, Index
 from overlay.unmixing.board import BoardField
-from overlay.unmixing.draw import Window, draw, nodes_of
-from overlay.unmixing.masks import Nodes
-from overlay.unmixing.rings import CAP, HULL, LEAD_X, LEAD_Y, PAD, TOP, WALL
-from overlay.unmixing.solids import Outlines, Solids
-from overlay.unmixing.state import Columns, Layout, State
+from overlay.unmixing.draw import Window
+from overlay.unmixing.picture import Mixture, Picture
+from overlay.unmixing.state import Columns
 
 if TYPE_CHECKING:
     from scipy.sparse import csr_array
 
 _LARGE_PX = 1500  # windows beyond this use only the pixels that matter
-_NO_MATTER = 1e-5
-BOW_AT_ENDS = -2.0 / 3.0
-"""⅓ − s² at s = ±1: a parabola about its own mean."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Mixture:
-    """What stays the same from round to round: pixels (rows, cols) and surfaces."""
-
-    bodies: Solids
-    field: BoardField
-    layout: Layout
-    observed: Array  # leaving radiance
-    reflected: float  # radiance
-    board_metal_ratio: float  # emissivity of metal over that of the board
-
-    def __post_init__(self) -> None:
-        read_only(self)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Picture:
-    """The frame as the unknowns would have it, with what it takes to change them."""
-
-    model: Array  # (rows, cols)
-    added: Array  # (rows, cols) what all but the bare board contributes to it
-    board_share: Array  # (rows, cols) how much of a pixel's signal is the bare board's
-    windows: list[Window]
-    columns: list[Array]  # by body (k, h, w): derivatives by its own columns
-    averages: list[Array]  # by body: weights of its knots in the mean of its visible top face
-
-    def __post_init__(self) -> None:
-        read_only(self)
-
-
-def picture_of(mixture: Mixture, state: State, outlines: Outlines, *, geometry: bool) -> Picture:
-    """Draw everything at its present place."""
-    bodies, field, layout = mixture.bodies, mixture.field, mixture.layout
-    board = field.picture(state.board)
-    nodes = nodes_of(bodies, outlines, state.sigma_px)
-    contrast = _contrast(mixture, state, nodes, board) if geometry else None
-    windows = draw(bodies, outlines, nodes, contrast, state.sigma_px, mixture.observed.shape)
-    covered = np.zeros(board.shape)
-    added = np.zeros(board.shape)
-    columns: list[Array] = []
-    averages: list[Array] = []
-    bare = 1.0 - mixture.board_metal_ratio
-    under = board_beneath(mixture, state)
-    mirrors = _mirrors(mixture, state)
-    for i, window in enumerate(windows):
-        share, at = window.share, window.slices
-        ratio = bodies.metal_ratio[i]
-        top, cap, wall, pad = share[TOP], share[CAP], share[WALL], share[PAD]
-        cap_metal, flat_metal = mirrors[i]
-        leads = state.leads[i, 0] * share[LEAD_X] + state.leads[i, 1] * share[LEAD_Y]
-        value = state.tops[layout.tops[i] : layout.tops[i + 1]]
-        glow = top + ratio * cap + state.walls[i] * wall
-        bow = np.zeros(top.shape)
-        if bodies.bowed[i]:
-            bow = _bow(bodies, i, window, outlines, state) * top + BOW_AT_ENDS * ratio * cap
-        if bodies.knots[i].prod() > 1:
-            basis = _basis(bodies, i, window, outlines, state)
-            average = (basis * top).sum(axis=(1, 2))
-            average = average / average.sum() if average.sum() > 0 else np.full(len(value), 1.0 / len(value))
-            here, mean = np.tensordot(value, basis, 1), float(average @ value)
-        else:
-            basis, average, here, mean = np.ones((1, 1, 1)), np.ones(1), value[0], float(value[0])
-        rise = mean - under[i]
-        averages.append(average)
-        covered[at] += top + cap + state.walls[i] * wall + bare * (pad + leads)
-        added[at] += glow * here + state.bows[i] * rise * bow
-        added[at] += cap_metal * (1.0 - ratio) * cap + flat_metal * bare * (pad + leads)
-        beneath = board[at]
-        away = bare * (flat_metal - beneath)
-        columns.append(
-            np.concatenate(
-                [
-                    glow * basis + state.bows[i] * bow * average[:, None, None],
-                    [
-                        (1.0 - ratio) * cap,
-                        bare * (pad + leads),
-                        away * share[LEAD_X],
-                        away * share[LEAD_Y],
-                        rise * bow,
-                        (here - beneath) * wall,
-                    ],
-                    window.change,
-                ]
-            )
-        )
-    board_share = np.clip(1.0 - covered, 0.0, 1.0)
-    return Picture(board_share * board + added, added, board_share, windows, columns, averages)
-
-
-def board_beneath(mixture: Mixture, state: State) -> Array:
-    """Radiance (n,) of the board beneath the middle of each body."""
-    knots, weights = mixture.field.at(mixture.bodies.center_mm[:, :2])
-    return np.asarray((state.board[knots] * weights).sum(axis=1))
-
-
-def _mirrors(mixture: Mixture, state: State) -> Array:
-    """Radiance (n, 2) that caps, and pads or leads, mirror."""
-    around = board_beneath(mixture, state)[:, None]
-    return np.asarray(mixture.reflected + priors.MIRRORED_BOARD * (around - mixture.reflected) + state.mirrored)
-
-
-def _contrast(mixture: Mixture, state: State, nodes: Nodes, board: Array) -> Array:
-    """At every node: radiance of its ring's surface less that of what would be seen without the ring."""
-    bodies, layout = mixture.bodies, mixture.layout
-    body = bodies.rings.body[nodes.edge]
-    group = bodies.rings.group[nodes.edge]
-    beneath = _sample(board, nodes.x, nodes.y)
-    mean = np.add.reduceat(state.tops, layout.tops[:-1]) / np.diff(layout.tops)
-    s = nodes.along(bodies.rings.sx, bodies.rings.sx[bodies.rings.following])
-    bent = 1.0 + np.where(bodies.bowed & (bodies.code >= 0), state.bows, 0.0)[body] * np.where(
-        group == TOP, 1.0 / 3.0 - s**2, np.where(group == CAP, BOW_AT_ENDS, 0.0)
-    )
-    top = (mean[body] - beneath) * bent
-    metal = _mirrors(mixture, state)[body, np.where(group == CAP, 0, 1)]
-    ratio = bodies.metal_ratio[body]
-    bare = (1.0 - mixture.board_metal_ratio) * (metal - beneath)
-    wall = state.walls[body] * top
-    over_hull = np.where(bodies.walled[body], wall, 0.0)
-    return np.select(
-        [group == TOP, group == CAP, (group == HULL) | (group == WALL), group == PAD, group == LEAD_X],
-        [
-            top - over_hull,
-            metal + ratio * (top + beneath - metal) - beneath,
-            wall,
-            bare,
-            bare * state.leads[body, 0],
-        ],
-        bare * state.leads[body, 1],
-    )
-
-
-def _sample(picture: Array, x: Array, y: Array) -> Array:
-    rows, cols = picture.shape
-    column = np.clip(np.round(x), 0, cols - 1).astype(np.intp)
-    row = np.clip(np.round(y), 0, rows - 1).astype(np.intp)
-    return picture[row, column]
-
-
-def _place(bodies: Solids, i: int, window: Window, outlines: Outlines, state: State) -> Array:
-    """Where the pixels of a window lie on a top face without its ends (2, h, w): −1…1, beyond it its nearest place."""
-    h, w = window.share.shape[1:]
-    x = np.arange(window.left, window.left + w) - outlines.center[i, 0]
-    y = np.arange(window.top, window.top + h)[:, None] - outlines.center[i, 1]
-    along, across = bodies.to_face[i]
-    code = int(bodies.code[i])
-    bare = 1.0 - 2.0 * float(state.caps[code]) if code >= 0 else 1.0
-    place = np.empty((2, h, w))
-    np.add((along[0] / bare) * x, (along[1] / bare) * y, out=place[0])
-    np.add(across[0] * x, across[1] * y, out=place[1])
-    return np.clip(place, -1.0, 1.0, out=place)
-
-
-def _bow(bodies: Solids, i: int, window: Window, outlines: Outlines, state: State) -> Array:
-    """A parabola (h, w) about its own mean: along a chip, in both directions of other bodies."""
-    place = _place(bodies, i, window, outlines, state)
-    if bodies.code[i] >= 0:
-        return np.asarray(1.0 / 3.0 - place[0] ** 2)
-    return np.asarray(1.0 / 3.0 - 0.5 * (place**2).sum(axis=0))
-
-
-def _basis(bodies: Solids, i: int, window: Window, outlines: Outlines, state: State) -> Array:
-    """Hat functions (knots, h, w) of a top face at the pixels of its window."""
-    place = _place(bodies, i, window, outlines, state)
-    hats = []
-    for axis in (0, 1):
-        count = int(bodies.knots[i, axis])
-        steps = (place[axis] + 1.0) / 2.0 * (count - 1)
-        hats.append(np.maximum(1.0 - np.abs(steps - np.arange(count)[:, None, None]), 0.0))
-    return np.asarray((hats[0][:, None] * hats[1][None]).reshape(-1, *place.shape[1:]))
+_NO_MATTER = 1e-5  # of a pixel's signal: far below its noise
 
 
 class _Blocks:

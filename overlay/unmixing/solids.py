@@ -13,12 +13,13 @@ import numpy as np
 from overlay.arrays import Array, Index, Mask, read_only
 from overlay.board import anatomy
 from overlay.registration.fit import UNKNOWN_HEIGHT_U_MM
-from overlay.registration.model import Face
+from overlay.registration.model import Face, Registration
 from overlay.registration.project import board_jacobian, camera_jacobian, pixels_from_board, projection_of
 from overlay.unmixing import priors
 from overlay.unmixing.rings import GROUPS, HULL, LEAD_X, LEAD_Y, PAD, Rings, is_round, joined, rings_of, size_of
 from overlay.view.model import View
 
+DEFORMED_FROM_PX = 3.0  # a pose turns or stretches shorter bodies by less than a hundredth of a pixel
 OWN_WALL_PX = 0.7  # walls wider than this have a temperature of their own
 LEAST_AREA_PX = 0.02
 LEAST_VISIBLE = 0.03
@@ -38,6 +39,8 @@ class Solids:
     px_per_mm: Array  # (n, 2, 2) pixels per mm along the body's x and y axis, as rows
     to_face: Array  # (n, 2, 2) from pixels off the centre to half lengths and half widths
     by_pose: Array  # (n, 2, p) derivatives of its pixel by the registration's parameters
+    deformed: Mask  # large enough for the pose to turn, stretch and lean it, not only to shift it …
+    moved_by_pose: Array  # (n, 8, p) … per parameter: `by_pose`, longer, wider (mm), skewed along x, y, leaning (px)
     scale: Array  # px per mm
     metal_ratio: Array  # emissivity of metal over that of the top face
     code: Index  # size code of chips, −1 for others
@@ -68,7 +71,7 @@ class Outlines:
 
     start: Array  # (e, 2)
     end: Array
-    speeds: Array  # (e, 2 ends, 4: length, width, cap share, pad factor, 2)
+    speeds: Array  # (e, 2 ends, 8: length, width, cap share, pad factor, skews, leans, 2)
     center: Array  # (n, 2) of each body's top face
     sense: Array  # (e,) 1 where an edge runs so that its ring's area counts positive, else −1
 
@@ -83,6 +86,7 @@ def solids_of(view: View) -> Solids:
     registration = view.registration
     center = np.array([[*f.component.center_mm, f.z_mm] for f in faces], dtype=np.float64).reshape(n, 3)
     turn = np.radians([0.0 if is_round(f) else f.component.rotation_deg for f in faces])
+    circle = np.array([is_round(f) for f in faces], dtype=bool)
     axes = np.stack([np.stack([np.cos(turn), np.sin(turn)], 1), np.stack([-np.sin(turn), np.cos(turn)], 1)], 1)
     size = np.array([size_of(face) for face in faces]).reshape(n, 2)
     slopes = board_jacobian(registration, center)
@@ -108,8 +112,10 @@ def solids_of(view: View) -> Solids:
     knots = np.where(ceramic < priors.ONE_KNOT_PX, 1, knots).astype(np.intp)
     whole = np.array([not face.hidden_by for face in faces], dtype=bool)
     body_known = np.array([face.component.body is not None for face in faces], dtype=bool)
+    height_known = np.array([f.height_known for f in faces], dtype=bool)
+    steers = (center[:, 2] <= priors.STEERING_HEIGHT_MM) & body_known & height_known
     lean_u = registration.lean_u * center[:, 2] * scale
-    unknown = np.array([not f.height_known for f in faces]) * UNKNOWN_HEIGHT_U_MM
+    unknown = ~height_known * UNKNOWN_HEIGHT_U_MM
     unknown = unknown * np.where(
         registration.camera is None, registration.lean_u * scale, np.linalg.norm(slopes[:, :, 2], axis=1) / math.sqrt(2)
     )
@@ -120,10 +126,12 @@ def solids_of(view: View) -> Solids:
         center_px=pixels_from_board(registration, center),
         axes=axes,
         size_mm=size,
-        round=np.array([is_round(f) for f in faces], dtype=bool),
+        round=circle,
         px_per_mm=px_per_mm,
         to_face=np.asarray(np.linalg.inv((px_per_mm * (size / 2.0)[:, :, None]).transpose(0, 2, 1)), dtype=np.float64),
         by_pose=camera_jacobian(registration, center),
+        deformed=(sides_px.max(axis=1, initial=0.0) > DEFORMED_FROM_PX) & steers,
+        moved_by_pose=_moved_by_pose(registration, center, axes, size, px_per_mm, circle),
         scale=scale,
         metal_ratio=np.array(
             [priors.METAL_EMISSIVITY / max(view.emissivity[f.component.refdes].value, 0.3) for f in faces]
@@ -139,9 +147,7 @@ def solids_of(view: View) -> Solids:
         knots=knots,
         short_px=sides_px.min(axis=1, initial=np.inf),
         resized=np.tile((sides_px.min(axis=1, initial=np.inf) < priors.RESIZED_PX) & whole & body_known, (2, 1)).T,
-        steers=(center[:, 2] <= priors.STEERING_HEIGHT_MM)
-        & body_known
-        & np.array([f.height_known for f in faces], dtype=bool),
+        steers=steers,
         shift_u_px=np.sqrt((anatomy.PLACEMENT_U_MM * scale) ** 2 + lean_u**2 + unknown**2),
         size_u_mm=np.maximum(priors.SIZE_SHARE * size, priors.SIZE_LEAST_MM),
     )
@@ -160,17 +166,46 @@ def outlines(
     place = projection.pixels(parameters, np.column_stack([flat, r.z])) + shift_px[r.body]
     center = projection.pixels(parameters, bodies.center_mm) + shift_px
     ex, ey = bodies.px_per_mm[r.body, 0], bodies.px_per_mm[r.body, 1]
-    speeds = np.zeros((len(place), 4, 2))
+    speeds = np.zeros((len(place), 8, 2))
     speeds[:, 0] = (r.sx * shrink / 2)[:, None] * ex
     speeds[:, 1] = (r.sy / 2)[:, None] * ey
     turning = bodies.round[r.body]  # a round body has one size: its length
     speeds[turning, 0] += speeds[turning, 1]
     speeds[:, 2] = -(r.cap * r.sx * size[:, 0])[:, None] * ex
     speeds[:, 3] = r.pad[:, None] * ex
+    speeds[:, 4], speeds[:, 5] = local[:, 1:] * ex, local[:, :1] * ey
+    top = bodies.center_mm[r.body, 2]
+    below = np.where(top > 0.0, 1.0 - r.z / np.where(top > 0.0, top, 1.0), 0.0)
+    speeds[:, 6, 0] = speeds[:, 7, 1] = below
     start, end = place, place[r.following]
     area = np.bincount(r.ring, start[:, 0] * end[:, 1] - end[:, 0] * start[:, 1])
     sense = np.where(area[r.ring] < 0, -1.0, 1.0) * np.where(r.hole, -1.0, 1.0)
     return Outlines(start, end, np.stack([speeds, speeds[r.following]], axis=1), center, sense)
+
+
+def _moved_by_pose(
+    registration: Registration, center: Array, axes: Array, size: Array, px_per_mm: Array, circle: Mask
+) -> Array:
+    """How the pose's parameters (n, 8, p) shift a body's middle, stretch it along its axes (mm), skew and lean it.
+
+    From how differently they move places on either side of its middle, and its foot; beyond a body's own affine change
+    nothing is left that matters.
+    """
+    flat = np.concatenate([axes, np.zeros((*axes.shape[:2], 1))], axis=2)  # (n, 2, 3)
+    half = 0.5 * np.maximum(size, 1e-3)
+    slopes = []
+    for axis in (0, 1):
+        step = flat[:, axis] * half[:, axis, None]
+        ahead, behind = camera_jacobian(registration, center + step), camera_jacobian(registration, center - step)
+        slopes.append((ahead - behind) / (2.0 * half[:, axis, None, None]))  # (n, 2, p) px per mm and parameter
+    inverse = np.linalg.inv(px_per_mm.transpose(0, 2, 1))  # px to mm along the body's axes
+    by_x, by_y = (inverse @ slope for slope in slopes)
+    longer, wider = by_x[:, 0] * size[:, :1], by_y[:, 1] * size[:, 1:]
+    wider = np.where(circle[:, None], wider - longer, wider)  # a circle that grows longer grows wider too
+    middle = camera_jacobian(registration, center)
+    lean = camera_jacobian(registration, center * [1.0, 1.0, 0.0]) - middle
+    own = np.stack([longer, wider, by_y[:, 0], by_x[:, 1]], axis=1)
+    return np.concatenate([middle, own, lean], axis=1)
 
 
 def _usable(face: Face) -> bool:

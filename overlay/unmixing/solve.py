@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 
-from overlay.arrays import Array, Index, read_only
+from overlay.arrays import Array, Index, Mask, read_only
 from overlay.board import anatomy
 from overlay.unmixing import priors
 from overlay.unmixing.board import board_prior
-from overlay.unmixing.normal import Mixture
+from overlay.unmixing.picture import Mixture
 from overlay.unmixing.state import State
 
 if TYPE_CHECKING:
@@ -197,7 +197,7 @@ class Solution:
         return alone, np.asarray(alone + (shared + shared.T) / 2.0)
 
 
-def solve(normal: csr_array, right: Array, local: int, fixed: Array) -> Solution:
+def solve(normal: csr_array, right: Array, local: int, fixed: Mask) -> Solution:
     """Solve for a step of all unknowns; those that are ``fixed`` (unknowns,) stay where they are.
 
     Sparse factor of the local unknowns N, border B of the shared ones D: S = D − BᵀN⁻¹B.

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from overlay.arrays import Array, Index, Mask, read_only
+from overlay.unmixing.board import BoardField
+from overlay.unmixing.draw import BY_POSE
 from overlay.unmixing.solids import Solids
 
 if TYPE_CHECKING:
@@ -129,10 +131,15 @@ class Columns:
         read_only(self)
 
 
-def columns_of(bodies: Solids, layout: Layout, pose_px: Array, *, geometry: bool) -> Columns:
-    """Lay out the columns: board knots, then by body its knots, metal, walls and (with ``geometry``) changes.
+BENEATH = -2
+"""Target of the column that follows the board beneath a body: spread over the board's knots there."""
 
-    ``pose_px`` (n, 2, p): shift of each body by the pose's unknowns; only the steering ones count.
+
+def columns_of(bodies: Solids, layout: Layout, field: BoardField, by_pose: Array, *, geometry: bool) -> Columns:
+    """Lay out the columns: board knots, then by body its knots, metal, walls, board beneath and (with ``geometry``)
+    changes.
+
+    ``by_pose`` (n, 8, p): `Solids.moved_by_pose` by the pose's unknowns; only the steering ones count.
     """
     from scipy.sparse import csr_array
 
@@ -142,30 +149,51 @@ def columns_of(bodies: Solids, layout: Layout, pose_px: Array, *, geometry: bool
     values: list[Array] = [np.ones(knots)]
     first, used = [knots], []
     poses = np.arange(layout.pose.start, layout.pose.stop)
+    beneath, share = field.at(bodies.center_mm[:, :2])
     for i in range(len(bodies)):
-        own = list(range(layout.top.start + layout.tops[i], layout.top.start + layout.tops[i + 1]))
-        own += [*layout.mirrored[i], *layout.leads[i], layout.bows[i], layout.walls[i]]
-        shift = len(own)
-        if geometry:
-            own += [*layout.shift[i], *layout.grown[i]]
-            code = int(bodies.code[i])
-            shaped = code >= 0 and bodies.whole[i]
-            own += [layout.caps.start + code, layout.pads.start + code] if shaped else [-1, -1]
-            own += [layout.blur if bodies.steers[i] else -1]
-        target = np.array(own, dtype=np.intp)
-        kept = np.flatnonzero(target >= 0).astype(np.intp)
+        own = _targets(bodies, layout, i, geometry=geometry)
+        posed = _posed(bodies, layout, i) if geometry else np.zeros(0, dtype=np.intp)
+        kept = np.union1d(np.flatnonzero(own != NOT_THERE), posed).astype(np.intp)
         place = first[-1] + np.arange(len(kept))
-        rows.append(place)
-        targets.append(target[kept])
-        values.append(np.ones(len(kept)))
-        if geometry and bodies.steers[i]:
-            both = place[np.searchsorted(kept, [shift, shift + 1])]
-            rows.append(np.repeat(both, len(poses)))
-            targets.append(np.tile(poses, 2))
-            values.append(pose_px[i].ravel())
+        plain = own[kept] >= 0
+        rows += [place[plain], np.repeat(place[own[kept] == BENEATH], 4)]
+        targets += [own[kept][plain], beneath[i]]
+        values += [np.ones(int(plain.sum())), share[i]]
+        if len(posed):
+            rows.append(np.repeat(place[np.searchsorted(kept, posed)], len(poses)))
+            targets.append(np.tile(poses, len(posed)))
+            values.append(by_pose[i, : len(posed)].ravel())
         used.append(kept)
         first.append(first[-1] + len(kept))
     shape = (first[-1], layout.count)
     data = np.concatenate(values)
     spread = csr_array((data, (np.concatenate(rows), np.concatenate(targets))), shape=shape)
     return Columns(np.array(first, dtype=np.intp), used, spread)
+
+
+_BEFORE_GEOMETRY = 7  # columns of a body between its knots and its changes, as `_targets` lays them out
+NOT_THERE = -1
+"""Target of a column that a body has no unknown for."""
+
+
+def _targets(bodies: Solids, layout: Layout, i: int, *, geometry: bool) -> Index:
+    """The unknown that each drawn column of a body stands for."""
+    own = list(range(layout.top.start + layout.tops[i], layout.top.start + layout.tops[i + 1]))
+    own += [*layout.mirrored[i], *layout.leads[i], layout.bows[i], layout.walls[i], BENEATH]
+    if geometry:
+        own += [*layout.shift[i], *layout.grown[i]]
+        code = int(bodies.code[i])
+        shaped = code >= 0 and bodies.whole[i]
+        own += [layout.caps.start + code, layout.pads.start + code] if shaped else [NOT_THERE, NOT_THERE]
+        own += [NOT_THERE] * 4  # only the pose skews bodies and lets them lean
+        own += [layout.blur if bodies.steers[i] else NOT_THERE]
+    return np.array(own, dtype=np.intp)
+
+
+def _posed(bodies: Solids, layout: Layout, i: int) -> Index:
+    """The drawn columns of a body by which the pose moves it, in the order of `BY_POSE`."""
+    if not bodies.steers[i]:
+        return np.zeros(0, dtype=np.intp)
+    shift = int(layout.tops[i + 1] - layout.tops[i]) + _BEFORE_GEOMETRY
+    drawn = BY_POSE if bodies.deformed[i] else BY_POSE[:2]
+    return shift + np.array(drawn, dtype=np.intp)

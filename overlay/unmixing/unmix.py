@@ -12,28 +12,21 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from overlay.arrays import Array, Mask, read_only
-from overlay.board import anatomy
-from overlay.frames.emissivity import SHINY_BELOW
-from overlay.frames.optics import gaussian_fwhm_px, gaussian_sigma_px
+from overlay.arrays import Array, read_only
+from overlay.frames.optics import gaussian_fwhm_px
 from overlay.registration.model import Registration
 from overlay.unmixing import priors
-from overlay.unmixing.board import board_field
-from overlay.unmixing.judge import around, clipped, faults, inseparable, refined, too_far, widened
-from overlay.unmixing.normal import Mixture, Picture, normal_equations, picture_of
-from overlay.unmixing.solids import Outlines, Solids, outlines, solids_of
-from overlay.unmixing.solve import Prior, Solution, prior_of, solve, state_of, vector_of
-from overlay.unmixing.state import State, columns_of, layout_of
+from overlay.unmixing.judge import around, clipped, faults, inseparable, refined, widened
+from overlay.unmixing.rounds import Result, settle
+from overlay.unmixing.solids import solids_of
+from overlay.unmixing.solve import vector_of
+from overlay.unmixing.task import Task, task_of
 from overlay.view.model import View
 
-MOST_ROUNDS = 6
-"""Linear first, then with geometry, each from where the last one ended …"""
-SETTLED_K = 0.4
-"""… until nearly all small top faces move less than this."""
 _BARE_FROM_SHARE = 0.5
 """Share of a pixel's signal that must be the board's for what is left of it to be called the board."""
-ROBUST = 3.0
-"""Residuals beyond this many of their own standard deviations lose weight: traces, holes, labels."""
+PULLED_AWAY = "the frame's own edges contradict the control points: check them; the pose stays as it was given"
+UNSETTLED = "the frame's own edges do not settle on a pose: it stays as it was given"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -49,6 +42,7 @@ class Unmixed:
     short_px: Array  # (n,) short side of the fitted top face
     shift_mm: Array  # (n, 2) along the frame's columns and rows
     clipped: tuple[bool, ...]
+    settled: tuple[bool, ...]  # whose value had come to rest; the others' are no more than the last guess
     inseparable: tuple[tuple[str, ...], ...]
     bare: Array  # (rows, cols) the frame without what stands on the board; nan where little of the board is seen
     board_share: Array  # (rows, cols) how much of a pixel's signal is the bare board's
@@ -73,153 +67,13 @@ def unmix(view: View) -> Unmixed:
     from threadpoolctl import threadpool_limits
 
     with threadpool_limits(1, user_api="blas"):  # on thousands of tiny products threads only wait for each other
-        task = _task(view, bodies)
-        result = _solve(task, still=False)
+        task = task_of(view, bodies)
+        result = settle(task, still=False)
         notes: tuple[str, ...] = ()
-        if too_far(result.state):
-            notes = ("the frame's own edges contradict the control points: check them; the pose stays as it was given",)
-            result = _solve(task, still=True)
+        if result.at_limit or not result.settled:
+            notes = (PULLED_AWAY if result.at_limit else UNSETTLED,)
+            result = settle(task, still=True)
         return _unmixed(task, result, notes)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Task:
-    view: View
-    mixture: Mixture
-    prior: Prior
-    start: State
-    usable: Mask  # (rows, cols)
-    variance: Array  # (rows, cols) of a pixel about the model
-    pose_factor: Array  # (p, unknowns of the pose): standard deviations to the registration's parameters
-    k_in_radiance: float  # radiance of one kelvin at the frame's typical temperature
-
-    def __post_init__(self) -> None:
-        read_only(self)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Result:
-    state: State
-    solution: Solution
-    picture: Picture
-
-
-def _task(view: View, bodies: Solids) -> _Task:
-    sigma, sigma_u = _blur_prior(view)
-    field = board_field(view.registration, view.board.outline, sigma)
-    pose_factor = _root(view.registration.covariance)
-    layout = layout_of(bodies, field.knots, pose_factor.shape[1])
-    usable = field.inside & np.isfinite(view.leaving_radiance) & np.isfinite(view.apparent_c)
-    typical_c = float(np.median(view.apparent_c[usable])) if usable.any() else view.ambient_c
-    k_in_radiance = float(view.band.slope(typical_c))
-    mixture = Mixture(
-        bodies=bodies,
-        field=field,
-        layout=layout,
-        observed=np.where(usable, view.leaving_radiance, 0.0),
-        reflected=float(view.band.radiance(view.reflected_c)),
-        board_metal_ratio=priors.METAL_EMISSIVITY / view.board_emissivity.value,
-    )
-    level = float(np.median(mixture.observed[usable])) if usable.any() else float(view.band.radiance(view.ambient_c))
-    wide = np.array([2.0 if view.emissivity[f.component.refdes].value < SHINY_BELOW else 1.0 for f in bodies.faces])
-    prior = prior_of(mixture, k_in_radiance, level - mixture.reflected, wide, sigma, sigma_u)
-    start = _start(mixture, level, sigma)
-    return _Task(view, mixture, prior, start, usable, _variance(view, k_in_radiance), pose_factor, k_in_radiance)
-
-
-def _solve(task: _Task, *, still: bool) -> _Result:
-    """Linearise, solve and move until it settles; ``still``: the pose stays."""
-    mixture, state = task.mixture, task.start
-    layout, bodies = mixture.layout, mixture.bodies
-    pose_px = bodies.by_pose @ task.pose_factor
-    single = layout.tops[:-1][np.diff(layout.tops) == 1]
-    for number in range(MOST_ROUNDS):
-        geometry = number > 0
-        picture = picture_of(mixture, state, _outlines(task, state), geometry=geometry)
-        weight = np.where(task.usable, 1.0 / task.variance, 0.0)
-        if geometry:
-            weight = weight * _robust((mixture.observed - picture.model) * np.sqrt(weight), task.usable)
-        columns = columns_of(bodies, layout, pose_px, geometry=geometry)
-        normal, right = normal_equations(mixture, picture, weight, columns)
-        fixed = np.zeros(layout.count, dtype=bool)
-        fixed[layout.pose] = still
-        if not geometry:
-            for places in (layout.shift, layout.grown):
-                fixed[places[places >= 0]] = True
-            fixed[layout.local :] = True
-        now = vector_of(mixture, state)
-        right = right + task.prior.precision @ (task.prior.middle - now)
-        solution = solve(normal + task.prior.precision, right, layout.local, fixed)
-        state = state_of(mixture, now + solution.step, state)
-        moved = np.abs(solution.step[layout.top][single])
-        if number > 1 and (not len(moved) or np.percentile(moved, 98) < SETTLED_K * task.k_in_radiance):
-            break
-    return _Result(state, solution, picture)
-
-
-def _outlines(task: _Task, state: State) -> Outlines:
-    bodies = task.mixture.bodies
-    parameters = task.view.registration.parameters + task.pose_factor @ state.pose
-    shapes = state.shift_px, state.grown_mm, state.cap_of(bodies), state.pad_of(bodies)
-    return outlines(bodies, task.view, parameters, *shapes)
-
-
-def _blur_prior(view: View) -> tuple[float, float]:
-    """Standard deviation of the blur in px, and its relative uncertainty."""
-    if view.blur_px is None:
-        return gaussian_sigma_px(priors.BLUR_UNKNOWN_PX), priors.BLUR_UNKNOWN_U
-    return max(gaussian_sigma_px(view.blur_px), 0.2), priors.BLUR_DECLARED_U
-
-
-def _root(covariance: Array) -> Array:
-    """A matrix F with F·Fᵀ = covariance, without the directions that have no width."""
-    values, vectors = np.linalg.eigh((covariance + covariance.T) / 2.0)
-    kept = values > 1e-14 * max(float(values.max(initial=0.0)), 1e-300)
-    return np.asarray(vectors[:, kept] * np.sqrt(values[kept]))
-
-
-def _variance(view: View, k_in_radiance: float) -> Array:
-    """Variance of each pixel about the model: noise, the model's own faults, edges drawn a little aside."""
-    frame = view.leaving_radiance
-    rise = np.hypot(*np.gradient(frame)) if min(frame.shape) > 1 else np.zeros_like(frame)
-    noise = view.noise_c * float(view.band.slope(30.0)) / view.sight.gain
-    variance = noise**2 + (priors.FLOOR_K * k_in_radiance) ** 2 + (priors.FLOOR_EDGE_PX * rise) ** 2
-    return np.where(np.isfinite(variance), variance, 1.0)
-
-
-def _robust(normalised: Array, usable: Mask) -> Array:
-    """Weights min(1, 3·s/|r|), s the residuals' own scatter (at least as large as was expected)."""
-    size = np.abs(normalised)
-    scatter = max(1.4826 * float(np.median(size[usable])), 1.0) if usable.any() else 1.0
-    return np.minimum(1.0, ROBUST * scatter / np.maximum(size, 1e-12))
-
-
-def _faults(mixture: Mixture, state: State) -> Array:
-    """Variances (shared unknowns,) that the shared unknowns have beside those of the solution."""
-    layout = mixture.layout
-    out = np.zeros(layout.count)
-    out[layout.caps], out[layout.pads] = priors.CAP_FAULT**2, priors.PAD_FAULT**2
-    out[layout.blur] = (priors.BLUR_FAULT * state.sigma_px) ** 2
-    return out[layout.local :]
-
-
-def _start(mixture: Mixture, level: float, sigma: float) -> State:
-    bodies, layout = mixture.bodies, mixture.layout
-    n, codes = len(bodies), layout.caps.stop - layout.caps.start
-    return State(
-        board=np.full(mixture.field.knots, level),
-        tops=np.full(int(layout.tops[-1]), level),
-        mirrored=np.zeros((n, 2)),
-        leads=np.where(bodies.has_leads, priors.LEAD_SHARE, 0.0),
-        bows=np.where(bodies.bowed, priors.BOW, 0.0),
-        walls=np.full(n, priors.WALL_SHARE),
-        shift_px=np.zeros((n, 2)),
-        grown_mm=np.zeros((n, 2)),
-        caps=np.full(codes, anatomy.CAP_SHARE),
-        pads=np.ones(codes),
-        sigma_px=sigma,
-        pose=np.zeros(layout.pose.stop - layout.pose.start),
-    )
 
 
 def _blur_source(view: View) -> str:
@@ -239,6 +93,7 @@ def _nothing(view: View) -> Unmixed:
         short_px=none,
         shift_mm=np.zeros((0, 2)),
         clipped=(),
+        settled=(),
         inseparable=(),
         bare=np.array(view.leaving_radiance),
         board_share=np.ones(view.leaving_radiance.shape),
@@ -250,7 +105,7 @@ def _nothing(view: View) -> Unmixed:
     )
 
 
-def _unmixed(task: _Task, result: _Result, notes: tuple[str, ...]) -> Unmixed:
+def _unmixed(task: Task, result: Result, notes: tuple[str, ...]) -> Unmixed:
     from scipy.sparse import csr_array
 
     mixture, state, k = task.mixture, result.state, task.k_in_radiance
@@ -282,6 +137,7 @@ def _unmixed(task: _Task, result: _Result, notes: tuple[str, ...]) -> Unmixed:
         short_px=short_px,
         shift_mm=state.shift_px / bodies.scale[:, None],
         clipped=clipped(bodies, state),
+        settled=tuple(bool(result.settled or not moves) for moves in result.moving),
         inseparable=inseparable(bodies, alone, covariance, k),
         bare=bare,
         board_share=board_share,

@@ -1,0 +1,125 @@
+"""The rounds of the joint solution: linearise, solve, move, until it settles; never further than is believed.
+
+Each round's step is bounded, so that edges stay where their derivatives hold. What has not settled in the rounds there
+are is said: then the pose stays as it was given, and a part that still moves has no say.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from overlay.arrays import Array, Mask, read_only
+from overlay.unmixing.normal import normal_equations
+from overlay.unmixing.picture import Picture, picture_of
+from overlay.unmixing.solve import Solution, solve, state_of, vector_of
+from overlay.unmixing.state import State, columns_of
+from overlay.unmixing.task import Task, outlines_of
+
+MOST_ROUNDS = 8
+"""Linear first, then with geometry, each from where the last one ended …"""
+HALVED_FROM = 4
+"""Later rounds go half way: steps against the limits of what is believed would swing from one to another for ever."""
+SETTLED_K, SETTLED_PX = 0.4, 0.05
+"""… until nearly all small top faces move less than the first, and the pose moves bodies (rms) less than the second."""
+UNSETTLED_K = 1.0
+"""A part that still moves by more than this in the last round has no say."""
+LONGEST_STEP_PX = 0.7
+"""The pose moves bodies by no more (rms) in one round: beyond the blur's width an edge's derivative means nothing."""
+FARTHEST_POSE = 3.0
+"""Prior standard deviations beyond which the pose is not let go along any direction."""
+ROBUST = 3.0
+"""Residuals beyond this many of their own standard deviations lose weight: traces, holes, labels."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Result:
+    """Where the rounds ended."""
+
+    state: State
+    solution: Solution
+    picture: Picture
+    settled: bool
+    moving: Mask  # (n,) parts whose top face still moved
+    at_limit: bool  # the pose went as far as it was let
+
+    def __post_init__(self) -> None:
+        read_only(self)
+
+
+def settle(task: Task, *, still: bool) -> Result:
+    """Linearise, solve and move until it settles; ``still``: the pose stays (its uncertainty still counts)."""
+    mixture, state = task.mixture, task.start
+    layout, bodies = mixture.layout, mixture.bodies
+    by_pose = bodies.moved_by_pose @ task.pose_factor
+    settled, step = False, np.zeros(layout.count)
+    for number in range(MOST_ROUNDS):
+        geometry = number > 0
+        picture = picture_of(mixture, state, outlines_of(task, state), geometry=geometry)
+        weight = np.where(task.usable, 1.0 / task.variance, 0.0)
+        if geometry:
+            weight = weight * _robust((mixture.observed - picture.model) * np.sqrt(weight), task.usable)
+        columns = columns_of(bodies, layout, mixture.field, by_pose, geometry=geometry)
+        normal, right = normal_equations(mixture, picture, weight, columns)
+        now = vector_of(mixture, state)
+        right = right + task.prior.precision @ (task.prior.middle - now)
+        normal = normal + task.prior.precision
+        solution = solve(normal, right, layout.local, _fixed(task, geometry=geometry, still=still))
+        step = _bounded(task, solution.step) * (1.0 if number < HALVED_FROM else 0.5)
+        state = _within(state_of(mixture, now + step, state))
+        settled = _moved_px(task, step) < SETTLED_PX
+        if number > 1 and _is_settled(task, step):
+            break
+    if still:
+        solution = solve(normal, right, layout.local, _fixed(task, geometry=True, still=False))
+    means = np.add.reduceat(np.abs(step[layout.top]), layout.tops[:-1]) / np.diff(layout.tops)
+    at_limit = bool(np.any(np.abs(state.pose) >= FARTHEST_POSE))
+    return Result(state, solution, picture, settled, means > UNSETTLED_K * task.k_in_radiance, at_limit)
+
+
+def _fixed(task: Task, *, geometry: bool, still: bool) -> Mask:
+    """Which unknowns (unknowns,) stay where they are."""
+    layout = task.mixture.layout
+    fixed = np.zeros(layout.count, dtype=bool)
+    fixed[layout.pose] = still
+    if not geometry:
+        for places in (layout.shift, layout.grown):
+            fixed[places[places >= 0]] = True
+        fixed[layout.local :] = True
+    return fixed
+
+
+def _moved_px(task: Task, step: Array) -> float:
+    """By how much a step of the pose moves the bodies, rms."""
+    shifts = (task.mixture.bodies.by_pose @ task.pose_factor) @ step[task.mixture.layout.pose]
+    return float(np.sqrt(np.mean(np.sum(shifts**2, axis=1))))
+
+
+def _bounded(task: Task, step: Array) -> Array:
+    """The step with its pose's part shortened to what its derivatives hold for."""
+    far = _moved_px(task, step)
+    if far <= LONGEST_STEP_PX:
+        return step
+    out = step.copy()
+    out[task.mixture.layout.pose] *= LONGEST_STEP_PX / far
+    return out
+
+
+def _within(state: State) -> State:
+    return replace(state, pose=np.clip(state.pose, -FARTHEST_POSE, FARTHEST_POSE))
+
+
+def _is_settled(task: Task, step: Array) -> bool:
+    layout = task.mixture.layout
+    single = layout.tops[:-1][np.diff(layout.tops) == 1]
+    moved = np.abs(step[layout.top][single])
+    calm = not len(moved) or float(np.percentile(moved, 98)) < SETTLED_K * task.k_in_radiance
+    return calm and _moved_px(task, step) < SETTLED_PX
+
+
+def _robust(normalised: Array, usable: Mask) -> Array:
+    """Weights min(1, 3·s/|r|), s the residuals' own scatter (at least as large as was expected)."""
+    size = np.abs(normalised)
+    scatter = max(1.4826 * float(np.median(size[usable])), 1.0) if usable.any() else 1.0
+    return np.minimum(1.0, ROBUST * scatter / np.maximum(size, 1e-12))
