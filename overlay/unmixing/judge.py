@@ -24,7 +24,9 @@ POSE_FAULT = 2.0
 _WORTH_MOVING = 0.7  # a refined pose must leave less than this of the variance
 # A pose that moves bodies by less (rms), or by less than this share of what is uncertain, is the one that was given.
 _SAME_POSE_PX, _SAME_POSE_SHARE = 0.02, 0.15
-_OPPOSITE = 0.35  # correlation of two errors from which on only the sum counts as known
+_OPPOSITE = (
+    0.15  # correlation of two errors from which on only the sum counts as known (two chips within a pixel: 0.20)
+)
 
 
 def around(bodies: Solids) -> Array:

@@ -66,8 +66,8 @@ def settle(task: Task, *, still: bool) -> Result:
         right = right + task.prior.precision @ (task.prior.middle - now)
         normal = normal + task.prior.precision
         solution = solve(normal, right, layout.local, _fixed(task, geometry=geometry, still=still))
-        step = _bounded(task, solution.step) * (1.0 if number < HALVED_FROM else 0.5)
-        state = _within(state_of(mixture, now + step, state))
+        step = _bounded(task, solution.step)
+        state = _within(state_of(mixture, now + step * (1.0 if number < HALVED_FROM else 0.5), state))
         settled = _moved_px(task, step) < SETTLED_PX
         if number > 1 and _is_settled(task, step):
             break
