@@ -39,6 +39,12 @@ class TermName(StrEnum):
     AMBIENT = "ambient"
     RISE_SCALE = "rise scale"
     POWER = "power"
+    RESISTANCE = "junction to top"
+    LIMIT = "limit"
+    HIDDEN_PLACE = "hidden hotter place"
+    AIR_UNKNOWN = "air cooler than the board"
+    PROJECTION = "projection model"
+    ENCLOSURE = "enclosure"
 
 
 # Common to all parts of a frame, and another draw in another frame.

@@ -27,7 +27,7 @@ def plan_job(analysis: Analysis, *, channels: int, awg: int = 36) -> ProbePlan:
         channels=channels,
         awg=awg,
         wanted_margin_c=settings.requirement.margin_c,
-        ambient_max_c=settings.requirement.ambient_max_c,
+        ambient_max_c=settings.requirement.ambient_max_c + settings.requirement.enclosure_rise_k,
     )
 
 

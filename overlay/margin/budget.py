@@ -1,47 +1,24 @@
-"""Propagation of uncertainty: the linear law, and Monte Carlo where it does not do.
+"""Distributions and degrees of freedom of a budget, where its standard uncertainty alone does not do.
 
-JCGM 100:2008 (GUM) 5.1.2 and G.4 for the linear law and effective degrees of freedom; JCGM 101:2008 clause 7 for the
-propagation of distributions (clause numbers from memory).
+JCGM 100:2008 (GUM) G.4 for effective degrees of freedom; JCGM 101:2008 clause 7 for the propagation of distributions
+(clause numbers from memory). The linear law itself is `overlay.uncertainty`.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 
-from overlay.frames.frame import Array
+from overlay.arrays import Array
+from overlay.uncertainty import OF_A_MODEL, RECTANGULAR, Budget, TermName
 
-Shape = Literal["normal", "rectangular"]
 DRAWS = 20_000
 SEED = 20_101  # fixed: the same job gives the same verdicts
-
-
-@dataclass(frozen=True, slots=True)
-class Input:
-    """An input quantity: value, standard uncertainty, degrees of freedom, and the shape of what is believed of it."""
-
-    value: float
-    u: float
-    freedom: float = math.inf
-    shape: Shape = "normal"
-
-
-@dataclass(frozen=True, slots=True)
-class Output:
-    """A result: value, standard uncertainty, effective degrees of freedom, and each input's signed share of u."""
-
-    value: float
-    u: float
-    freedom: float
-    contributions: Mapping[str, float]
-
-    def expanded(self, probability: float) -> float:
-        """Half width of the interval that holds the value with a probability (Student's t)."""
-        return coverage_factor(probability, self.freedom) * self.u
+# An uncertainty that is itself known to about a third has four degrees of freedom (JCGM 100:2008, G.4.2, from memory).
+MODEL_FREEDOM = 4.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -69,65 +46,40 @@ class Distribution:
         return float(np.searchsorted(self.draws, limit, side="right") / self.draws.size)
 
 
-def propagate(function: Callable[..., float], inputs: Mapping[str, Input]) -> Output:
-    """Carry standard uncertainties through a function of named, independent inputs.
+def freedom_of(budget: Budget, known: Mapping[TermName, float] | None = None) -> float:
+    """Effective degrees of freedom of a budget by Welch and Satterthwaite: ν_eff = u⁴ / Σ uᵢ⁴/νᵢ.
 
-    Parameters
-    ----------
-    function
-        Takes the inputs as keyword arguments.
-    inputs
-        By the names of its arguments.
-
-    Returns
-    -------
-    Output
-        Sensitivities are central differences over ± u/1000, effective degrees of freedom those of
-        Welch and Satterthwaite.
+    ``known`` are the degrees of freedom of single terms, else those of the models of small parts; all others are
+    taken as exactly known.
     """
-    values = {name: quantity.value for name, quantity in inputs.items()}
-    contributions = {}
-    for name, quantity in inputs.items():
-        if quantity.u == 0.0:
-            contributions[name] = 0.0
-            continue
-        step = quantity.u * 1e-3
-        high = function(**{**values, name: quantity.value + step})
-        low = function(**{**values, name: quantity.value - step})
-        contributions[name] = (high - low) / (2.0 * step) * quantity.u
-    u = math.sqrt(math.fsum(share**2 for share in contributions.values()))
-    freedom = effective_freedom([(contributions[name], inputs[name].freedom) for name in inputs])
-    return Output(function(**values), u, freedom, contributions)
-
-
-def effective_freedom(contributions: Sequence[tuple[float, float]]) -> float:
-    """Welch–Satterthwaite: ν_eff = u⁴ / Σ uᵢ⁴/νᵢ, from (contribution, degrees of freedom) pairs."""
-    u2 = math.fsum(share**2 for share, _ in contributions)
-    known = math.fsum(share**4 / freedom for share, freedom in contributions)
-    return math.inf if known == 0.0 else u2**2 / known
+    freedom = dict.fromkeys(OF_A_MODEL, MODEL_FREEDOM) if known is None else known
+    u2 = math.fsum(term.contribution_k**2 for term in budget)
+    doubt = math.fsum(term.contribution_k**4 / freedom.get(term.name, math.inf) for term in budget)
+    return math.inf if doubt == 0.0 else u2**2 / doubt
 
 
 def coverage_factor(probability: float, freedom: float = math.inf) -> float:
-    """Student's t for a two-sided interval; degrees of freedom are cut to a whole number as GUM G.4.1 advises."""
+    """k for a bound with that probability on one side; Student's t where degrees of freedom are few.
+
+    Degrees of freedom are cut to a whole number as GUM G.4.1 advises.
+
+    >>> round(coverage_factor(0.95), 3)
+    1.645
+    """
     from scipy.special import ndtri, stdtrit
 
-    tail = (1.0 + probability) / 2.0
     if math.isinf(freedom):
-        return float(ndtri(tail))
-    return float(stdtrit(max(math.floor(freedom), 1), tail))
+        return float(ndtri(probability))
+    return float(stdtrit(max(math.floor(freedom), 1), probability))
 
 
-def draw(quantity: Input, rng: np.random.Generator, count: int = DRAWS) -> Array:
-    """Draws of one input, shape (count,)."""
-    if quantity.shape == "rectangular":
-        half = math.sqrt(3.0) * quantity.u
-        return np.asarray(rng.uniform(-half, half, count) + quantity.value, dtype=np.float64)
-    return np.asarray(rng.normal(0.0, 1.0, count) * quantity.u + quantity.value, dtype=np.float64)
-
-
-def simulate(
-    function: Callable[..., Array], inputs: Mapping[str, Input], count: int = DRAWS, seed: int = SEED
-) -> Distribution:
-    """Carry whole distributions through a vectorised function of named, independent inputs."""
-    rng = np.random.default_rng(seed)
-    return Distribution(np.sort(function(**{name: draw(quantity, rng, count) for name, quantity in inputs.items()})))
+def drawn(budget: Budget, rng: np.random.Generator, count: int = DRAWS) -> Array:
+    """Draws of the sum of a budget's terms, shape (count,): limits of error as rectangles, all else normal."""
+    total = np.zeros(count)
+    for term in budget:
+        if term.name in RECTANGULAR:
+            half = math.sqrt(3.0) * term.contribution_k
+            total += rng.uniform(-half, half, count) if half >= 0.0 else rng.uniform(half, -half, count)
+        else:
+            total += rng.normal(0.0, 1.0, count) * term.contribution_k
+    return total

@@ -36,6 +36,7 @@ from overlay.tables import Row, parse_number, read_table
 Form = Literal["abs", "offset", "fraction", "min", "not-allowed", "load", "load_fraction"]
 FORMS: tuple[Form, ...] = get_args(Form)
 _LOAD_FORMS = ("load", "load_fraction")
+_RELATIVE_FORMS = ("offset", "fraction", "min")
 _PLACES: tuple[LimitAt, ...] = get_args(LimitAt)
 _CONDITIONS = ("at", "rated_from_c", "rated_to_c", "hidden_k")
 _COLUMNS = ("kind", "form", "value", "offset_k", *_CONDITIONS, "points", "clause", "note")
@@ -68,6 +69,11 @@ class Rule:
     clause: str
     note: str
     line: int
+
+    @property
+    def relative(self) -> bool:
+        """Whether it is worked out from the part's own rating, and so holds where that does."""
+        return self.form in _RELATIVE_FORMS
 
     def covers(self, rated_c: float) -> bool:
         """Whether the rule holds for a rating."""

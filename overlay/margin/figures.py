@@ -5,12 +5,17 @@ Each names its source; a part's own data sheet comes first.
 
 from __future__ import annotations
 
+from overlay.board.model import Rating
 from overlay.margin.derating import load_line
+from overlay.margin.model import MarginCode
+from overlay.reasons import Reason
 
 # Full power of chip resistors up to this ambient (data sheets of general thick-film chips; MIL-PRF-55342 practice).
 FULL_POWER_UP_TO_C = 70.0
 # Makers guarantee no more than fifteen years whatever the formula says (note in a power-supply manual).
 LONGEST_LIFE_H = 131_400.0
+# The rule fits from 60 to 105 °C and is not meant for series of 125 °C (Rubycon, the same notes).
+_RULE_FROM_C, _NO_RULE_FROM_C = 60.0, 125.0
 # EIA class 2 ceramic: upper temperature by the code's digit (EIA code, as printed in makers' guides).
 _UPPER_BY_DIGIT = {"5": 85.0, "6": 105.0, "7": 125.0, "8": 150.0}
 # IEC 60085 thermal classes by letter (tables citing the standard).
@@ -36,6 +41,23 @@ def electrolytic_life_h(endurance_h: float, endurance_c: float, case_c: float) -
     """
     # an exponent this large is far beyond the cap
     return min(float(endurance_h * 2.0 ** min((endurance_c - case_c) / 10.0, 100.0)), LONGEST_LIFE_H)
+
+
+def life_of(rating: Rating | None, case_c: float | None) -> tuple[float | None, Reason | None]:
+    """Life of an electrolytic capacitor at its projected case, at the rated ripple; or why none can be told.
+
+    The rule of 10 K is refused above the temperature of the endurance test, and for series of 125 °C and more; below
+    60 °C life is not counted any longer.
+    """
+    if rating is None or rating.endurance_h is None or rating.endurance_c is None or case_c is None:
+        return None, None
+    if rating.endurance_c >= _NO_RULE_FROM_C:
+        text = f"no life is worked out: the 10 K rule does not hold for series of {_NO_RULE_FROM_C:g} °C and more"
+        return None, Reason(MarginCode.LIFE_REFUSED, text)
+    if case_c > rating.endurance_c:
+        text = f"no life is worked out: at {case_c:.0f} °C it is above its endurance test's {rating.endurance_c:g} °C"
+        return None, Reason(MarginCode.LIFE_REFUSED, text)
+    return electrolytic_life_h(rating.endurance_h, rating.endurance_c, max(case_c, _RULE_FROM_C)), None
 
 
 def junction_c(top_c: float, psi_jt_k_per_w: float, power_w: float) -> float:

@@ -2,68 +2,58 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 
-from overlay.frames.frame import Array
+from overlay.arrays import Array
 from overlay.frames.radiometry import Band, surface_temperature_c
-from overlay.margin.budget import DRAWS, SEED, Distribution, Input, Shape, draw
-from overlay.margin.model import Conditions, SurfaceLimit
+from overlay.margin.budget import DRAWS, SEED, Distribution, drawn
+from overlay.margin.model import Conditions
 from overlay.reading.model import Reading
-from overlay.uncertainty import RECTANGULAR, Budget, TermName
+from overlay.uncertainty import Budget, TermName, scaled
 
 _EXPLICIT = frozenset({TermName.EMISSIVITY, TermName.REFLECTED})  # drawn themselves: T bends with them
 _LEAST_EMISSIVITY = 1e-3
 
 
-def projected_distribution(
-    reading: Reading,
-    conditions: Conditions,
-    limit: SurfaceLimit,
-    ambient_max_c: float,
-    band: Band,
-    count: int = DRAWS,
-) -> Distribution:
-    """Projected temperature plus what the limit itself is uncertain by, as draws to hold against ``limit.limit_c``.
+def surface_distribution(
+    reading: Reading, reflected_c: float, reflected_u_c: float, band: Band, rng: np.random.Generator, count: int = DRAWS
+) -> Array:
+    """Draws (count,) of a reading's surface temperature in °C, unsorted; nan where none solves the equation.
 
-    Emissivity (cut to (0, 1]) and reflected temperature are drawn and go through the measurement equation;
-    every other term of the reading is drawn as a radiance that leaves the part, the camera's as a rectangle.
-    The reading's peak is kept as the centre: what was added to the radiometric temperature (a small part's
-    peak over its mean) stays added.
+    Emissivity (cut to (0, 1]) and reflected temperature are drawn and go through the measurement equation; every
+    other term of the reading is drawn as a radiance that leaves the part. The reading's peak is kept as the centre:
+    what was added to the radiometric temperature (a small part's peak over its mean) stays added.
 
+    References
+    ----------
     JCGM 101:2008, clause 7 (from memory).
     """
     assert reading.peak_c is not None
     assert reading.emissivity is not None
     assert reading.leaving_radiance is not None
-    rng = np.random.default_rng(SEED)
-    emissivity_u = reading.emissivity_u or 0.0
-    emissivity = _cut(draw(Input(reading.emissivity, emissivity_u), rng, count))
-    reflected = band.radiance(draw(Input(conditions.reflected_c, conditions.reflected_u_c), rng, count))
+    emissivity = _cut(rng.normal(0.0, 1.0, count) * (reading.emissivity_u or 0.0) + reading.emissivity)
+    reflected = band.radiance(rng.normal(0.0, 1.0, count) * reflected_u_c + reflected_c)
     radiance_per_k = reading.emissivity * float(band.slope(reading.peak_c))
-    leaving = np.full(count, reading.leaving_radiance)
-    for name, u_k in _other_terms(reading.budget).items():
-        shape: Shape = "rectangular" if name in RECTANGULAR else "normal"
-        leaving += draw(Input(0.0, u_k * radiance_per_k, shape=shape), rng, count)
-    centre = surface_temperature_c(
-        band, reading.leaving_radiance, reading.emissivity, band.radiance(conditions.reflected_c)
+    others = tuple(term for term in reading.budget if term.name not in _EXPLICIT)
+    leaving = reading.leaving_radiance + drawn(scaled(others, radiance_per_k), rng, count)
+    centre = surface_temperature_c(band, reading.leaving_radiance, reading.emissivity, band.radiance(reflected_c))
+    return np.asarray(
+        surface_temperature_c(band, leaving, emissivity, reflected) + (reading.peak_c - float(centre)), dtype=np.float64
     )
-    surface = surface_temperature_c(band, leaving, emissivity, reflected) + (reading.peak_c - float(centre))
-    ambient = draw(Input(conditions.ambient_c, conditions.ambient_u_c), rng, count)
-    scale = draw(Input(conditions.rise_scale, conditions.rise_scale_u), rng, count)
-    projected = ambient_max_c + (surface - ambient) * scale
-    limit_u = math.sqrt(math.fsum(term.contribution_k**2 for term in limit.budget))
-    return Distribution(np.sort(projected + draw(Input(0.0, limit_u), rng, count)))
 
 
-def _other_terms(budget: Budget) -> dict[TermName, float]:
-    """Standard uncertainty by name, of all terms that are not drawn themselves."""
-    sums: dict[TermName, float] = {}
-    for term in budget:
-        if term.name not in _EXPLICIT:
-            sums[term.name] = math.hypot(sums.get(term.name, 0.0), term.contribution_k)
-    return sums
+def projected_distribution(
+    reading: Reading, conditions: Conditions, beyond: Budget, air_c: float, band: Band, count: int = DRAWS
+) -> Distribution:
+    """Projected temperature of a reading, as draws to hold against its limit.
+
+    ``beyond`` holds the terms besides the reading's own, in projected minus limit: projection, enclosure, the limit.
+    """
+    rng = np.random.default_rng(SEED)
+    surface = surface_distribution(reading, conditions.reflected_c, conditions.reflected_u_c, band, rng, count)
+    ambient = rng.normal(0.0, 1.0, count) * conditions.ambient_u_c + conditions.ambient_c
+    scale = rng.normal(0.0, 1.0, count) * conditions.rise_scale_u + conditions.rise_scale
+    return Distribution(np.sort(air_c + (surface - ambient) * scale + drawn(beyond, rng, count)))
 
 
 def _cut(emissivity: Array) -> Array:

@@ -1,24 +1,34 @@
-"""Every part's worst capture, held against its limit."""
+"""Every part's worst capture, held against all that it must keep."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from overlay.board.model import Board, Component
+from overlay.board.model import Board, Component, DeratesBy
 from overlay.frames.radiometry import Band
-from overlay.margin.budget import effective_freedom
+from overlay.margin.budget import coverage_factor, freedom_of
 from overlay.margin.derating import Policy
-from overlay.margin.figures import electrolytic_life_h
-from overlay.margin.limits import load_ratio, surface_limit, why_unrated
+from overlay.margin.figures import life_of
+from overlay.margin.limits import demands_on
+from overlay.margin.load import Load, load_of
 from overlay.margin.low_emissivity import projected_distribution
-from overlay.margin.model import VERDICTS, Conditions, Margin, MarginCode, Requirement, SurfaceLimit
-from overlay.margin.projection import projected_budget, projected_c
+from overlay.margin.model import (
+    VERDICTS,
+    Conditions,
+    Demands,
+    Margin,
+    MarginCode,
+    Requirement,
+    SurfaceLimit,
+    Verdict,
+)
+from overlay.margin.projection import model_terms, projected_budget, projected_c
 from overlay.margin.verdict import probability_within, verdict_of
 from overlay.reading.model import FrameReading, Reading
 from overlay.reasons import Reason
-from overlay.uncertainty import OF_A_MODEL, Budget, Term, TermName, combined_k
+from overlay.uncertainty import Budget, Term, TermName, combined_k
 
 # Below this emissivity the linear budget is skewed (at 0.6 already, wrong in the tail at 0.1).
 LINEAR_FROM_EMISSIVITY = 0.8
@@ -26,20 +36,27 @@ LINEAR_FROM_EMISSIVITY = 0.8
 _SURE_SIGMAS = 6.0
 
 
-# An uncertainty that is itself known to about a third has four degrees of freedom (JCGM 100:2008, G.4.2, from memory).
-_MODEL_FREEDOM = 4.0
+@dataclass(frozen=True, slots=True)
+class _Case:
+    """One capture's word on one limit, projected to the hottest ambient."""
+
+    reading: Reading
+    limit: SurfaceLimit | None
+    held_c: float  # what is held against the limit: the part, the board around it, the air
+    budget: Budget  # of held_c minus the limit
+    freedom: float
+    probability: float | None  # that held_c keeps the limit; None without one
+    why: tuple[Reason, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
-class _Case:
-    """One capture's word on one part, projected to the hottest ambient."""
+class _Bench:
+    """What all cases of a job share."""
 
-    reading: Reading
-    surface_projected_c: float  # of the part itself
-    held_c: float  # what is held against the limit: the part, or the board around it
-    budget: Budget  # of held_c minus the limit
-    probability: float | None  # that held_c keeps the limit; None without one
-    why: tuple[Reason, ...] = ()
+    conditions: Mapping[str, Conditions]
+    requirement: Requirement
+    policy: Policy | None
+    band: Band
 
 
 def margins(
@@ -80,65 +97,140 @@ def margin_of(
     policy: Policy | None,
     band: Band,
 ) -> Margin:
-    """One part's worst case over the captures that could read it.
+    """One part's worst case over the captures that could read it, and over all that it must keep.
 
-    The worst capture is the one with the worst verdict, among those the one least likely to keep the limit; among
-    equals, and without a limit, the hottest.
-    A part that no capture could read is ``unseen`` whether or not it has a limit; so is one that is hotter than the
-    range of the instrument in some capture, unless what is known of it suffices for ``over``.
+    The worst case is the one with the worst verdict, among those the one least likely to keep its limit; among equals
+    the one of the smallest margin, then of the hotter surface, then the earlier capture and row. A part that no
+    capture could read is ``unseen`` whether or not it has a limit; so is one that is hotter than the range of the
+    instrument in some capture, unless what is known of it suffices for ``over``. A broken rule is ``over`` whatever
+    the temperature; a rule that nothing here can answer leaves the part ``unrated``, unless it is over or undecided
+    already.
     """
     readings = tuple(readings)
-    limit = surface_limit(component, policy)
+    bench = _Bench(conditions, requirement, policy, band)
+    demands = demands_on(component, policy)
     trusted = [reading for reading in readings if reading.trusted]
     bounds = [reading for reading in readings if reading.state == "saturated" and reading.u_c is not None]
-    if not trusted and not bounds:
-        return _without_reading(component, readings, limit)
-    found = [_case(reading, conditions[reading.capture], limit, requirement, band) for reading in (*trusted, *bounds)]
-    cases = [case for case in found if case is not None]
-    every = tuple((case.reading.capture, case.held_c) for case in cases)
-    if not cases:
-        assert limit is not None  # a case is refused only for want of what an ambient limit is held against
-        text = "the board around it could not be read in any capture"
-        why = (*limit.why, Reason(MarginCode.NO_BOARD_AROUND, text))
-        return _margin(component, None, limit, requirement, policy, why, every)
-    worst = min(cases, key=lambda case: _severity(case, limit, requirement))
-    if bounds and not _is_over(worst, requirement):
+    trusted += bounds
+    if not trusted:
+        return _without_reading(component, readings, demands)
+    hottest = max(trusted, key=lambda reading: round(_surface_c(reading, bench), 6))  # among equals the earlier capture
+    every = tuple((reading.capture, _surface_c(reading, bench)) for reading in trusted)
+    seen = Margin(
+        refdes=component.refdes,
+        capture=hottest.capture,
+        projected_c=_surface_c(hottest, bench),
+        limit_c=None,
+        margin_c=None,
+        rating_margin_c=None,
+        u_c=None,
+        probability_within=None,
+        verdict="unrated",
+        surface_c=_surface_c(hottest, bench),
+        rise_k=_surface_c(hottest, bench) - requirement.air_c,
+        every=every,
+    )
+    cases = [case for limit in demands.limits for case in _cases(component, trusted, limit, bench)]
+    telling = [case for case in cases if not _says_nothing(case, requirement)]
+    if bounds and all(_verdict(case, requirement) != "over" for case in telling):
         # what is at least so hot can be shown to be over its limit, never to keep it
-        return _without_reading(component, readings, limit)
-    why = (*worst.why, *_left_out(readings, worst))
-    return _margin(component, worst, limit, requirement, policy, why, every)
+        return _without_reading(component, readings, demands)
+    load = _load(component, hottest, bench)
+    if not telling:
+        return _unrated(component, seen, hottest, demands, load, bench)
+    worst = min(telling, key=lambda case: _severity(case, requirement))  # among equals the first
+    return _judged(component, seen, worst, readings, demands, load, bench)
 
 
-def _severity(case: _Case, limit: SurfaceLimit | None, requirement: Requirement) -> tuple[int, float, float]:
-    """The worse the smaller. A cool but unsure capture must not hide a hotter one that keeps too little margin."""
-    if limit is None or case.probability is None:
-        return 0, 0.0, -case.held_c
-    verdict = verdict_of(limit.limit_c - case.held_c, case.probability, requirement)
-    return VERDICTS.index(verdict), case.probability, -case.held_c
-
-
-def _is_over(case: _Case, requirement: Requirement) -> bool:
-    return case.probability is not None and verdict_of(0.0, case.probability, requirement) == "over"
-
-
-def _case(
-    reading: Reading, conditions: Conditions, limit: SurfaceLimit | None, requirement: Requirement, band: Band
-) -> _Case | None:
+def _surface_c(reading: Reading, bench: _Bench) -> float:
     assert reading.peak_c is not None
-    peak_projected = projected_c(reading.peak_c, conditions, requirement.ambient_max_c)
-    around = limit is not None and limit.limit_at == "ambient"
-    if around:
-        if reading.ring_c is None:
-            return None
-        held, surface = projected_c(reading.ring_c, conditions, requirement.ambient_max_c), reading.ring_c
-        terms: Budget = (Term(TermName.BOARD_AROUND, reading.ring_u_c or 0.0),)
-    else:
-        held, surface, terms = peak_projected, reading.peak_c, _complete(reading)
-    budget = (*projected_budget(surface, terms, conditions), *(limit.budget if limit is not None else ()))
-    if limit is None:
-        return _Case(reading, peak_projected, held, budget, None)
-    probability, why = _probability(reading, conditions, limit, requirement, band, held, budget, around)
-    return _Case(reading, peak_projected, held, budget, probability, why)
+    return projected_c(reading.peak_c, bench.conditions[reading.capture], bench.requirement.air_c)
+
+
+def _severity(case: _Case, requirement: Requirement) -> tuple[int, float, float, float]:
+    """The worse the smaller. A cool but unsure capture must not hide a hotter one that keeps too little margin."""
+    assert case.limit is not None
+    assert case.probability is not None
+    margin_c, gravity = case.limit.limit_c - case.held_c, VERDICTS.index(_verdict(case, requirement))
+    # rounded, so that the noise of the last binary digits does not choose between equals
+    return gravity, round(case.probability, 9), round(margin_c, 6), -round(case.held_c, 6)
+
+
+def _verdict(case: _Case, requirement: Requirement) -> Verdict:
+    assert case.limit is not None
+    assert case.probability is not None
+    return verdict_of(case.limit.limit_c - case.held_c, case.probability, requirement)
+
+
+def _says_nothing(case: _Case, requirement: Requirement) -> bool:
+    """A ceiling for the junction says something only where even the surface is above it."""
+    assert case.limit is not None
+    return case.limit.only_breaks and _verdict(case, requirement) != "over"
+
+
+def _cases(component: Component, trusted: Iterable[Reading], limit: SurfaceLimit, bench: _Bench) -> list[_Case]:
+    """What each capture says of one limit; none where it does not show what the limit is held against."""
+    found = []
+    for reading in trusted:
+        case = {"ambient": _air_case, "terminal": _terminal_case}.get(limit.limit_at, _surface_case)(
+            component, reading, limit, bench
+        )
+        if case is not None:
+            found.append(case)
+    return found
+
+
+def _surface_case(component: Component, reading: Reading, limit: SurfaceLimit, bench: _Bench) -> _Case:
+    """The part's own surface against its limit."""
+    assert reading.peak_c is not None
+    conditions, requirement = bench.conditions[reading.capture], bench.requirement
+    held = _surface_c(reading, bench)
+    rise_k = held - requirement.air_c
+    kept = held <= limit.limit_c
+    hidden = Term(TermName.HIDDEN_PLACE, limit.hidden_share * abs(rise_k) if kept else 0.0)
+    beyond = (*model_terms(component.kind, rise_k, conditions, requirement, kept=kept), *limit.budget, hidden)
+    beyond = tuple(term for term in beyond if term.contribution_k != 0.0)
+    own = projected_budget(reading.peak_c, _complete(reading), conditions)
+    budget = (*own, *beyond)
+    freedom = freedom_of(budget) if reading.state == "small" else math.inf
+    probability, why = _probability(reading, conditions, limit, bench, held, budget, beyond, freedom)
+    return _Case(reading, limit, held, budget, freedom, probability, why)
+
+
+def _air_case(component: Component, reading: Reading, limit: SurfaceLimit, bench: _Bench) -> _Case | None:
+    """An ambient rating: the board around a part may clear it and can never break it; the air alone can."""
+    conditions, requirement = bench.conditions[reading.capture], bench.requirement
+    air_terms = (*limit.budget, Term(TermName.ENCLOSURE, requirement.enclosure_rise_u_k, "enclosure"))
+    in_air = probability_within(limit.limit_c, requirement.air_c, combined_k(air_terms))
+    if in_air <= 1.0 - requirement.confidence:
+        text = f"even the air, at {requirement.air_c:.1f} °C, is above its ambient limit"
+        why = (Reason(MarginCode.AIR_TOO_HOT, text),)
+        return _Case(reading, limit, requirement.air_c, air_terms, math.inf, in_air, why)
+    if reading.ring_c is None:
+        return None
+    held = projected_c(reading.ring_c, conditions, requirement.air_c)
+    around: Budget = (Term(TermName.BOARD_AROUND, reading.ring_u_c or 0.0),)
+    rise_k = held - requirement.air_c
+    kept = held <= limit.limit_c
+    terms = [*projected_budget(reading.ring_c, around, conditions), *limit.budget]
+    terms += model_terms("", rise_k, conditions, requirement, kept=kept)
+    if not kept:
+        # the air may be cooler than the board, down to the ambient: at the confidence asked for nothing is broken
+        reach = max(rise_k, 0.0) / coverage_factor(requirement.confidence)
+        terms.append(Term(TermName.AIR_UNKNOWN, 1.001 * reach))
+    budget = tuple(terms)
+    return _Case(reading, limit, held, budget, math.inf, probability_within(limit.limit_c, held, combined_k(budget)))
+
+
+def _terminal_case(component: Component, reading: Reading, limit: SurfaceLimit, bench: _Bench) -> _Case | None:
+    """A terminal or solder point lies between the board around the part and its own surface: a rectangle."""
+    if reading.ring_c is None or reading.peak_c is None:
+        return None
+    between = (reading.ring_c + reading.peak_c) / 2.0
+    half_k = abs(reading.peak_c - reading.ring_c) / 2.0
+    spread = Term(TermName.HIDDEN_PLACE, half_k / math.sqrt(3.0))
+    own = replace(reading, peak_c=between, budget=(*_complete(reading), spread), leaving_radiance=None)
+    return replace(_surface_case(component, own, limit, bench), reading=reading)
 
 
 def _complete(reading: Reading) -> Budget:
@@ -154,47 +246,66 @@ def _probability(
     reading: Reading,
     conditions: Conditions,
     limit: SurfaceLimit,
-    requirement: Requirement,
-    band: Band,
+    bench: _Bench,
     held_c: float,
     budget: Budget,
-    around: bool,
+    beyond: Budget,
+    freedom: float,
 ) -> tuple[float, tuple[Reason, ...]]:
+    """Probability that a surface keeps its limit, by the linear budget or, where emissivity is low, by draws."""
     u = combined_k(budget)
-    linear = probability_within(limit.limit_c, held_c, u, _freedom(reading, budget))
+    linear = probability_within(limit.limit_c, held_c, u, freedom)
     emissivity = reading.emissivity
     if (
-        around
-        or reading.state == "contact"
+        reading.state == "contact"
         or emissivity is None
         or emissivity >= LINEAR_FROM_EMISSIVITY
         or reading.leaving_radiance is None
         or abs(limit.limit_c - held_c) > _SURE_SIGMAS * u
     ):
         return linear, ()
-    distribution = projected_distribution(reading, conditions, limit, requirement.ambient_max_c, band)
+    distribution = projected_distribution(reading, conditions, beyond, bench.requirement.air_c, bench.band)
     probability = distribution.probability_up_to(limit.limit_c)
     text = f"probability by Monte Carlo, since its emissivity is only {emissivity:.2f}"
     return probability, (Reason(MarginCode.BY_MONTE_CARLO, text),)
 
 
-def _left_out(readings: Iterable[Reading], worst: _Case) -> Iterable[Reason]:
+def _load(component: Component, reading: Reading, bench: _Bench) -> Load | None:
+    """The part's power against its derating line, at the place the line is drawn over."""
+    conditions, requirement = bench.conditions[reading.capture], bench.requirement
+    assert reading.peak_c is not None
+    places: dict[DeratesBy, tuple[float, float] | None] = {
+        "ambient": (requirement.air_c, requirement.enclosure_rise_u_k),
+        "terminal": None,
+        "surface": (
+            _surface_c(reading, bench),
+            combined_k(projected_budget(reading.peak_c, _complete(reading), conditions)),
+        ),
+    }
+    if reading.ring_c is not None:
+        around: Budget = (Term(TermName.BOARD_AROUND, reading.ring_u_c or 0.0),)
+        u = combined_k(projected_budget(reading.ring_c, around, conditions))
+        places["terminal"] = (projected_c(reading.ring_c, conditions, requirement.air_c), u)
+    return load_of(component, bench.policy, places)
+
+
+def _left_out(readings: Iterable[Reading], worst: Reading) -> Iterable[Reason]:
     """Captures on the part's side that could not read it: a hotter state may hide there."""
     for reading in readings:
-        if not reading.trusted and reading is not worst.reading and (reading.state == "shiny" or reading.visible > 0.0):
+        if not reading.trusted and reading is not worst and (reading.state == "shiny" or reading.visible > 0.0):
             yield Reason(
                 MarginCode.OTHER_CAPTURE_FAILED,
                 f'could not be read in capture "{reading.capture}" ({reading.state}); '
-                f'the verdict rests on "{worst.reading.capture}"',
+                f'the verdict rests on "{worst.capture}"',
             )
 
 
-def _without_reading(component: Component, readings: Iterable[Reading], limit: SurfaceLimit | None) -> Margin:
-    reasons = list(dict.fromkeys(sentence for reading in readings for sentence in reading.why))
+def _without_reading(component: Component, readings: Iterable[Reading], demands: Demands) -> Margin:
+    reasons = list(dict.fromkeys(reason for reading in readings for reason in reading.why))
     if not reasons:
         reasons = [Reason(MarginCode.NO_CAPTURE, "no capture shows it")]
-    if limit is None:
-        reasons.append(why_unrated(component))
+    limit = next(iter(demands.limits), None)
+    reasons += [*demands.broken, *demands.uncovered]
     return Margin(
         refdes=component.refdes,
         capture=None,
@@ -205,83 +316,97 @@ def _without_reading(component: Component, readings: Iterable[Reading], limit: S
         u_c=None,
         probability_within=None,
         verdict="unseen",
-        why=tuple(reasons),
+        limit_at=None if limit is None else limit.limit_at,
+        limit_source="" if limit is None else limit.source,
+        why=tuple(dict.fromkeys(reasons)),
     )
 
 
-def _freedom(reading: Reading, budget: Budget) -> float:
-    """Effective degrees of freedom of a projected temperature: few where a model of a small part rules its budget."""
-    if reading.state != "small":
-        return math.inf
-    return effective_freedom(
-        [(term.contribution_k, _MODEL_FREEDOM if term.name in OF_A_MODEL else math.inf) for term in budget]
-    )
-
-
-def _margin(
-    component: Component,
-    worst: _Case | None,
-    limit: SurfaceLimit | None,
-    requirement: Requirement,
-    policy: Policy | None,
-    why: tuple[Reason, ...],
-    every: tuple[tuple[str, float], ...],
+def _unrated(
+    component: Component, seen: Margin, reading: Reading, demands: Demands, load: Load | None, bench: _Bench
 ) -> Margin:
-    if worst is None:
-        limit_c = None if limit is None else limit.limit_c
-        return Margin(component.refdes, None, None, limit_c, None, None, None, None, "unseen", why=why)
-    life_h = _life_h(component, worst.surface_projected_c)
-    ratio, remark = load_ratio(component, policy, _around_c(worst, requirement))
-    why = (*(limit.why if limit is not None else ()), *why, *((remark,) if remark else ()))
-    u_c = combined_k(worst.budget)
-    if limit is None or worst.probability is None:
-        why = (*why, why_unrated(component))
-        return Margin(
-            refdes=component.refdes,
-            capture=worst.reading.capture,
-            projected_c=worst.held_c,
-            limit_c=None,
-            margin_c=None,
-            rating_margin_c=None,
-            u_c=u_c,
-            probability_within=None,
-            verdict="unrated",
-            budget=worst.budget,
-            why=why,
-            every=every,
-            life_h=life_h,
-            load_ratio=ratio,
-        )
+    """A part that was read and that no limit can be held against: unseen where only its board could not be read."""
+    assert reading.peak_c is not None
+    conditions, requirement = bench.conditions[reading.capture], bench.requirement
+    terms = model_terms(component.kind, seen.rise_k or 0.0, conditions, requirement, kept=True)
+    budget = (*projected_budget(reading.peak_c, _complete(reading), conditions), *terms)
+    blind = [limit for limit in demands.limits if not limit.only_breaks]
+    why = [*(reason for limit in demands.limits for reason in limit.why)]
+    verdict: Verdict = "unrated"
+    if blind:
+        verdict = "unseen"
+        why.append(Reason(MarginCode.NO_BOARD_AROUND, "the board around it could not be read in any capture"))
+    why += demands.uncovered
+    margin = replace(seen, u_c=combined_k(budget), budget=budget, verdict=verdict, why=tuple(dict.fromkeys(why)))
+    if blind:
+        margin = replace(margin, projected_c=None, u_c=None, budget=(), capture=None, limit_c=blind[0].limit_c)
+    return _with_rules(component, margin, demands, load, requirement)
+
+
+def _judged(
+    component: Component,
+    seen: Margin,
+    worst: _Case,
+    readings: Iterable[Reading],
+    demands: Demands,
+    load: Load | None,
+    bench: _Bench,
+) -> Margin:
+    limit = worst.limit
+    assert limit is not None
+    assert worst.probability is not None
     margin_c = limit.limit_c - worst.held_c
-    return Margin(
-        refdes=component.refdes,
+    requirement = bench.requirement
+    verdict = verdict_of(margin_c, worst.probability, requirement)
+    why = [*limit.why, *worst.why, *_left_out(readings, worst.reading)]
+    without = combined_k(tuple(term for term in worst.budget if term.name is not TermName.PROJECTION))
+    if verdict == "undecided":
+        bare = probability_within(limit.limit_c, worst.held_c, without, worst.freedom)
+        if verdict_of(margin_c, bare, requirement) != "undecided":
+            text = "the margin is thinner than the projection is sure: measure nearer to the hottest ambient"
+            why.append(Reason(MarginCode.MODEL_DECIDES, text))
+    rating_c = limit.rating_c
+    margin = replace(
+        seen,
         capture=worst.reading.capture,
         projected_c=worst.held_c,
         limit_c=limit.limit_c,
         margin_c=margin_c,
-        rating_margin_c=limit.rating_c - worst.held_c,
-        u_c=u_c,
+        rating_margin_c=None if rating_c is None else rating_c - worst.held_c,
+        u_c=combined_k(worst.budget),
         probability_within=worst.probability,
-        verdict=verdict_of(margin_c, worst.probability, requirement),
+        verdict=verdict,
+        limit_at=limit.limit_at,
+        limit_source=limit.source,
+        freedom=worst.freedom,
         budget=worst.budget,
-        why=why,
-        every=every,
-        life_h=life_h,
-        load_ratio=ratio,
+        why=tuple(dict.fromkeys(why)),
     )
+    return _with_rules(component, margin, demands, load, requirement)
 
 
-def _life_h(component: Component, case_c: float) -> float | None:
-    rating = component.rating
-    if rating is None or rating.endurance_h is None or rating.endurance_c is None:
-        return None
-    return electrolytic_life_h(rating.endurance_h, rating.endurance_c, case_c)
+def _with_rules(
+    component: Component, margin: Margin, demands: Demands, load: Load | None, requirement: Requirement
+) -> Margin:
+    """The margin with the rules that are not about its temperature: kind, load, coverage; and its life."""
+    life_h, remark = life_of(component.rating, margin.surface_c)
+    why = [*margin.why, *((remark,) if remark is not None else ())]
+    margin = replace(margin, life_h=life_h, load_ratio=None if load is None else load.ratio)
+    if load is not None:
+        why += load.why
+        margin = _no_better(margin, load.probability_within, requirement)
+    if demands.broken:
+        why += demands.broken
+        margin = _no_better(margin, 0.0, requirement)
+    if demands.uncovered and margin.verdict in ("near", "clear"):
+        why += demands.uncovered
+        margin = replace(margin, verdict="unrated", limit_c=None, margin_c=None, probability_within=None)
+    return replace(margin, why=tuple(dict.fromkeys(why)))
 
 
-def _around_c(worst: _Case, requirement: Requirement) -> float:
-    """Temperature of the board around a part at the hottest ambient, by the same rise scale; that ambient at least."""
-    reading = worst.reading
-    if reading.ring_c is None or reading.peak_c is None:
-        return requirement.ambient_max_c
-    offset = worst.surface_projected_c - reading.peak_c
-    return max(requirement.ambient_max_c, reading.ring_c + offset)
+def _no_better(margin: Margin, probability: float, requirement: Requirement) -> Margin:
+    """The verdict of the temperature, or that of another rule where it is graver."""
+    found = verdict_of(requirement.margin_c, probability, requirement)
+    if found not in ("over", "undecided") or VERDICTS.index(found) >= VERDICTS.index(margin.verdict):
+        return margin
+    return replace(margin, verdict=found, probability_within=probability)

@@ -15,7 +15,7 @@ from overlay.margin.figures import (
     winding_rise_k,
 )
 from overlay.margin.model import Conditions
-from overlay.margin.projection import copper_loss_rise_k, projected_c, settled_c
+from overlay.margin.projection import projected_c
 
 
 def policy(name: str) -> Policy:
@@ -107,23 +107,6 @@ def test_ceramic_dielectrics() -> None:
     for code, limit_c in codes.items():
         assert dielectric_limit_c(code) == limit_c
     assert dielectric_limit_c("Q9Z") is None
-
-
-def test_a_copper_coil_at_constant_current_in_a_hotter_ambient() -> None:
-    """Worked out from copper's temperature coefficient."""
-    assert copper_loss_rise_k(40.0, 25.0, 60.0) == pytest.approx(45.4, abs=0.05)
-    assert copper_loss_rise_k(20.0, 25.0, 60.0) == pytest.approx(22.7, abs=0.05)
-
-
-def test_extrapolation_of_a_warm_up_from_three_readings() -> None:
-    """Worked out from T = 65 − 40·exp(−t/10)."""
-    found = settled_c(50.28482, 59.58659, 63.00852, 10.0)
-    assert found is not None
-    assert found[0] == pytest.approx(65.0, abs=0.05)
-    assert found[1] == pytest.approx(10.0, abs=0.05)
-    assert settled_c(50.0, 55.0, 61.0, 10.0) is None
-    assert settled_c(50.0, 50.0, 50.0, 10.0) is None
-    assert settled_c(50.0, 51.0, 51.95, 10.0) is None  # ratio above 0.9
 
 
 def test_projection_to_the_hottest_ambient() -> None:

@@ -5,81 +5,78 @@ results as quoted in public notebooks that work these examples, and further digi
 """
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from GTC import ureal  # type: ignore[import-untyped]
 from scipy import integrate, stats
 
-from overlay.frames.frame import Array
-from overlay.frames.radiometry import Band, Sight, leaving_radiance, surface_temperature_c
-from overlay.margin.budget import Input, Output, coverage_factor, propagate, simulate
+from overlay.frames.frame import Emissivity
+from overlay.frames.radiometry import Sight, leaving_radiance, surface_temperature_c
+from overlay.margin.budget import Distribution, coverage_factor, drawn, freedom_of
+from overlay.margin.low_emissivity import surface_distribution
 from overlay.margin.model import Requirement
 from overlay.margin.verdict import guard_band, probability_within, verdict_of
+from overlay.reading.model import Reading
+from overlay.uncertainty import Budget, Term, TermName, combined_k
+from overlay.view.model import View
+from overlay.view.terms import common_terms
+from tests.plain_board import Bench
 
-END_GAUGE = {
-    "standard": Input(50_000_623.0, 25.0, 18),
-    "difference": Input(215.0, 9.7, 25.6),
-    "expansion_difference": Input(0.0, 0.58e-6, 50),
-    "deviation": Input(-0.1, 0.41),
-    "expansion": Input(11.5e-6, 1.2e-6),
-    "temperature_difference": Input(0.0, 0.029, 2),
-}
-
-
-def end_gauge(
-    standard: float,
-    difference: float,
-    expansion_difference: float,
-    deviation: float,
-    expansion: float,
-    temperature_difference: float,
-) -> float:
-    return standard + difference - standard * (expansion_difference * deviation + expansion * temperature_difference)
+# l = l_S + d − l_S (δα θ + α_S δθ), in nm: each term is a sensitivity written out times a standard uncertainty; the
+# names of the budget's terms stand for the inputs
+STANDARD_NM, DEVIATION_K, EXPANSION_PER_K = 50_000_623.0, -0.1, 11.5e-6
+END_GAUGE: Budget = (
+    Term(TermName.CAMERA, 25.0),  # calibration of the standard, 18 degrees of freedom
+    Term(TermName.CONTACT, 9.7),  # measured difference, 25.6
+    Term(TermName.EMISSIVITY, -STANDARD_NM * DEVIATION_K * 0.58e-6),  # difference of expansion, 50
+    Term(TermName.POSITION, -STANDARD_NM * EXPANSION_PER_K * 0.029),  # difference of temperature, 2
+)
+FREEDOM = {TermName.CAMERA: 18.0, TermName.CONTACT: 25.6, TermName.EMISSIVITY: 50.0, TermName.POSITION: 2.0}
 
 
 def test_gum_h1_end_gauge() -> None:
-    found = propagate(end_gauge, END_GAUGE)
-    assert found.value == pytest.approx(50_000_838, abs=0.5)
-    assert found.u == pytest.approx(32, abs=0.5)
-    assert found.u == pytest.approx(31.711, abs=5e-4)
-    assert math.floor(found.freedom) == 16
-    assert found.freedom == pytest.approx(16.66, abs=0.005)
-    assert coverage_factor(0.99, found.freedom) == pytest.approx(2.9208, abs=5e-5)
-    assert found.expanded(0.99) == pytest.approx(93, abs=0.5)
+    u, freedom = combined_k(END_GAUGE), freedom_of(END_GAUGE, FREEDOM)
+    assert u == pytest.approx(32, abs=0.5)
+    assert u == pytest.approx(31.711, abs=5e-4)
+    assert math.floor(freedom) == 16
+    assert freedom == pytest.approx(16.66, abs=0.005)
+    # both sides together 99 %: half a percent on either
+    assert coverage_factor(0.995, freedom) == pytest.approx(2.9208, abs=5e-5)
+    assert coverage_factor(0.995, freedom) * u == pytest.approx(93, abs=0.5)
 
 
 def test_gum_h1_agrees_with_another_library() -> None:
-    quantities = {name: ureal(item.value, item.u, item.freedom) for name, item in END_GAUGE.items()}
-    other = end_gauge(**quantities)
-    found = propagate(end_gauge, END_GAUGE)
-    assert found.value == pytest.approx(other.x, abs=1e-6)  # type: ignore[attr-defined]
-    assert found.u == pytest.approx(other.u, abs=5e-9 * 1e3)  # type: ignore[attr-defined]
-    assert found.freedom == pytest.approx(other.df, abs=5e-5)  # type: ignore[attr-defined]
-
-
-def total(a: Array, b: Array, c: Array, d: Array) -> Array:
-    return a + b + c + d
+    standard, difference = ureal(STANDARD_NM, 25.0, 18), ureal(215.0, 9.7, 25.6)
+    expansions, deviation = ureal(0.0, 0.58e-6, 50), ureal(DEVIATION_K, 0.41)
+    expansion, temperatures = ureal(EXPANSION_PER_K, 1.2e-6), ureal(0.0, 0.029, 2)
+    other = standard + difference - standard * (expansions * deviation + expansion * temperatures)
+    assert combined_k(END_GAUGE) == pytest.approx(other.u, abs=5e-6)
+    assert freedom_of(END_GAUGE, FREEDOM) == pytest.approx(other.df, abs=5e-5)
 
 
 @pytest.mark.parametrize(
-    ("shape", "last_u", "u", "half_width", "tolerance"),
+    ("name", "last_u", "u", "half_width", "tolerance"),
     [
-        ("normal", 1.0, 2.0, 3.92, 0.005),
-        ("rectangular", 1.0, 2.0, 3.88, 0.005),
-        ("rectangular", 10.0, 10.149, 17.01, 0.015),
+        (TermName.NOISE, 1.0, 2.0, 3.92, 0.005),
+        (TermName.CAMERA, 1.0, 2.0, 3.88, 0.005),
+        (TermName.CAMERA, 10.0, 10.149, 17.01, 0.015),
     ],
+    ids=["normal", "rectangular", "one large rectangle"],
 )
-def test_jcgm_101_sum_of_four_inputs(shape: str, last_u: float, u: float, half_width: float, tolerance: float) -> None:
-    inputs = {name: Input(0.0, last_u if name == "d" else 1.0, shape=shape) for name in "abcd"}  # type: ignore[arg-type]
-    drawn = simulate(total, inputs, 2_000_000)
-    low, high = drawn.interval(0.95)
-    assert drawn.u == pytest.approx(u, abs=0.005)
+def test_jcgm_101_sum_of_four_inputs(
+    name: TermName, last_u: float, u: float, half_width: float, tolerance: float
+) -> None:
+    """The camera's limits of error are rectangles in this project's budgets, noise is normal."""
+    budget = (*(Term(name, 1.0) for _ in range(3)), Term(name, last_u))
+    found = Distribution(np.sort(drawn(budget, np.random.default_rng(1), 2_000_000)))
+    low, high = found.interval(0.95)
+    assert found.u == pytest.approx(u, abs=0.005)
     assert (high - low) / 2.0 == pytest.approx(half_width, abs=tolerance)
-    linear = propagate(lambda a, b, c, d: a + b + c + d, inputs)
-    assert linear.u == pytest.approx(u, abs=5e-4)
+    assert combined_k(budget) == pytest.approx(u, abs=5e-4)
     if last_u == 10.0:
-        assert linear.expanded(0.95) == pytest.approx(19.89, abs=0.005)
+        assert coverage_factor(0.975) * combined_k(budget) == pytest.approx(19.89, abs=0.005)
 
 
 def test_jcgm_106_probabilities_of_conformity_and_guard_bands() -> None:
@@ -130,45 +127,43 @@ BUDGETS = [
     (63.4083886, 0.60, 0.05, 85.152, "1.682 4.219 0.838 0.102", "4.620"),
     (30.7442278, 0.10, 0.02, 85.152, "7.82 10.13 11.32 0.10", "17.08"),
 ]
-BAND = Band(8.0, 14.0)
+SIGHT = Sight(23.0, air_transmittance=0.997, air_transmittance_u=0.002)
 
 
-def surface(apparent: Array, noise: Array, emissivity: Array, reflected: Array, air: Array, tau: Array) -> Array:
-    """The measurement equation, for draws of every input at once."""
-    in_air = BAND.radiance(air)
-    leaving = (BAND.radiance(apparent + noise) - (1.0 - tau) * in_air) / tau
-    return surface_temperature_c(BAND, leaving, np.clip(emissivity, 1e-3, 1.0), BAND.radiance(reflected))
-
-
-def budget_inputs(apparent_c: float, emissivity: float, emissivity_u: float) -> dict[str, Input]:
-    return {
-        "apparent": Input(apparent_c, 2.0 / math.sqrt(3.0), shape="rectangular"),
-        "noise": Input(0.0, 0.05),
-        "emissivity": Input(emissivity, emissivity_u),
-        "reflected": Input(23.0, 2.0),
-        "air": Input(23.0, 1.0),
-        "tau": Input(0.997, 0.002),
-    }
-
-
-def linear_budget(inputs: dict[str, Input]) -> Output:
-    def one(apparent: float, noise: float, emissivity: float, reflected: float, air: float, tau: float) -> float:
-        leaving = leaving_radiance(BAND, Sight(air, air_transmittance=tau), apparent + noise)
-        return float(surface_temperature_c(BAND, leaving, emissivity, BAND.radiance(reflected)))
-
-    return propagate(one, inputs)
+def whole_budget(bench: Bench, apparent_c: float, emissivity: float, emissivity_u: float) -> tuple[View, Reading]:
+    """A reading with the budget that the product gives it: accuracy ± 2 °C, noise 0.05 K, T_refl 23 ± 2 °C."""
+    plain = bench.view(bench.part("U1", (20.0, 15.0), (6.0, 6.0)))
+    view = replace(plain, sight=SIGHT, reflected_c=23.0, reflected_u_c=2.0, accuracy_c=2.0, accuracy_percent=0.0)
+    leaving = float(leaving_radiance(view.band, SIGHT, apparent_c))
+    surface_c = float(surface_temperature_c(view.band, leaving, emissivity, view.band.radiance(23.0)))
+    surface = Emissivity(emissivity, emissivity_u, "")
+    (common,) = common_terms(view, np.array([surface_c]), np.array([leaving]), [surface], ["U1"])
+    camera = next(term.contribution_k for term in common if term.name is TermName.CAMERA)
+    budget = (*common, Term(TermName.NOISE, 0.05 * camera / (2.0 / math.sqrt(3.0))))
+    reading = Reading(
+        "U1", "a", "read", surface_c, surface_c, combined_k(budget), apparent_c, None, 40.0, 1.0, emissivity,
+        emissivity_u, leaving_radiance=leaving, leaving_u=0.0, budget=budget,
+    )  # fmt: skip
+    return view, reading
 
 
 @pytest.mark.parametrize("row", BUDGETS, ids=lambda row: f"{row[1]:g}")
-def test_the_linear_budget_of_a_reading(row: tuple[float, float, float, float, str, str]) -> None:
+def test_the_linear_budget_of_a_reading(bench: Bench, row: tuple[float, float, float, float, str, str]) -> None:
     apparent_c, emissivity, emissivity_u, object_c, shares, u = row
-    found = linear_budget(budget_inputs(apparent_c, emissivity, emissivity_u))
-    assert found.value == pytest.approx(object_c, abs=5e-4)
-    camera = math.hypot(found.contributions["apparent"], found.contributions["noise"])
-    parts = [camera, *(abs(found.contributions[name]) for name in ("emissivity", "reflected", "tau"))]
+    _, found = whole_budget(bench, apparent_c, emissivity, emissivity_u)
+    assert found.peak_c == pytest.approx(object_c, abs=5e-4)
+    told = {term.name: term.contribution_k for term in found.budget}
+    camera = math.hypot(told[TermName.CAMERA], told[TermName.NOISE])
+    parts = [camera, *(abs(told[name]) for name in (TermName.EMISSIVITY, TermName.REFLECTED, TermName.AIR))]
     for value, printed in zip(parts, shares.split(), strict=True):
         assert value == pytest.approx(float(printed), abs=0.5 * 10.0 ** -len(printed.partition(".")[2]) + 1e-6)
-    assert found.u == pytest.approx(float(u), abs=0.5 * 10.0 ** -len(u.partition(".")[2]) + 1e-6)
+    assert found.u_c == pytest.approx(float(u), abs=0.5 * 10.0 ** -len(u.partition(".")[2]) + 1e-3)
+
+
+def drawn_surface(bench: Bench, row: tuple[float, float, float, float, str, str]) -> tuple[Reading, Distribution]:
+    view, reading = whole_budget(bench, *row[:3])
+    draws = surface_distribution(reading, 23.0, 2.0, view.band, np.random.default_rng(2), 400_000)
+    return reading, Distribution(np.sort(draws))
 
 
 @pytest.mark.parametrize(
@@ -180,6 +175,7 @@ def test_the_linear_budget_of_a_reading(row: tuple[float, float, float, float, s
     ids=["0.95", "0.6"],
 )
 def test_monte_carlo_of_a_reading(
+    bench: Bench,
     row: tuple[float, float, float, float, str, str],
     mean: float,
     sd: float,
@@ -188,21 +184,23 @@ def test_monte_carlo_of_a_reading(
     linear_within: float,
     within: float,
 ) -> None:
-    inputs = budget_inputs(*row[:3])
-    drawn = simulate(surface, inputs, 400_000)
-    assert drawn.mean == pytest.approx(mean, abs=0.03)  # seeds differ by about the last digit shown
-    assert drawn.u == pytest.approx(sd, abs=0.02)
-    assert drawn.interval(0.95) == (pytest.approx(low, abs=0.1), pytest.approx(high, abs=0.1))
-    assert drawn.probability_up_to(90.0) == pytest.approx(within, abs=0.002)
-    linear = linear_budget(inputs)
+    reading, found = drawn_surface(bench, row)
+    assert found.mean == pytest.approx(mean, abs=0.03)  # seeds differ by about the last digit shown
+    assert found.u == pytest.approx(sd, abs=0.02)
+    assert found.interval(0.95) == (pytest.approx(low, abs=0.1), pytest.approx(high, abs=0.1))
+    assert found.probability_up_to(90.0) == pytest.approx(within, abs=0.002)
+    assert reading.peak_c is not None
+    assert reading.u_c is not None
     digits = len(str(linear_within).partition(".")[2])
-    assert probability_within(90.0, linear.value, linear.u) == pytest.approx(linear_within, abs=0.5 * 10.0**-digits)
+    linear = probability_within(90.0, reading.peak_c, reading.u_c)
+    assert linear == pytest.approx(linear_within, abs=0.5 * 10.0**-digits)
 
 
-def test_the_linear_budget_is_wrong_in_the_tail_where_emissivity_is_a_tenth() -> None:
-    inputs = budget_inputs(*BUDGETS[2][:3])
-    linear, drawn = linear_budget(inputs), simulate(surface, inputs, 400_000)
-    assert probability_within(90.0, linear.value, linear.u) == pytest.approx(0.612, abs=5e-4)
-    assert probability_within(105.0, linear.value, linear.u) == pytest.approx(0.877, abs=5e-4)
-    assert drawn.probability_up_to(90.0) == pytest.approx(0.611, abs=0.006)  # depends on how ε near 0 is cut
-    assert drawn.probability_up_to(105.0) == pytest.approx(0.855, abs=0.006)
+def test_the_linear_budget_is_wrong_in_the_tail_where_emissivity_is_a_tenth(bench: Bench) -> None:
+    reading, found = drawn_surface(bench, BUDGETS[2])
+    assert reading.peak_c is not None
+    assert reading.u_c is not None
+    assert probability_within(90.0, reading.peak_c, reading.u_c) == pytest.approx(0.612, abs=5e-4)
+    assert probability_within(105.0, reading.peak_c, reading.u_c) == pytest.approx(0.877, abs=5e-4)
+    assert found.probability_up_to(90.0) == pytest.approx(0.611, abs=0.006)  # depends on how ε near 0 is cut
+    assert found.probability_up_to(105.0) == pytest.approx(0.855, abs=0.006)

@@ -1,4 +1,6 @@
+import math
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -7,11 +9,13 @@ from hypothesis import strategies as st
 
 from overlay.board.model import Component, Rating
 from overlay.frames.radiometry import Band, object_radiance, surface_temperature_c
-from overlay.margin.limits import surface_limit
+from overlay.margin.derating import read_policy
 from overlay.margin.low_emissivity import projected_distribution
-from overlay.margin.model import Conditions, Margin, Requirement
+from overlay.margin.model import Conditions, Margin, MarginCode, Requirement
+from overlay.margin.projection import model_terms
 from overlay.margin.worst_case import margin_of
-from overlay.reading.model import Reading
+from overlay.reading.model import Reading, ReadingCode
+from overlay.reasons import Reason
 from overlay.uncertainty import Term, TermName, combined_k
 
 BAND = Band(8.0, 14.0)
@@ -45,15 +49,26 @@ def reading(peak_c: float = 80.0, capture: str = "bench", **changes: object) -> 
     return replace(plain, **changes)  # type: ignore[arg-type]
 
 
-def margin(rating: Rating | None, *readings: Reading, kind: str = "resistor") -> Margin:
-    return margin_of(part(rating, kind), readings, CONDITIONS, REQUIREMENT, None, BAND)
+def margin(
+    rating: Rating | None, *readings: Reading, kind: str = "resistor", policy: str = "none", **changes: float
+) -> Margin:
+    rules = read_policy(policy, Path())
+    requirement = replace(REQUIREMENT, derating=policy, **changes)
+    return margin_of(part(rating, kind), readings, CONDITIONS, requirement, rules, BAND)
+
+
+def law_k(rise_k: float, kind: str = "resistor", conditions: Conditions = BENCH, *, kept: bool = True) -> float:
+    """What the projection itself adds to a budget."""
+    return combined_k(model_terms(kind, rise_k, conditions, REQUIREMENT, kept=kept))
 
 
 def test_the_rise_is_carried_to_the_hottest_ambient_with_every_term() -> None:
     found = margin(Rating(4, limit_c=155.0), reading(80.0, "full"))
     assert found.projected_c == pytest.approx(60.0 + (80.0 - 23.0) * 1.2)
     assert found.margin_c == pytest.approx(155.0 - 128.4)
-    expected = np.sqrt((1.2 * 1.2) ** 2 + (0.9 * 1.2) ** 2 + (0.4 * 1.2) ** 2 + (57.0 * 0.03) ** 2)
+    expected = np.sqrt(
+        (1.2 * 1.2) ** 2 + (0.9 * 1.2) ** 2 + (0.4 * 1.2) ** 2 + (57.0 * 0.03) ** 2 + law_k(68.4, conditions=FULL) ** 2
+    )
     assert found.u_c == pytest.approx(expected)
     assert found.verdict == "clear"
     assert {term.shared for term in found.budget} == {
@@ -61,11 +76,12 @@ def test_the_rise_is_carried_to_the_hottest_ambient_with_every_term() -> None:
         "emissivity:R1",
         "ambient:full",
         "rise scale:full",
+        "",
     }
 
 
 def test_the_worst_capture_counts_and_every_capture_is_told() -> None:
-    found = margin(Rating(4, limit_c=120.0), reading(60.0, "bench"), reading(80.0, "full"))
+    found = margin(Rating(4, limit_c=110.0), reading(60.0, "bench"), reading(80.0, "full"))
     assert found.capture == "full"
     assert dict(found.every) == {"bench": pytest.approx(95.0), "full": pytest.approx(128.4)}
     assert found.verdict == "over"
@@ -99,7 +115,7 @@ def test_a_cool_but_unsure_capture_does_not_hide_a_hotter_one_with_too_little_ma
 
 @pytest.mark.parametrize("state", ["shiny", "hidden"])
 def test_a_shiny_or_hidden_part_is_never_given_a_verdict(state: str) -> None:
-    found = margin(Rating(4, limit_c=155.0), reading(state=state, why=("mirrors the room",)))
+    found = margin(Rating(4, limit_c=155.0), reading(state=state, why=(Reason(ReadingCode.SHINY, "mirrors the room"),)))
     assert found.verdict == "unseen"
     assert found.projected_c is None
     assert found.probability_within is None
@@ -129,7 +145,7 @@ def test_an_ambient_limit_is_held_against_the_board_around_the_part() -> None:
     found = margin(rating, reading(95.0, ring_c=40.0, ring_u_c=1.0))
     assert found.projected_c == pytest.approx(75.0)
     assert found.margin_c == pytest.approx(10.0)
-    assert found.u_c == pytest.approx(np.hypot(1.0, 0.5))
+    assert found.u_c == pytest.approx(math.hypot(1.0, 0.5, law_k(15.0, "")))
     assert any("cautious" in why for why in found.why)
     without = margin(rating, reading(95.0))
     assert without.verdict == "unseen"
@@ -140,12 +156,12 @@ def test_power_behind_a_junction_limit_enters_the_budget() -> None:
     rating = Rating(4, limit_c=150.0, limit_at="junction", psi_jt_k_per_w=10.0, power_w=2.0, power_u_w=0.3)
     found = margin(rating, reading(80.0), kind="ic")
     assert found.limit_c == pytest.approx(130.0)
-    assert found.u_c == pytest.approx(np.sqrt(1.5**2 + 0.5**2 + 3.0**2))
+    assert found.u_c == pytest.approx(math.hypot(1.5, 0.5, 3.0, law_k(55.0, "ic")))
 
 
 def test_a_contact_reading_without_terms_counts_with_its_whole_uncertainty() -> None:
     found = margin(Rating(4, limit_c=155.0), reading(state="contact", u_c=0.7, budget=()))
-    assert found.u_c == pytest.approx(np.hypot(0.7, 0.5))
+    assert found.u_c == pytest.approx(math.hypot(0.7, 0.5, law_k(55.0)))
 
 
 def test_life_follows_the_projected_case_and_stands_beside_the_verdict() -> None:
@@ -155,10 +171,104 @@ def test_life_follows_the_projected_case_and_stands_beside_the_verdict() -> None
     assert found.life_h == pytest.approx(8000.0)
 
 
-def test_a_resistors_load_uses_the_board_around_it() -> None:
-    rating = Rating(4, limit_c=155.0, power_w=0.1, rated_power_w=0.1)
-    assert margin(rating, reading(80.0, ring_c=75.0)).load_ratio == pytest.approx(85.0 / (155.0 - 110.0))
-    assert margin(rating, reading(80.0)).load_ratio == pytest.approx(1.0)
+def test_no_life_is_told_where_its_rule_does_not_hold() -> None:
+    hot = margin(Rating(4, limit_c=125.0, endurance_h=2000.0, endurance_c=105.0), reading(80.0), kind="electrolytic")
+    series = margin(Rating(4, limit_c=150.0, endurance_h=2000.0, endurance_c=130.0), reading(50.0), kind="electrolytic")
+    for found in (hot, series):
+        assert found.life_h is None
+        assert any(reason.code is MarginCode.LIFE_REFUSED for reason in found.why)
+    cold = margin(Rating(4, limit_c=105.0, endurance_h=2000.0, endurance_c=105.0), reading(20.0), kind="electrolytic")
+    assert cold.life_h == pytest.approx(2000.0 * 2**4.5)  # at 60 °C: no longer below
+
+
+def test_the_board_around_a_part_can_clear_an_ambient_rating_and_never_break_it() -> None:
+    rating = Rating(4, limit_c=70.0, limit_at="ambient")
+    hot = margin(rating, reading(95.0, ring_c=90.0, ring_u_c=0.5))
+    assert hot.projected_c == pytest.approx(125.0)
+    assert hot.verdict == "undecided"
+    assert margin(rating, reading(95.0, ring_c=26.0, ring_u_c=0.5)).verdict == "near"
+    # the air alone can break it
+    air = margin(Rating(4, limit_c=55.0, limit_at="ambient"), reading(95.0, ring_c=90.0, ring_u_c=0.5))
+    assert (air.verdict, air.projected_c) == ("over", 60.0)
+
+
+def test_a_part_with_several_limits_is_held_against_the_one_it_keeps_least() -> None:
+    ambient = Rating(5, limit_c=70.0, limit_at="ambient")
+    rating = Rating(4, limit_c=150.0, limit_at="junction", psi_jt_k_per_w=5.0, power_w=0.5, further=(ambient,))
+    found = margin(rating, reading(60.0, ring_c=55.0, ring_u_c=0.5), kind="ic")
+    assert (found.verdict, found.limit_at, found.limit_source) == ("undecided", "ambient", "parts table, line 5")
+    assert margin(rating, reading(60.0, ring_c=26.0, ring_u_c=0.5), kind="ic").limit_at == "ambient"
+    assert margin(rating, reading(122.0, ring_c=26.0, ring_u_c=0.5), kind="ic").limit_at == "junction"
+
+
+def test_a_solder_point_lies_between_the_board_and_the_parts_own_surface() -> None:
+    rating = Rating(4, limit_c=105.0, limit_at="terminal")
+    found = margin(rating, reading(80.0, ring_c=60.0, ring_u_c=0.5), kind="led")
+    assert found.projected_c == pytest.approx(105.0)
+    assert found.u_c is not None
+    assert found.u_c > 10.0 / math.sqrt(3.0)
+    assert found.verdict == "undecided"
+
+
+def test_a_surface_above_the_junctions_ceiling_breaks_the_policy_and_one_below_shows_nothing() -> None:
+    """An IC surface at 145 °C against a ceiling of 100 °C was clear."""
+    rating = Rating(4, limit_c=150.0)
+    hot = margin(rating, reading(110.0), kind="ic", policy="MIL-STD-975M")
+    assert (hot.projected_c, hot.verdict, hot.limit_c) == (pytest.approx(145.0), "over", 100.0)
+    assert "MIL-STD-975M" in hot.limit_source
+    cool = margin(rating, reading(50.0), kind="ic", policy="MIL-STD-975M")
+    assert cool.verdict == "unrated"
+    assert any("psi_jt_k_per_w" in reason for reason in cool.why)
+
+
+def test_a_resistor_over_its_allowed_power_is_over_however_cool() -> None:
+    """211 % of the allowed power was clear."""
+    rating = Rating(4, limit_c=155.0, power_w=0.211, rated_power_w=0.1)
+    found = margin(rating, reading(40.0))
+    assert found.load_ratio == pytest.approx(2.11)
+    assert (found.verdict, found.probability_within) == ("over", 0.0)
+    assert any(reason.code is MarginCode.LOAD for reason in found.why)
+    unsure = margin(replace(rating, power_w=0.101, power_u_w=0.01), reading(40.0))
+    assert unsure.verdict == "undecided"
+    assert margin(replace(rating, power_w=0.09), reading(40.0)).verdict == "clear"
+
+
+def test_a_kind_that_a_policy_does_not_allow_is_over() -> None:
+    rating = Rating(4, limit_c=125.0, limit_at="junction", psi_jt_k_per_w=1.0, power_w=0.1)
+    found = margin(rating, reading(30.0), kind="ic", policy="NAVSEA-SD-18 severe")
+    assert found.verdict == "over"
+    assert any(reason.code is MarginCode.NOT_ALLOWED for reason in found.why)
+
+
+def test_a_part_that_a_policy_does_not_cover_is_unrated_under_it_unless_it_breaks_its_rating() -> None:
+    rating = Rating(4, limit_c=100.0)
+    assert margin(rating, reading(40.0), kind="battery").verdict == "clear"
+    assert margin(rating, reading(40.0), kind="battery", policy="MIL-STD-975M").verdict == "unrated"
+    assert margin(rating, reading(90.0), kind="battery", policy="MIL-STD-975M").verdict == "over"
+
+
+def test_air_in_the_enclosure_is_hotter_than_outside_and_known_as_well_as_stated() -> None:
+    found = margin(Rating(4, limit_c=155.0), reading(80.0), enclosure_rise_k=12.0, enclosure_rise_u_k=3.0)
+    assert found.projected_c == pytest.approx(127.0)
+    assert any(term.shared == "enclosure" and term.contribution_k == 3.0 for term in found.budget)
+
+
+def test_a_margin_thinner_than_the_projection_is_undecided_and_says_so() -> None:
+    sure = (Term(TermName.NOISE, 0.3),)
+    coil = reading(85.0, budget=sure, u_c=0.3)
+    assert margin(Rating(4, limit_c=125.0), coil, kind="resistor").verdict != "undecided"
+    found = margin(Rating(4, limit_c=125.0), coil, kind="inductor")
+    assert found.verdict == "undecided"
+    assert any(reason.code is MarginCode.MODEL_DECIDES for reason in found.why)
+
+
+def test_the_load_of_a_resistor_is_scaled_with_its_rise() -> None:
+    """The board around it was projected with the part's own offset: 140 °C instead of 100 at a rise scale of 2."""
+    rating = Rating(4, limit_c=155.0, power_w=0.1, rated_power_w=0.1, derates_by="terminal")
+    doubled = {"bench": replace(BENCH, rise_scale=2.0)}
+    seen = reading(65.0, ring_c=45.0, ring_u_c=0.0, u_c=0.0, budget=())
+    found = margin_of(part(rating), (seen,), doubled, REQUIREMENT, None, BAND)
+    assert found.load_ratio == pytest.approx(85.0 / (155.0 - 100.0))
 
 
 def low_emissivity_reading(emissivity: float, emissivity_u: float, surface_c: float = 85.0) -> Reading:
@@ -187,9 +297,8 @@ def test_low_emissivity_takes_its_probability_from_monte_carlo() -> None:
     rating = Rating(4, limit_c=128.0)
     found = margin(rating, low)
     assert any("Monte Carlo" in why for why in found.why)
-    limit = surface_limit(part(rating), None)
-    assert limit is not None
-    drawn = projected_distribution(low, BENCH, limit, 60.0, BAND)
+    beyond = model_terms("resistor", 60.0, BENCH, REQUIREMENT, kept=True)
+    drawn = projected_distribution(low, BENCH, beyond, 60.0, BAND)
     assert found.probability_within == drawn.probability_up_to(128.0)
     assert drawn.u == pytest.approx(found.u_c, rel=0.05)
     # an independent simulation, written out plainly
@@ -201,7 +310,8 @@ def test_low_emissivity_takes_its_probability_from_monte_carlo() -> None:
     surface = surface_temperature_c(
         BAND, float(low.leaving_radiance or 0) + camera + noise, epsilon, BAND.radiance(rng.normal(24.0, 1.0, n))
     )
-    share = np.mean(60.0 + surface - rng.normal(25.0, 0.5, n) <= 128.0)
+    law = rng.normal(0.0, law_k(60.0), n)
+    share = np.mean(60.0 + surface + law - rng.normal(25.0, 0.5, n) <= 128.0)
     assert found.probability_within == pytest.approx(share, abs=0.008)
     # the distribution leans to the hot side: the linear budget is too sure
     sure = margin(rating, replace(low, emissivity=0.85))
@@ -213,9 +323,8 @@ def test_low_emissivity_takes_its_probability_from_monte_carlo() -> None:
 def test_monte_carlo_and_linear_budget_agree_where_emissivity_is_high() -> None:
     high = low_emissivity_reading(0.95, 0.02)
     rating = Rating(4, limit_c=122.0)
-    limit = surface_limit(part(rating), None)
-    assert limit is not None
-    drawn = projected_distribution(high, BENCH, limit, 60.0, BAND)
+    beyond = model_terms("resistor", 60.0, BENCH, REQUIREMENT, kept=True)
+    drawn = projected_distribution(high, BENCH, beyond, 60.0, BAND)
     found = margin(rating, high)
     assert found.probability_within == pytest.approx(drawn.probability_up_to(122.0), abs=0.02)
     assert drawn.u == pytest.approx(found.u_c, rel=0.02)

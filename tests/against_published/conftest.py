@@ -1,0 +1,3 @@
+from tests.plain_board import bench
+
+__all__ = ["bench"]
