@@ -25,6 +25,16 @@ def job_folder(tmp_path: Path) -> Path:
     return Path(shutil.copytree(DEMO, tmp_path / "job", ignore=PARTS_OF_THE_JOB))
 
 
+@pytest.fixture
+def full_load(job_folder: Path) -> Path:
+    """The same with no other capture than "full load"."""
+    path = job_folder / "job.toml"
+    head, *captures = path.read_text(encoding="utf-8").split("[[capture]]")
+    (own,) = (text for text in captures if '"full_load.tiff"' in text)
+    path.write_text(f"{head}[[capture]]{own}", encoding="utf-8")
+    return job_folder
+
+
 @pytest.fixture(scope="module")
 def warm_up() -> Analysis:
     return analyse(read_job(DEMO / "warm_up"))
@@ -126,28 +136,28 @@ def test_a_record_too_short_to_extrapolate_is_refused(tmp_path: Path) -> None:
         analyse(read_job(folder))
 
 
-def test_contact_readings_take_the_place_of_what_infrared_could_not_read(job_folder: Path) -> None:
-    (job_folder / "contact.csv").write_text("refdes,temperature_c,u_c\nU7,61.0,0.8\n")
+def test_contact_readings_take_the_place_of_what_infrared_could_not_read(full_load: Path) -> None:
+    (full_load / "contact.csv").write_text("refdes,temperature_c,u_c\nU7,61.0,0.8\n")
     edit(
-        job_folder,
+        full_load,
         'control_points = "full_load.points.csv"\n',
         'control_points = "full_load.points.csv"\ncontact_readings = "contact.csv"\n',
     )
-    analysis = analyse(read_job(job_folder))
+    analysis = analyse(read_job(full_load))
     reading = next(item for item in analysis.capture("full load").reading.readings if item.refdes == "U7")
     assert (reading.state, reading.peak_c, reading.u_c) == ("contact", 61.0, 0.8)
     assert analysis.margin("U7").verdict != "unseen"
     assert "contact.csv" in {item.file for item in analysis.inputs}
 
 
-def test_a_contradicting_contact_reading_is_a_warning_of_the_analysis(job_folder: Path) -> None:
-    (job_folder / "contact.csv").write_text("refdes,temperature_c,u_c\nU3,99.0,0.8\n")
+def test_a_contradicting_contact_reading_is_a_warning_of_the_analysis(full_load: Path) -> None:
+    (full_load / "contact.csv").write_text("refdes,temperature_c,u_c\nU3,99.0,0.8\n")
     edit(
-        job_folder,
+        full_load,
         'control_points = "full_load.points.csv"\n',
         'control_points = "full_load.points.csv"\ncontact_readings = "contact.csv"\n',
     )
-    analysis = analyse(read_job(job_folder))
+    analysis = analyse(read_job(full_load))
     (problem,) = (item for item in analysis.problems if item.file == "contact.csv")
     assert problem.line == 2
     assert "contradict each other" in problem.what
@@ -164,22 +174,22 @@ def test_a_job_without_captures_can_be_checked_but_not_mapped(job_folder: Path) 
 
 
 def test_a_frame_that_the_instrument_corrected_reads_the_same_as_one_it_did_not(
-    job_folder: Path, demo: Analysis
+    full_load: Path, demo: Analysis
 ) -> None:
     """The instrument was set to ε = 0.95: turned back with its own settings, nothing changes."""
     from overlay.frames.radiometry import Band
 
     band = Band(8.0, 14.0)
-    counts = tifffile.imread(job_folder / "full_load.tiff")
+    counts = tifffile.imread(full_load / "full_load.tiff")
     apparent = counts * 0.01 - 40.0
     shown = band.temperature_c((band.radiance(apparent) - 0.05 * band.radiance(22.0)) / 0.95)
-    np.save(job_folder / "corrected.npy", shown)
+    np.save(full_load / "corrected.npy", shown)
     edit(
-        job_folder,
+        full_load,
         'frame = "full_load.tiff"\nframe_scale = 0.01\nframe_offset = -40.0\n',
         'frame = "corrected.npy"\nframe_emissivity = 0.95\nframe_reflected_c = 22.0\n',
     )
-    analysis = analyse(read_job(job_folder))
+    analysis = analyse(read_job(full_load))
     before = {item.refdes: item.peak_c for item in demo.capture("full load").reading.readings}
     for item in analysis.capture("full load").reading.readings:
         if item.peak_c is not None:

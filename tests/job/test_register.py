@@ -8,6 +8,7 @@ import pytest
 from overlay.job.analyse import register_all
 from overlay.job.analysis import Job
 from overlay.job.read import read_job
+from overlay.registration.model import Registration
 
 DEMO = Path(__file__).parents[2] / "demo_board"
 
@@ -17,19 +18,23 @@ def job() -> Job:
     return read_job(DEMO)
 
 
-def test_every_capture_is_held_against_its_frame_and_keeps_its_registration(job: Job) -> None:
-    told: list[str] = []
-    registrations = register_all(job, progress=lambda what, _share: told.append(what))
-    assert [f"registering {name}" for name in registrations] == told
-    for name, registration in registrations.items():
+@pytest.fixture(scope="module")
+def by_hand(job: Job) -> dict[str, Registration]:
+    return dict(register_all(job))
+
+
+def test_every_capture_is_held_against_its_frame_and_keeps_its_registration(by_hand: dict[str, Registration]) -> None:
+    for name, registration in by_hand.items():
         assert not registration.refined, name
         assert registration.confidence is not None
         assert registration.confidence.trusted, name
         assert registration.confidence.moved_px < 1.0, name
 
 
-def test_refining_moves_the_captures_by_what_the_check_said(job: Job) -> None:
-    by_hand, refined = register_all(job), register_all(job, refine=True)
+def test_refining_moves_the_captures_by_what_the_check_said(job: Job, by_hand: dict[str, Registration]) -> None:
+    told: list[str] = []
+    refined = register_all(job, refine=True, progress=lambda what, _share: told.append(what))
+    assert [f"registering {name}" for name in refined] == told
     for name, registration in refined.items():
         assert registration.refined, name
         assert registration.confidence == by_hand[name].confidence, name

@@ -65,7 +65,7 @@ def test_taller_parts_shift_away_from_the_axis(look, control):
     assert_allclose(top - axis, (foot - axis) * 290 / 278, atol=0.05)
 
 
-@settings(deadline=None, max_examples=60)
+@settings(max_examples=30)
 @given(
     x=st.floats(-20.0, 120.0),
     y=st.floats(-20.0, 80.0),
@@ -132,13 +132,13 @@ def normalised(errors: np.ndarray, covariances: np.ndarray) -> np.ndarray:
     return np.mean(np.einsum("kni,knij,knj->kn", errors, np.linalg.inv(covariances), errors), axis=0) / 2.0
 
 
-def test_two_thousand_homographies_scatter_as_their_covariance_says(look):
+def test_a_thousand_homographies_scatter_as_their_covariance_says(look):
     rng = np.random.default_rng(7)
     points = np.array([[8.0, 6, 0], [90, 10, 0], [85, 55, 0], [12, 50, 0], [40, 30, 0], [65, 20, 0]])
     truth = look(points, eye_mm=(130.0, 0.0, 280.0))
     expected = look(PLACES * [1, 1, 0], eye_mm=(130.0, 0.0, 280.0))
     errors, covariances = [], []
-    for _ in range(2000):
+    for _ in range(1000):
         seen = Sightings(points, truth + rng.normal(0.0, 0.5, truth.shape), np.full(6, 0.5))
         fit = fit_flat(seen, "top", SHAPE, widen=False)
         slopes = fit.projection.jacobian(fit.parameters, PLACES)
@@ -147,7 +147,7 @@ def test_two_thousand_homographies_scatter_as_their_covariance_says(look):
     assert_allclose(normalised(np.array(errors), np.array(covariances)), 1.0, atol=0.08)
 
 
-@pytest.mark.parametrize("count", [3, 5, 8])
+@pytest.mark.parametrize("count", [3, 8])
 def test_cameras_drawn_from_their_priors_scatter_as_their_covariance_says(look, count):
     rng = np.random.default_rng(count)
     all_points = np.array(

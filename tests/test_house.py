@@ -1,0 +1,70 @@
+"""What holds for the house as a whole: every room is shipped, and nothing in it is dead."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+import pytest
+from vulture import Vulture
+
+ROOT = Path(__file__).parents[1]
+
+# Functions, methods and classes that nothing in the product names, each with its reason.
+CALLED_BY_OTHERS = {
+    # a command is called by the command line's own library
+    "cli/main.py": {"register", "map_", "probe", "compare"},
+    # handlers that the standard library's parsers call
+    "overlay/board/exchange/xml.py": {"setDocumentLocator", "startElement", "endElement", "characters"},
+    "overlay/board/placement/text.py": {"handle_starttag", "handle_endtag", "handle_data"},
+    # checks that pydantic runs
+    "overlay/job/settings.py": {"_band_ascends", "_belongs_together", "_names_differ"},
+    # how a test waits for the thread that reads
+    "overlay/workbench/background_reading.py": {"wait"},
+}
+
+# Only tests call these so far. Each is to be deleted, or used by the product; none is to be added.
+ONLY_TESTED = {
+    "overlay/board/exchange/ipc2581.py": {"is_ipc2581"},
+    "overlay/files.py": {"write_whole"},
+    "overlay/frames/optics.py": {"fill_fraction", "pixel_footprint_mm", "pixel_kernel"},
+    "overlay/frames/radiometry.py": {"fraction_below", "planck_exitance"},
+    "overlay/frames/stack.py": {"averaged_noise_c", "temporal_noise_c"},
+    "overlay/margin/budget.py": {"expanded", "simulate"},
+    "overlay/margin/figures.py": {
+        "connector_current_a",
+        "dielectric_limit_c",
+        "junction_c",
+        "winding_limit_c",
+        "winding_rise_k",
+    },
+    "overlay/margin/projection.py": {"copper_loss_rise_k"},
+    "overlay/margin/verdict.py": {"guard_band"},
+    "overlay/registration/model.py": {"position_mm"},
+    "overlay/registration/planar.py": {"parameters_of"},
+    "overlay/unmixing/unmix.py": {"_faults"},
+}
+
+
+def test_no_function_is_dead() -> None:
+    vulture = Vulture()
+    vulture.scavenge([str(ROOT / "overlay"), str(ROOT / "cli")])
+    dead = {
+        (Path(item.filename).relative_to(ROOT).as_posix(), item.name)
+        for item in vulture.get_unused_code(min_confidence=60)
+        if item.typ in ("function", "method", "class", "property")
+    }
+    excused = {
+        (file, name) for listed in (CALLED_BY_OTHERS, ONLY_TESTED) for file, names in listed.items() for name in names
+    }
+    assert dead - excused == set(), "only tests call these: delete them, or make the product use them"
+    assert excused - dead == set(), "these need no excuse any more"
+
+
+@pytest.mark.parametrize(("room", "name"), [("overlay", "overlay"), ("cli", "overlay_cli")])
+def test_every_room_is_shipped(room: str, name: str) -> None:
+    listed = tomllib.loads((ROOT / "pyproject.toml").read_text())["tool"]["setuptools"]["packages"]
+    folders = {init.parent.relative_to(ROOT / room).parts for init in (ROOT / room).rglob("__init__.py")}
+    modules = {path.parent.relative_to(ROOT / room).parts for path in (ROOT / room).rglob("*.py")}
+    assert modules == folders, "a folder with modules has no __init__.py"
+    assert {".".join((name, *parts)) for parts in folders} == {one for one in listed if one.split(".")[0] == name}
