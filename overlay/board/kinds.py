@@ -180,7 +180,7 @@ _LETTERS = {
 }
 
 _WORDS = (
-    (re.compile(r"HEAT[-_ ]?SINK|(?:^|[_-])HS(?=[_-])"), "heatsink"),
+    (re.compile(r"HEAT[-_ ]?SINK|^HS(?=[_-])"), "heatsink"),
     (re.compile(r"SHIELD(?!ED)|EMI[-_ ]?CAN|RF[-_ ]?CAN"), "shield"),
     (re.compile(r"MODULE|WROOM|WROVER"), "module"),
     (re.compile(r"BATTERY|COIN[-_ ]?CELL|CR2032|CR1220"), "battery"),

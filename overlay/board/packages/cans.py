@@ -156,9 +156,9 @@ def named_led(name: str, *, coded: bool = True) -> Named | None:
 
 def _carrier(name: str) -> Named | None:
     """A lamp in a plastic leaded carrier, or with a driver of its own inside, named without a size."""
-    if re.search(r"PLCC-?6|WS281[2-5]|APA10\d|SK6812(?!MINI)", name):
+    if re.search(r"PLCC-?6|WS281[2-5]|APA10\d|SK6812(?![-_ ]?MINI|[-_ ]?SIDE)", name):
         return Named(Body(5.0, 5.0, 1.6, "usual lamp of this kind, 5050", estimated=True, terminals="none"), kind="led")
-    if re.search(r"SK6812MINI|SK6812-MINI", name):
+    if re.search(r"SK6812[-_ ]?MINI", name):
         return Named(Body(3.5, 3.5, 1.9, "usual lamp of this kind, 3535", estimated=True, terminals="none"), kind="led")
     if re.search(r"PLCC-?[24](?!\d)", name):
         return Named(Body(3.5, 2.8, 1.9, "PLCC lamp", terminals="none"), kind="led")

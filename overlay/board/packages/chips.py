@@ -34,6 +34,9 @@ KIND_WORDS = {
 _GENERIC = frozenset(
     [
         "CHIP",
+        "SMR",
+        "SMC",
+        "SML",
         "SMD",
         "SMT",
         "SM",

@@ -10,7 +10,7 @@ from overlay.board.packages.sizes import Named
 from overlay.board.packages.words import labelled_mm, sizes_mm
 
 _ROWS = re.compile(
-    r"(?:^|[_\- ]|(?<=HEADER)|(?<=HDR)|(?<=PIN)|(?<=PINS))(?P<rows>0?[12])X(?P<count>\d{1,2})(?=$|[_\- ]|P\d)"
+    r"(?:^|[_\- ]|(?<=HEADER)|(?<=HDR)|(?<=PIN)|(?<=PINS))(?P<rows>0?[12])X(?P<count>\d{1,2})(?=$|[_\- ]|P(?:\d|$|_))"
 )
 _PIN_WORDS = re.compile(
     r"PIN[-_ ]?(?:HEADER|SOCKET|ROW|S(?![A-Z]))|(?:^|[_\- ])(?:PINS?|HEADER|HDR|HDRV|SIP|CONN-100MIL|JP)|SOCKET|"
@@ -18,11 +18,11 @@ _PIN_WORDS = re.compile(
 )
 _ROUND_PINS = re.compile(r"^MA(?P<count>\d{2})-(?P<rows>[12])(?=$|[_\-W])")
 _PITCH = re.compile(
-    r"P?(?P<pitch>[12]\.\d{1,2}|[12])MM|(?P<hundredths>127|200)MM|P(?P<bare>[12]\.\d{1,2})|(?P<mil>50|100|2MM|"
-    r"127)[-_ ]?MIL"
+    r"P?(?P<pitch>[12]\.\d{1,2}|[12])MM|(?P<hundredths>127|200)MM|P(?P<bare>[12]\.\d{1,2})|"
+    r"(?:^|[_\- ])(?P<free>1\.27|2\.00?|2\.54)(?=$|[_\- ])|(?P<mil>50|100)[-_ ]?MIL"
 )
 _NO_BLOCK = re.compile(
-    r"HORIZONTAL|FAN|(?:^|[_\- ])(?:RA|R/A|RIGHT|ANGLE[D]?|HOR|LOCK[A-Z]*|SHROUD[A-Z]*|BOX|IDC|LATCH|RJ|USB|"
+    r"HORIZONTAL|FAN|HALF|(?:^|[_\- ])(?:RA|R/A|RIGHT|ANGLE[D]?|HOR|LOCK[A-Z]*|SHROUD[A-Z]*|BOX|IDC|LATCH|RJ|USB|"
     r"HDMI|SATA|FPC|FFC|"
     r"DIP|SW|SWITCH|RELAY|TERMINAL[A-Z]*|SCREW[A-Z]*|LONGPADS|EDGE|3M|TEXTOOL|SAMTEC|HARWIN|MOLEX|JST|HIROSE|"
     r"JAE|PHOENIX[A-Z]*|WAGO|WUERTH|"
@@ -90,7 +90,7 @@ def named_connector(name: str) -> Named | None:
         return Named(Body(8.94, 7.3, 3.2, "usual USB-C receptacle", estimated=True), kind="connector")
     if re.search(r"BARREL[-_ ]?JACK|DC[-_ ]?JACK|(?:^|[_\- ])PWRJ", name):
         return Named(Body(14.5, 9.0, 11.0, "usual DC barrel jack", estimated=True), kind="connector")
-    if re.search(r"(?:^|[_\- ])U\.?FL(?=$|[_\- ])", name):
+    if re.search(r"(?:^|[_\- ])U\.?FL(?=$|[_\- ])", name) and "MMCX" not in name:
         return Named(Body(2.9, 3.0, 1.25, "usual miniature coaxial receptacle", estimated=True), kind="connector")
     return None
 
@@ -105,12 +105,9 @@ def _pin_rows(name: str) -> Named | None:
     if found is None:
         pitch = labelled_mm(name, "P") or 2.54
     else:
-        pitch = float(
-            found["pitch"]
-            or found["bare"]
-            or int(found["hundredths"] or 0) / 100
-            or {"50": 1.27, "127": 1.27}.get(found["mil"], 2.54)
-        )
+        told = found["pitch"] or found["bare"] or found["free"]
+        hundredths = found["hundredths"] or {"50": "127"}.get(found["mil"], "254")
+        pitch = float(told) if told else int(hundredths) / 100
     if count < 1 or not 1.0 <= pitch <= 2.6:
         return None
     pitch = 2.54 if abs(pitch - 2.54) < 0.05 else pitch

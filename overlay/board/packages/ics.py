@@ -111,11 +111,16 @@ def named_ic(name: str) -> Named | None:
     rows = re.fullmatch(_LEADLESS_ROWS, family) is not None
     quad = "QFP" in family or family.endswith("LCC")
     pitch = _PITCH.search(name)
+    sizes = body_sizes(name, bare=not balls, pair=leadless, upright=not (balls or quad or leadless) or rows)
+    if sizes is None and balls:
+        # whole numbers without a unit are rows and columns of balls, others are not
+        bare = body_sizes(name, bare=True, pair=False, upright=False)
+        sizes = bare if bare is not None and not all(side.is_integer() for side in bare[:2]) else None
     ic = _Ic(
         name,
         family,
         int(re.sub(r"\D", "", count)) if count else 0,
-        body_sizes(name, bare=not balls, pair=leadless, upright=not (balls or quad or leadless) or rows),
+        sizes,
         tail.startswith("W") or match["letter"] == "W" or _WIDE.search(name) is not None or family.startswith("WSO"),
         None if pitch is None else float(pitch[1] or pitch[2]),
     )

@@ -12,7 +12,7 @@ import re
 from dataclasses import dataclass, replace
 
 from overlay.board.model import Body
-from overlay.board.packages.sizes import Named, cans, chips_by_metric, ics, packages, round_body
+from overlay.board.packages.sizes import Named, cans, chips_by_inch, chips_by_metric, ics, packages, round_body
 
 SOURCE = "land-pattern name, IPC-7351"
 
@@ -116,6 +116,7 @@ _KINDS = (
     ("TO", ""),
 )
 
+_HIGHEST = 1.3  # of a chip over its width: capacitors are at most square, and tolerances add to it
 # lead span → body width of gull-wing packages, from the family tables; between them by straight lines
 _SPANS_MM = (1.6, 2.1, 2.35, 2.8, 4.9, 6.0, 6.4, 7.8, 8.1, 10.3)
 _WIDTHS_MM = (1.2, 1.25, 1.3, 1.6, 3.0, 3.9, 4.4, 5.3, 6.1, 7.5)
@@ -158,8 +159,8 @@ def decode_land_pattern(name: str) -> LandPattern | None:
 def body_from_land_pattern(name: str) -> Named | None:
     """The body behind a land-pattern name; None where it is none, or tells no body."""
     pattern = decode_land_pattern(name)
-    if pattern is None:
-        return None
+    if pattern is None or re.match(r"[A-Z]{3,5}\d{4}[-_ (]+\d{4,5}\)?$", name.strip().upper()):
+        return None  # with a second code beside it, what the first means is told by both (`chips`)
     kind = next((kind for prefix, kind in _KINDS if pattern.family.startswith(prefix)), "ic")
     found = _body(pattern, kind)
     if found is None or min(found.body.length_mm, found.body.width_mm) <= 0.0:
@@ -205,7 +206,17 @@ def _two_terminal(pattern: LandPattern, kind: str) -> Named:
     if family == "CAPCWR":
         return Named(Body(length, width, height, SOURCE))
     if family.endswith("C") or family.endswith("CP"):
-        chip = chips_by_metric().get(f"{length * 10:02.0f}{width * 10:02.0f}")
+        code = f"{length * 10:02.0f}{width * 10:02.0f}"
+        chip = chips_by_metric().get(code)
+        inch = chips_by_inch().get(code)
+        # the prefix of the standard before an inch code: 0805 is no metric one, a metric 0402 is not 0.5 mm high, and
+        # without a height nothing says that the digits are the standard's
+        too_high = height is not None and height > _HIGHEST * width
+        if inch is not None and (height is None or (too_high and height <= _HIGHEST * inch.width_mm)):
+            height = inch.height_mm(kind) if height is None else height
+            source = f"chip size code {inch.inch} (inch) behind a land-pattern prefix"
+            doubt = chip is not None
+            return Named(Body(inch.length_mm, inch.width_mm, height, source, estimated=doubt, terminals="ends"))
         if chip is not None:
             length, width = chip.length_mm, chip.width_mm
             height = chip.height_mm(kind) if height is None else height
@@ -271,6 +282,8 @@ def _quad(pattern: LandPattern) -> Named | None:
 def _gull_wing(pattern: LandPattern) -> Named | None:
     """The body between two rows of leads, from span, pitch and pin count."""
     span, pitch, pins = pattern.across_mm, pattern.pitch_mm or 0.0, pattern.pins
+    if pins is not None and pins % 2 and pins > 7:
+        pins -= 1  # the exposed pad is counted
     if pattern.family.startswith(("SOT", "TO")):
         for outline in packages().values():
             # the row's pitch of a tab package is given with or without its missing middle lead: the span tells
@@ -317,6 +330,8 @@ def _standard(name: str) -> str:
     start = _START.search(name)
     name = name[start.start() :] if start is not None else name
     name = re.sub(r"(?<=\d)PX(?=\d)", "P", name)
+    name = re.sub(r"^([A-Z]{0,3}(?:QFN|QFP|SON|DFN|SOP|SOIC))\d{1,3}_(?=\d{2,3}P\d{3,4}X)", r"\1", name)
+    name = re.sub(r"^([A-Z]{1,3}SOP|SOIC|SOP)(\d{2,3}P\d{3,4})_(\d{1,2})$", r"\1\2-\3", name)
     return re.sub(
         r"^((?:T|S|TS|SS|M|V)?SO(?:IC|P|T|N|J)?(?:127|100|80|65|64|50|40))X(?=\d{3,4}X\d{2,3}-)", r"\1P", name
     )

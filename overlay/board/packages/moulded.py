@@ -11,7 +11,10 @@ _MELF = re.compile(r"(?<![A-Z])(?:(MINI|MICRO)[-_ ]?)?MELF|(?<![A-Z])MM[ABU](?![
 _TANTALUM = re.compile(
     r"TANTALUM|(?<![A-Z])(?:CP|TANT?|CT)(?![A-Z])|EIA[-_ ]?\d{4}[-_]\d\d|(?<![A-Z])CASE[-_ ]?[A-EVXY](?![A-Z])"
 )
-_EIA = re.compile(r"(?<!\d)(1608|2012|3216|3528|6032|7343|7360|7361)(?:[-_](\d\d)(?!\d))?(?!\d)")
+_EIA = re.compile(
+    r"(?:(?<![A-Z\d])|(?<=C)|(?<=CP)|(?<=CT)|(?<=CASE)|(?<=TANT)|(?<=EIA))"
+    r"(1608|2012|3216|3528|6032|7343|7360|7361)(?:[-_](\d\d)(?!\d))?(?!\d)"
+)
 _LETTER = re.compile(
     r"(?:(?:CASE|SIZE|TANTALUM|TANT?|CT|KEMET|AVX|VISHAY|CP)[-_ ]*(?:CASE[-_ ]*)?)(?P<letter>[A-EPRSTUVWXY])(?:$|[-_ ])"
 )

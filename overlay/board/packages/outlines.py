@@ -6,7 +6,7 @@ import re
 from dataclasses import replace
 
 from overlay.board.model import Body
-from overlay.board.packages.sizes import Named, Outlined, codes, lying, packages, round_body
+from overlay.board.packages.sizes import Named, Outlined, codes, ics, lying, packages, round_body
 from overlay.board.packages.words import DIMENSIONS, body_sizes, key, rows_upright, words
 
 # other things that carry a package's word
@@ -101,10 +101,21 @@ def _metal_can(name: str) -> Named | None:
 def _outline_code(name: str) -> Named | None:
     """A maker's outline code: three letters before a four-digit drawing number."""
     match = _OUTLINE_CODE.search(name)
-    known = None if match is None else codes("outline code").get(match["code"])
-    if match is None or known is None:
+    if match is None:
+        return _outline_family(name)
+    known = codes("outline code").get(match["code"])
+    if known is None:
         return None
     x_mm, y_mm, height_mm = known
     leads = match["code"].startswith(("DG", "DB", "DC", "DRL"))
     body = Body(x_mm, y_mm, height_mm, f"outline code {match['code']}", terminals="leads_x" if leads else "none")
     return Named(body, match["code"].startswith("D"), "ic")
+
+
+def _outline_family(name: str) -> Named | None:
+    """One or two letters of a maker's two-row family before a drawing number that is the pin count (``PW0016A``)."""
+    match = re.search(r"(?:^|[_\- ])(?P<code>D|DW|PW|DB|DBQ)(?P<pins>00\d\d)[A-Z]?(?![A-Z0-9])", name)
+    table = {"D": "SOIC", "DW": "SOICW", "PW": "TSSOP", "DB": "SSOP", "DBQ": "QSOP"}
+    if match is None:
+        return None
+    return next((o.named() for o in ics()[table[match["code"]]] if int(match["pins"]) in o.pins), None)

@@ -62,7 +62,7 @@ def named_inductor(name: str, kind: str = "") -> Named | None:
         return Named(Body(one, two, None, "series with sides in inch", estimated=True), kind="inductor")
     match = _COIL_SERIES.search(name)
     if match is None and kind == "inductor":
-        match = re.search(r"(?:^|[_\- ])[A-Z]{2,6}-?(?P<digits>\d{4,6})(?!\d)", name)
+        match = re.search(r"(?:^|[_\- ])[A-Z]{1,6}-?(?P<digits>\d{4,6})(?!\d)", name)
     if match is not None and (body := _coil(match["digits"])) is not None:
         return Named(body, kind="inductor")
     if _INDUCTOR.search(name) is None and not (kind == "inductor" and "MM" in name):

@@ -86,7 +86,7 @@ class Outlined:
         """Whether a land pattern of that lead span, pitch and pin count is for this package."""
         if self.pitch_mm is None or not self.spans(span_mm):
             return False
-        return abs(pitch_mm - self.pitch_mm) <= 0.03 and pins in self.pins
+        return abs(pitch_mm - self.pitch_mm) <= 0.1 * self.pitch_mm and pins in self.pins
 
     def named(self) -> Named:
         body = Body(self.x_mm, self.y_mm, self.height_mm, self.source, terminals=self.terminals)

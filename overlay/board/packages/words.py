@@ -17,6 +17,8 @@ _SIZES = re.compile(
     r"(?:[_-]?H(?P<height>\d{1,2}(?:\.\d+)?)(?:MM)?(?![\d.A-Z]))?"
 )
 _NOT_OF_THE_BODY = re.compile(r"[-_ ]?(?:DAP|STENCIL|E?PADS?(?![A-Z\d])|ARRAY|MATRIX|BALLS)")
+# an underscore for the decimal point, told by a later side of the same size: 9_8X11_8X5_9MM
+_UNDERSCORED = re.compile(r"\dX\d{1,2}_(?:\d|[1-9]\d)(?=X\d|MM)")
 # sides with their letters in one run: L3.5W3.5H1.5, L14.2*W11.0*H9.0MM
 _LABELLED = re.compile(
     r"(?<![A-Z])L(?P<l>\d{1,3}(?:\.\d+)?)(?:MM)?X?W(?P<w>\d{1,3}(?:\.\d+)?)(?:MM)?(?:X?H(?P<h>\d{1,3}(?:\.\d+)?))?"
@@ -32,7 +34,14 @@ def normal(package: str) -> str:
     """
     name = package.strip().upper().rsplit(":", 1)[-1].strip()
     name = name.replace("×", "X").replace("*", "X").replace("–", "-").replace("µ", "U").replace("Μ", "U")
-    return re.sub(r"(?<=\d),(?=\d)", ".", name)
+    name = re.sub(r"(?<=\d),(?=\d)", ".", name)
+    # a letter for the decimal point, as in 2P15X1P4 and 1D25; likewise 24X24X2_8MM
+    name = re.sub(r"(?<![\dA-Z.])(\d{1,2})(?:[PD](?=\d{1,2}X\d)|D(?=\d{1,2}(?:$|_)))", r"\1.", name)
+    name = re.sub(r"(?<=X)(\d{1,2})[PD](\d{1,2})(?![\dA-Z])", r"\1.\2", name)
+    if _UNDERSCORED.search(name) is not None:
+        name = re.sub(r"(?<=X)(\d{1,2})_(\d|[1-9]\d)(?=X\d|MM)", r"\1.\2", name)
+        name = re.sub(r"(?<![\dA-Z.])(\d{1,2})_(\d|[1-9]\d)(?=X\d)", r"\1.\2", name)
+    return re.sub(r"(?<![A-Z])(T?SOT|SOD|SC|TO|DO)[_ ](?=\d)", r"\1-", name)
 
 
 def words(name: str) -> list[str]:
