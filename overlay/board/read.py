@@ -7,6 +7,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
+
+from overlay.arrays import Array
 from overlay.board.bodies import read_bodies, table_key
 from overlay.board.crowding import crowding_problems
 from overlay.board.drawn import body_or_drawn
@@ -99,8 +102,19 @@ def _outline(folder: Path, files: BoardFiles, placement: Placement | None) -> tu
     if files.outline is None:
         return None, []
     return read_outline(
-        folder / files.outline, files.outline, files.outline_shift_mm, units=files.outline_units, step=files.step
+        folder / files.outline,
+        files.outline,
+        files.outline_shift_mm,
+        units=files.outline_units,
+        step=files.step,
+        parts_mm=_places(placement),
     )
+
+
+def _places(placement: Placement | None) -> Array | None:
+    """Where the electrical parts lie; array of shape (n, 2)."""
+    parts = [] if placement is None else [part.center_mm for part in placement.components if not part.mechanical]
+    return np.array(parts, dtype=float) if parts else None
 
 
 def _unknown_bodies(components: Sequence[Component], files: BoardFiles) -> list[Problem]:

@@ -6,9 +6,8 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from overlay.arrays import Array
 
 CHORD_ERROR_MM = 0.001  # between an arc and the chords drawn for it: far below what a camera resolves
 _MOST_CHORDS = 20_000  # of one arc: a circle of 1 km needs fewer

@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from overlay.board.exchange.arcs import Array, arc_points, sweep
+from overlay.arrays import Array
+from overlay.board.exchange.arcs import arc_points, sweep
 from overlay.board.exchange.model import MM_OF_UNIT, DrawnPackage, Exchange, ExchangedPart
 from overlay.board.exchange.xml import Element, read_xml
 from overlay.board.model import Side

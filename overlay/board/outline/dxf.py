@@ -10,7 +10,8 @@ from typing import Any
 
 import numpy as np
 
-from overlay.board.exchange.arcs import CHORD_ERROR_MM, Array, arc_points, bulge_center, chords
+from overlay.arrays import Array
+from overlay.board.exchange.arcs import CHORD_ERROR_MM, arc_points, bulge_center, chords
 from overlay.board.outline.strokes import Drawing, Stroke
 from overlay.errors import InputError, Problem, input_error
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from overlay.board.exchange.arcs import Array
+from overlay.arrays import Array
 from overlay.board.model import Component, Outline
 from overlay.board.outline.strokes import millimetres
 from overlay.errors import Problem, Severity
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 MOST_OUTSIDE = 0.6  # of the parts off the board: its origin is another one
 _FITS = 0.95  # of the parts inside after a change: the change explains it
+_MOST_NAMED = 5  # parts off the board that are told one by one; more have one cause as a rule
 _FEWEST = 3  # parts needed to say anything about all of them
 _SMALL = 0.45  # parts that fill less than this share of the board, both ways, make its unit doubtful
 # units mistaken for one another: millimetres of one unit over those of the other
@@ -62,11 +63,31 @@ def outline_problems(
     if len(parts) >= _FEWEST and len(outside) >= MOST_OUTSIDE * len(parts):
         return [_misplaced(outline, centers, len(outside), file_of_placement, shift_mm)]
     problems = _doubtful_unit(outline, centers, file_of_placement)
+    if len(outside) > _MOST_NAMED:
+        return [*problems, _shifted_or_many(outline, parts, outside, centers, file_of_placement, shift_mm)]
     for part in outside:
         place = "lies in a cut-out of the board" if _in_hole(outline.polygon, part) else "lies outside the outline"
         what = f"{part.refdes} at {millimetres(part.center_mm)} {place}"
         problems.append(Problem("warning", file_of_placement, part.line, what, "check the part and the outline"))
     return problems
+
+
+def _shifted_or_many(
+    outline: Outline,
+    parts: Sequence[Component],
+    outside: Sequence[Component],
+    centers: Array,
+    file: str,
+    shift_mm: tuple[float, float],
+) -> Problem:
+    """One warning for many parts off the board: with the shift that explains them, else with their names."""
+    what = f"{len(outside)} of {len(parts)} parts lie outside the outline, which spans {_span(outline.polygon)}"
+    shift, share, why = explained_shift(outline.polygon, centers)
+    if share >= _FITS and share > 1 - len(outside) / len(parts):
+        return Problem("warning", file, None, f"{what}: its origin is another", _shift_remedy(shift, shift_mm, why))
+    names = ", ".join(part.refdes for part in outside[:_MOST_NAMED])
+    what = f"{what}: {names} and {len(outside) - _MOST_NAMED} more"
+    return Problem("warning", file, outside[0].line, what, "check these parts and the outline")
 
 
 def _inside(area: Polygon | MultiPolygon, centers: Array) -> Any:
@@ -95,14 +116,14 @@ def _misplaced(outline: Outline, centers: Array, outside: int, file: str, shift_
         what = f"{in_cut} of {len(centers)} parts lie in a cut-out of the outline, which spans {_span(area)}"
         return Problem("error", file, None, what, "remove the drawing's frame from the outline file")
     flipped = scale(area, 1.0, -1.0, origin=(0.0, 0.0))
-    if _inside(flipped, centers).mean() >= _FITS:
+    shift, share, why = explained_shift(area, centers)
+    if _inside(flipped, centers).mean() >= _FITS and not (share >= _FITS and _alike(area, flipped)):
         remedy = "its y axis points the other way: mirror the outline in y (in the drawing or its export)"
         return Problem("error", file, None, what, remedy)
-    shift, share = best_shift(area, centers)
     others = [(scale(area, factor, factor, origin=(0.0, 0.0)), mistake) for factor, mistake in _UNIT_FACTORS]
     others = [(other, mistake) for other, mistake in others if _fills(other, centers)]
     if share >= _FITS and (_share_filled(area, centers) > _SMALL or not others):
-        return Problem("error", file, None, f"{what}: its origin is another", _shift_remedy(shift, shift_mm))
+        return Problem("error", file, None, f"{what}: its origin is another", _shift_remedy(shift, shift_mm, why))
     for other, mistake in others:
         if _inside(other, centers).mean() >= _FITS:
             return Problem("error", file, None, what, f"its size fits {mistake}: correct the outline's unit")
@@ -114,7 +135,7 @@ def _misplaced(outline: Outline, centers: Array, outside: int, file: str, shift_
             remedy = f"its size fits {mistake}, at another origin: correct the outline's unit"
             return Problem("error", file, None, what, remedy)
     if share > 1 - MOST_OUTSIDE:
-        remedy = f"{_shift_remedy(shift, shift_mm)}, which brings {share:.0%} of them inside"
+        remedy = f"{_shift_remedy(shift, shift_mm, why)}, which brings {share:.0%} of them inside"
     else:
         remedy = "check that the outline is that of this board, its unit and its origin"
     return Problem("error", file, None, what, remedy)
@@ -190,8 +211,48 @@ def best_shift(area: Polygon | MultiPolygon, centers: Array) -> tuple[tuple[floa
     return (float(rounded[0]), float(rounded[1])), share
 
 
-def _shift_remedy(shift: tuple[float, float], present: tuple[float, float]) -> str:
-    x, y = shift[0] + present[0], shift[1] + present[1]
+def explained_shift(area: Polygon | MultiPolygon, centers: Array) -> tuple[tuple[float, float], float, str]:
+    """The shift of the outline that brings most parts inside, as exact as an explanation makes it.
+
+    Placements are counted from a corner of the board or from its middle as a rule: where one of these, moved to
+    their origin, encloses as many parts as the best shift, it is taken.
+
+    Returns
+    -------
+    (shift x, shift y) in mm, the share of the parts that then lies inside, and what is moved to the placements'
+    origin, in words; empty where nothing explains the shift.
+    """
+    from shapely.affinity import translate
+
+    west, south, east, north = area.bounds
+    middle = (west + east) / 2, (south + north) / 2
+    best, most = best_shift(area, centers)
+    for (x, y), words in (
+        ((west, south), "its lower left corner"),
+        ((west, north), "its upper left corner"),
+        (middle, "its middle"),
+        ((east, south), "its lower right corner"),
+        ((east, north), "its upper right corner"),
+    ):
+        share = float(_inside(translate(area, -x, -y), centers).mean())
+        if share >= max(most - 1e-9, _FITS):
+            return (-x, -y), share, f"{words} at the origin of the placement"
+    return best, most, ""
+
+
+def _alike(area: Polygon | MultiPolygon, flipped: Polygon | MultiPolygon) -> bool:
+    """Whether an outline is the same when its y axis is turned round, but for where it lies."""
+    from shapely.affinity import translate
+
+    (west, south, _, _), (other_west, other_south, _, _) = area.bounds, flipped.bounds
+    moved = translate(flipped, west - other_west, south - other_south)
+    return bool(moved.symmetric_difference(area).area < 0.02 * area.area)
+
+
+def _shift_remedy(shift: tuple[float, float], present: tuple[float, float], why: str = "") -> str:
+    x, y = shift[0] + present[0] + 0.0, shift[1] + present[1] + 0.0
+    if why:
+        return f"outline_shift_mm = [{x:.3f}, {y:.3f}] in [board] brings it into place ({why})"
     return (
         f"about outline_shift_mm = [{x:.2f}, {y:.2f}] would bring it into place (give the exact shift if you know it)"
     )

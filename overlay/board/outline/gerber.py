@@ -12,7 +12,8 @@ from typing import Literal
 
 import numpy as np
 
-from overlay.board.exchange.arcs import Array, arc_points, sweep
+from overlay.arrays import Array
+from overlay.board.exchange.arcs import arc_points, sweep
 from overlay.board.exchange.gerber_words import NO_EDGE, CoordinateFormat, Word, coordinate_format, words
 from overlay.board.outline.gerber_image import Image, single_quadrant_center
 from overlay.board.outline.strokes import Drawing, Stroke

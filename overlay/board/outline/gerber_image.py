@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from overlay.board.exchange.arcs import Array, sweep
+from overlay.arrays import Array
+from overlay.board.exchange.arcs import sweep
 from overlay.board.outline.strokes import Stroke
 
 if TYPE_CHECKING:

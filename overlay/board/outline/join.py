@@ -8,13 +8,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from overlay.board.exchange.arcs import Array
+from overlay.arrays import Array
 from overlay.board.outline.strokes import Stroke, millimetres
 from overlay.errors import Problem
 
 TOUCH_MM = 2e-4  # ends closer than this are one point: rounding of an export
 JOIN_MM = 0.01  # ends this near are joined silently …
 BRIDGE_MM = 0.1  # … and up to here with a warning
+WIDE_BRIDGE_MM = 0.5  # … and up to here where nothing closes without: no cut-out and no milling tool is as narrow
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -26,11 +27,11 @@ class Joined:
     problems: tuple[Problem, ...] = ()
 
 
-def join(strokes: Iterable[Stroke], file: str) -> Joined:
+def join(strokes: Iterable[Stroke], file: str, bridge_mm: float = BRIDGE_MM) -> Joined:
     """Join strokes at their ends; where three or more meet, the outer edge of what they enclose is taken.
 
     Ends touch within `TOUCH_MM`. Ends that touch nothing are then joined with the nearest other such end within
-    `JOIN_MM`, last within `BRIDGE_MM`, which is reported.
+    `JOIN_MM`, last within ``bridge_mm``, the narrow gaps before the wide ones, which is reported.
     """
     pieces = _distinct(strokes)
     rings = [piece for piece in pieces if piece.closed]
@@ -38,8 +39,9 @@ def join(strokes: Iterable[Stroke], file: str) -> Joined:
     if not pieces:
         return Joined(tuple(rings), ())
     ends = np.concatenate([[piece.xy_mm[0], piece.xy_mm[-1]] for piece in pieces])
-    node, gaps = _nodes(ends, [piece.length_mm for piece in pieces])
-    problems = [_bridged(file, pieces, ends, a, b) for a, b in gaps]
+    node, gaps = _nodes(ends, [piece.length_mm for piece in pieces], bridge_mm)
+    problems = _bridged(file, pieces, ends, gaps)
+    branches: list[tuple[Array, int | None]] = []
     at_node: dict[int, list[int]] = defaultdict(list)
     for end, name in enumerate(node):
         at_node[name].append(end)
@@ -51,14 +53,17 @@ def join(strokes: Iterable[Stroke], file: str) -> Joined:
             inside, loose = _network([pieces[m] for m in members], [node[2 * m : 2 * m + 2] for m in members], ends)
             if inside:
                 at = ends[min(min(at_node[name]) for name in crowded)]
-                line = first_line(pieces[m] for m in members)
-                what = f"lines branch at {millimetres(at)}; the outer edge of what they enclose was taken"
-                problems.append(Problem("warning", file, line, what, "check the outline's size and cut-outs"))
+                branches.append((at, first_line(pieces[m] for m in members)))
             rings += inside
             chains += loose
             continue
         chain = _walk(pieces, node, at_node, members)
         (rings if chain.closed else chains).append(chain)
+    if branches:
+        at, line = branches[0]
+        more = f" and at {len(branches) - 1} more places" if len(branches) > 1 else ""
+        what = f"lines branch at {millimetres(at)}{more}; the outer edge of what they enclose was taken"
+        problems.append(Problem("warning", file, line, what, "check the outline's size and cut-outs"))
     return Joined(tuple(rings), tuple(chains), tuple(problems))
 
 
@@ -85,7 +90,7 @@ def _distinct(strokes: Iterable[Stroke]) -> list[Stroke]:
     return kept
 
 
-def _nodes(ends: Array, lengths_mm: Sequence[float]) -> tuple[list[int], list[tuple[int, int]]]:
+def _nodes(ends: Array, lengths_mm: Sequence[float], bridge_mm: float) -> tuple[list[int], list[tuple[int, int]]]:
     """The node of each end (stroke i has ends 2i and 2i + 1), and the pairs joined across a gap worth telling."""
     import shapely
 
@@ -102,7 +107,7 @@ def _nodes(ends: Array, lengths_mm: Sequence[float]) -> tuple[list[int], list[tu
         if a < b and (a // 2 != b // 2 or lengths_mm[a // 2] > 4 * TOUCH_MM):
             parent[root(int(b))] = root(int(a))
     gaps = []
-    for reach in (JOIN_MM, BRIDGE_MM):
+    for reach in (JOIN_MM, BRIDGE_MM, bridge_mm) if bridge_mm > BRIDGE_MM else (JOIN_MM, BRIDGE_MM):
         names, counts = np.unique([root(end) for end in range(len(ends))], return_counts=True)
         single = set(names[counts == 1].tolist())
         loose = np.array([end for end in range(len(ends)) if root(end) in single], dtype=int)
@@ -121,10 +126,17 @@ def _nodes(ends: Array, lengths_mm: Sequence[float]) -> tuple[list[int], list[tu
     return [root(end) for end in range(len(ends))], gaps
 
 
-def _bridged(file: str, pieces: Sequence[Stroke], ends: Array, a: int, b: int) -> Problem:
-    gap = float(np.hypot(*(ends[a] - ends[b])))
-    what = f"the contour has a gap of {gap:.3f} mm between {millimetres(ends[a])} and {millimetres(ends[b])}, bridged"
-    return Problem("warning", file, pieces[b // 2].line, what, "close it in the drawing if it is meant otherwise")
+def _bridged(file: str, pieces: Sequence[Stroke], ends: Array, gaps: Sequence[tuple[int, int]]) -> list[Problem]:
+    """One warning for all gaps that were bridged, with the widest of them."""
+    if not gaps:
+        return []
+    widths = [float(np.hypot(*(ends[a] - ends[b]))) for a, b in gaps]
+    widest = int(np.argmax(widths))
+    a, b = gaps[widest]
+    many = f"{len(gaps)} gaps, the widest" if len(gaps) > 1 else "a gap"
+    where = f"between {millimetres(ends[a])} and {millimetres(ends[b])}"
+    what = f"the contour has {many} of {widths[widest]:.3f} mm {where}, bridged"
+    return [Problem("warning", file, pieces[b // 2].line, what, "close it in the drawing if it is meant otherwise")]
 
 
 def _components(node: Sequence[int], at_node: dict[int, list[int]], count: int) -> list[list[int]]:

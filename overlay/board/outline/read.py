@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from overlay.board.exchange.arcs import Array
+from overlay.arrays import Array
 from overlay.board.model import Component, Outline
 from overlay.board.outline.layers import choose_layers
-from overlay.board.outline.rings import edge_of
+from overlay.board.outline.rings import edge_of, edge_round
 from overlay.board.outline.strokes import Drawing, Stroke
 from overlay.errors import InputError, Problem, input_error
 from overlay.tables import read_bytes
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 BODY_MARGIN_MM = 1.0  # common practice: copper and parts keep about this distance from the edge
 _MOST_BYTES = 200_000_000
+_IN_CUT_OUTS = 0.6  # of the parts: what was taken for a cut-out is the board
 _MOST_MM = 5_000.0  # no board is larger: a wrong unit
 
 
@@ -35,6 +36,7 @@ def read_outline(
     *,
     units: str | None = None,
     step: str | None = None,
+    parts_mm: Array | None = None,
 ) -> tuple[Outline | None, list[Problem]]:
     """Read a board's edge, in millimetres with y up.
 
@@ -50,6 +52,8 @@ def read_outline(
         ``mm``, ``um``, ``mil`` or ``inch`` for a drawing that does not say it itself; one that does is not overruled.
     step
         Which board of an IPC-2581 document that holds several.
+    parts_mm : array of float, shape (n, 2)
+        Where the board's parts lie: of a file that holds a whole drawing, the contour round them is the edge.
 
     Returns
     -------
@@ -65,6 +69,9 @@ def read_outline(
     drawing, found = choose_layers(drawing, file, lambda strokes: _closes(strokes, file))
     problems += found
     edge, found = edge_of(drawing, file)
+    if parts_mm is not None and (edge is None or _mostly_in_cut_outs(edge, parts_mm - shift_mm)):
+        by_parts = edge_round(drawing, parts_mm - shift_mm, file)
+        edge, found = (by_parts[0], [by_parts[1]]) if by_parts is not None else (edge, found)
     problems += found
     if edge is None:
         return None, problems
@@ -110,6 +117,15 @@ def _corners(component: Component) -> Array:
     cos, sin = np.cos(turn), np.sin(turn)
     corners: Array = center + np.column_stack([x * cos - y * sin, x * sin + y * cos])
     return corners
+
+
+def _mostly_in_cut_outs(edge: Polygon | MultiPolygon, parts_mm: Array) -> bool:
+    import shapely
+
+    x, y = parts_mm.T
+    filled = shapely.union_all([shapely.Polygon(part.exterior) for part in shapely.get_parts(edge)])
+    within = shapely.contains_xy(filled, x, y)
+    return bool(within.any() and (within & ~shapely.contains_xy(edge, x, y)).mean() > _IN_CUT_OUTS)
 
 
 def _closes(strokes: Sequence[Stroke], file: str) -> bool:

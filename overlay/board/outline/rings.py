@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, TypeAlias
 
 import numpy as np
 
-from overlay.board.outline.join import enclosed, join
+from overlay.arrays import Array
+from overlay.board.outline.join import BRIDGE_MM, WIDE_BRIDGE_MM, enclosed, join
 from overlay.board.outline.nesting import Ring, merge_double, nest, without_frame, without_repeats
 from overlay.board.outline.strokes import Drawing, Stroke, millimetres
 from overlay.errors import Problem
@@ -19,6 +20,9 @@ Area: TypeAlias = "Polygon | MultiPolygon"
 
 LEAST_AREA_MM2 = 1.0  # a smaller contour is no board
 _PANEL_SHARE = 0.01  # a separate contour smaller than this share of the largest is a mark beside the board
+_MOST_STROKES = 5_000  # more are a whole drawing, which wider bridges do not mend, and take their time
+_FEWEST_PARTS = 5  # parts that must be known before a contour is taken because it lies round them
+_ROUND_SHARE = 0.95  # of the parts within the contour: connectors overhang, some exports keep parts beside the board
 _CROSSING_SHARE = 0.1  # a crossing contour smaller than this share of the edge's area is a cut-out at the edge
 
 
@@ -26,9 +30,19 @@ def edge_of(drawing: Drawing, file: str) -> tuple[Area | None, list[Problem]]:
     """The board's edge in a drawing, or None with the reason among the problems.
 
     The largest closed ring is the edge, rings inside it are cut-outs, further rings of a comparable size are
-    boards of a panel. Lines that stay open inside or beside a closed edge are left out, which is reported.
+    boards of a panel. Lines that stay open inside or beside a closed edge are left out, which is reported. Wider
+    gaps than usual are bridged only where nothing else closes the edge.
     """
-    joined = join(drawing.strokes, file)
+    edge, problems = _edge_of(drawing, file, BRIDGE_MM)
+    if edge is None and len(drawing.strokes) <= _MOST_STROKES:
+        wider, found = _edge_of(drawing, file, WIDE_BRIDGE_MM)
+        if wider is not None:
+            return wider, found
+    return edge, problems
+
+
+def _edge_of(drawing: Drawing, file: str, bridge_mm: float) -> tuple[Area | None, list[Problem]]:
+    joined = join(drawing.strokes, file, bridge_mm)
     problems = list(joined.problems)
     rings, chains = list(joined.rings), []
     for chain in joined.chains:
@@ -67,6 +81,40 @@ def edge_of(drawing: Drawing, file: str) -> tuple[Area | None, list[Problem]]:
         remedy = "export the board's edge as a closed contour, in its true size"
         return None, [*problems, Problem("error", file, None, what, remedy)]
     return edge, problems
+
+
+def edge_round(drawing: Drawing, xy_mm: Array, file: str) -> tuple[Area, Problem] | None:
+    """The edge in a file that holds a whole drawing: the smallest contour round nearly all parts of the board.
+
+    Parameters
+    ----------
+    xy_mm : array of float, shape (n, 2)
+        Where the parts lie, in the drawing's frame.
+
+    Returns
+    -------
+    The contour without cut-outs, which nothing tells from other drawings, and a warning that says so.
+    """
+    import shapely
+
+    if len(xy_mm) < _FEWEST_PARTS:
+        return None
+    shapes, _ = _polygons(join(drawing.strokes, file).rings, file)
+    x, y = xy_mm.T
+    round_them = [
+        shape
+        for shape in shapes
+        if shape.polygon.area > LEAST_AREA_MM2 and shapely.contains_xy(shape.polygon, x, y).mean() >= _ROUND_SHARE
+    ]
+    if not round_them:
+        return None
+    edge = min(round_them, key=lambda shape: shape.polygon.area)
+    west, south, east, north = edge.polygon.bounds
+    what = (
+        f"holds a whole drawing; the smallest contour round the parts was taken as the edge "
+        f"({east - west:.2f} × {north - south:.2f} mm), without cut-outs"
+    )
+    return edge.polygon, Problem("warning", file, edge.line, what, "give the board's edge in a file of its own")
 
 
 def _polygons(rings: Iterable[Stroke], file: str) -> tuple[list[Ring], list[Problem]]:

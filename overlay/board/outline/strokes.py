@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from overlay.board.exchange.arcs import Array
+from overlay.arrays import Array
 from overlay.errors import Problem
 
 if TYPE_CHECKING:

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from overlay.board.exchange.arcs import Array
+from overlay.arrays import Array
 from overlay.board.exchange.xml import Element, read_xml
 from overlay.board.outline.layers import telling_name
 from overlay.board.outline.strokes import Drawing, Stroke

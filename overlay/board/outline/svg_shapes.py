@@ -10,7 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from overlay.board.exchange.arcs import CHORD_ERROR_MM, Array, chords
+from overlay.arrays import Array
+from overlay.board.exchange.arcs import CHORD_ERROR_MM, chords
 from overlay.board.exchange.xml import Element
 
 # millimetres of the absolute units, CSS Values and Units Module Level 3 (from memory)

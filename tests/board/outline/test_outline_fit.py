@@ -78,6 +78,28 @@ def test_another_origin_is_one_error_whose_shift_brings_the_parts_inside(moved: 
     assert check(translate(translate(BOARD, *moved), x, y), placed()) == []
 
 
+def test_many_parts_off_the_board_become_one_proposal_of_the_shift_that_explains_them() -> None:
+    problems = check(translate(BOARD, 12, 5), placed())
+    assert [problem.severity for problem in problems] == ["warning"]
+    assert "of 60 parts lie outside the outline" in problems[0].what
+    assert "outline_shift_mm = [-12.000, -5.000] in [board]" in problems[0].remedy
+    assert "its lower left corner at the origin" in problems[0].remedy
+
+
+def test_many_parts_off_the_board_that_no_shift_explains_are_one_warning_with_names() -> None:
+    beside = [component(60, 30 + n, 100 + n) for n in range(9)] + [component(-9, 30 + n, 200 + n) for n in range(9)]
+    problems = check(BOARD, [*placed(), *beside])
+    assert [(problem.severity, problem.line) for problem in problems] == [("warning", 100)]
+    assert "18 of 78 parts" in problems[0].what
+    assert "R100, R101, R102, R103, R104 and 13 more" in problems[0].what
+
+
+def test_an_outline_with_its_origin_at_another_corner_is_moved_rather_than_mirrored() -> None:
+    parts = [component(5 + 7 * n, -3 - 2.9 * n, n) for n in range(9)]
+    problems = check(shapely.box(0.1, 0.1, 66.1, 30.1), parts)
+    assert "outline_shift_mm = [-0.100, -30.100]" in problems[0].remedy
+
+
 def test_the_shift_proposed_includes_the_one_already_given() -> None:
     problems = check(translate(BOARD, -100, 0), placed(), shift_mm=(50.0, 7.0))
     text = problems[0].remedy.partition("outline_shift_mm = [")[2].partition("]")[0]

@@ -7,7 +7,7 @@ import pytest
 
 from overlay.board.outline.join import join
 from overlay.board.outline.layers import choose_layers
-from overlay.board.outline.rings import edge_of
+from overlay.board.outline.rings import edge_of, edge_round
 from overlay.board.outline.strokes import Drawing, Stroke
 from overlay.errors import Problem
 
@@ -46,12 +46,41 @@ def test_a_gap_up_to_a_tenth_of_a_millimetre_is_bridged_and_told() -> None:
     assert "gap of 0.060 mm between (40, 30) mm and (40.06, 30) mm" in problems[0].what
 
 
+def test_half_a_millimetre_is_bridged_where_nothing_closes_without() -> None:
+    area, problems = edge(stroke((0, 0), (40, 0), (40, 30), line=4), stroke((39.6, 30), (0, 30), (0, 0), line=9))
+    assert area is not None
+    assert [problem.severity for problem in problems] == ["warning"]
+    assert "gap of 0.400 mm" in problems[0].what
+    area, problems = edge(box(0, 0, 40, 30), stroke((5, 5), (9, 5), line=3), stroke((9.4, 5), (9, 9), (5, 5.4), line=4))
+    assert area.area == pytest.approx(1200)  # type: ignore[attr-defined]
+    assert "2 open lines beside the closed contour left out" in problems[0].what
+
+
+def test_many_gaps_are_one_warning_that_names_the_widest() -> None:
+    area, problems = edge(
+        stroke((0, 0), (40, 0)), stroke((40.02, 0), (40, 30)), stroke((40, 30.06), (0, 30)), stroke((0, 29.97), (0, 0))
+    )
+    assert area is not None
+    assert len(problems) == 1
+    assert "3 gaps, the widest of 0.060 mm between (40, 30) mm and (40, 30.06) mm" in problems[0].what
+
+
 def test_a_wider_gap_is_an_error_that_names_both_ends() -> None:
-    area, problems = edge(stroke((0, 0), (40, 0), (40, 30), line=4), stroke((39.8, 30), (0, 30), (0, 0), line=9))
+    area, problems = edge(stroke((0, 0), (40, 0), (40, 30), line=4), stroke((39.2, 30), (0, 30), (0, 0), line=9))
     assert area is None
-    assert "gap of 0.200 mm between" in problems[0].what
+    assert "gap of 0.800 mm between" in problems[0].what
     assert "(40, 30) mm" in problems[0].what
-    assert "(39.8, 30) mm" in problems[0].what
+    assert "(39.2, 30) mm" in problems[0].what
+
+
+def test_of_a_whole_drawing_the_smallest_contour_round_the_parts_is_the_edge() -> None:
+    frame, board, symbols = box(-60, -60, 120, 90), box(0, 0, 40, 30), [ring(8 * n, 15, 1) for n in range(1, 5)]
+    parts = np.array([(4.0 + 4 * n, 3.0 + 3 * n) for n in range(9)])
+    found = edge_round(Drawing((frame, board, *symbols), ""), parts, "all.gbr")
+    assert found is not None
+    assert found[0].bounds == (0, 0, 40, 30)
+    assert "40.00 × 30.00 mm" in found[1].what
+    assert edge_round(Drawing((board,), ""), parts + 500.0, "all.gbr") is None
 
 
 def test_arcs_cut_into_segments_shorter_than_the_tolerance_keep_their_shape() -> None:
@@ -72,7 +101,7 @@ def test_a_closed_hole_is_not_taken_for_a_board_whose_edge_is_open() -> None:
 
 def test_nor_where_the_open_edge_consists_of_two_parts() -> None:
     area, problems = edge(
-        stroke((1, 0), (40, 0), (40, 29.7)), stroke((39.6, 30), (0, 30), (0, 0), (0.7, 0)), ring(10, 10, 3)
+        stroke((2, 0), (40, 0), (40, 29.1)), stroke((39.2, 30), (0, 30), (0, 0), (0.7, 0)), ring(10, 10, 3)
     )
     assert area is None
     assert "open" in problems[-1].what
