@@ -12,6 +12,7 @@ import numpy as np
 
 from overlay.board.model import Body, Component
 from overlay.errors import input_error
+from overlay.frames.finish import may_be_metal
 from overlay.frames.frame import Array, Emissivity, EmissivityMap
 from overlay.frames.radiometry import Band
 from overlay.frames.sampling import bilinear
@@ -23,7 +24,10 @@ SHINY_BELOW = 0.5
 # A value from a table without its uncertainty: the width of a careful choice from a list (common practice).
 TABLE_U = 0.03
 
-_MOULD = Emissivity(0.94, 0.02, "moulded epoxy; polymers in the long-wave infrared")
+# One moulded package has 0.97 (QFN compound, 40 to 200 °C: Infrared and Laser Engineering 2017(9) 208, abstract seen),
+# smooth polymers 0.93 to 0.96 (from optical constants), polished or laser-marked tops down to 0.90 (common practice):
+# the middle of 0.90 to 0.97, whose ends lie within one and a half u.
+_MOULD = Emissivity(0.93, 0.03, "moulded epoxy, 0.90 to 0.97")
 _METAL = Emissivity(0.08, 0.05, "bare or tinned metal; mirrors the room")
 _CAN = Emissivity(0.08, 0.05, "bare aluminium top of a can (polished aluminium 0.08: Fortescue et al., Table 11.3)")
 _PLASTIC = Emissivity(0.92, 0.04, "plastic housing (common practice)")
@@ -65,15 +69,19 @@ BOARD = Emissivity(0.90, 0.04, "solder mask over laminate and copper (common pra
 _TALL_ROUND_MM = 3.0  # a round capacitor from this height up is a can
 _SQUARE_CAN_MM = 4.0  # and so is one in a square box, if it is about as high as wide: tables often give a can's base
 _SQUARE, _AS_HIGH = 1.1, 0.7
-_MAY_BE_METAL = ("capacitor", "")  # kinds that need a body to tell whether their top is bare metal
-_BODILESS = Emissivity(0.08, 0.05, "body unknown, so that its top may be the bare metal of a can")
+_TOLD_BY_BODY = ("capacitor", "")  # kinds whose body tells whether their top is the bare metal of a can
+_BODILESS = Emissivity(0.85, 0.10, "body unknown: plastic, ceramic or a sleeve assumed, ranges 0.7 to 0.97")
 _POSE_U_PX = 0.5  # how well two poses agree after each has been registered by hand
 _LEAST_SPAN_K = 5.0  # between stage and reflected, or two stage temperatures: below it a map is all noise
 
 
-def default_emissivity(kind: str, body: Body | None) -> Emissivity:
-    """The default of a kind of part (`board.kinds`), with a wide standard uncertainty."""
-    if kind in _MAY_BE_METAL and body is None:
+def default_emissivity(component: Component) -> Emissivity:
+    """The default for a part's kind (`board.kinds`), package and body, with a wide standard uncertainty."""
+    metal = may_be_metal(component)
+    if metal:
+        return Emissivity(_METAL.value, _METAL.u, f"its top may be {metal}, bare, and no file declares its finish")
+    kind, body = component.kind, component.body
+    if kind in _TOLD_BY_BODY and body is None:
         return _BODILESS
     if kind == "capacitor" and body is not None and _is_can(body):
         return DEFAULTS["electrolytic"]
@@ -95,7 +103,7 @@ def emissivity_of(component: Component) -> Emissivity:
         return Emissivity(rating.emissivity, _table_u(rating.emissivity_u), f"parts table, line {rating.line}", True)
     if body is not None and body.emissivity is not None:
         return Emissivity(body.emissivity, _table_u(body.emissivity_u), "bodies table", True)
-    return default_emissivity(component.kind, body)
+    return default_emissivity(component)
 
 
 def map_from_cold_frames(

@@ -31,6 +31,7 @@ class MarginCode(StrEnum):
     LIFE_REFUSED = "life refused"
     UNRATED = "unrated"
     NO_CAPTURE = "no capture"
+    NO_BODY = "no body"
     NO_BOARD_AROUND = "no board around"
     BY_MONTE_CARLO = "by Monte Carlo"
     OTHER_CAPTURE_FAILED = "other capture failed"

@@ -365,6 +365,11 @@ def _judged(
         if verdict_of(margin_c, bare, requirement) != "undecided":
             text = "the margin is thinner than the projection is sure: measure nearer to the hottest ambient"
             why.append(Reason(MarginCode.MODEL_DECIDES, text))
+    if component.body is None and worst.reading.by_infrared and verdict in ("near", "clear"):
+        # where it begins and ends, and whether its top is bare metal, is not known
+        text = "without its body's size no limit can be shown to be kept: give its package a line in the bodies table"
+        verdict = "undecided"
+        why.append(Reason(MarginCode.NO_BODY, text))
     rating_c = limit.rating_c
     margin = replace(
         seen,

@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -37,16 +39,67 @@ def test_what_may_be_bare_metal_is_shiny_until_a_table_says_otherwise() -> None:
     shiny = {kind for kind, emissivity in DEFAULTS.items() if emissivity.value < SHINY_BELOW}
     assert shiny == {"electrolytic", "crystal", "battery", "shield", "heatsink", "module", "mechanical"}
     can = Body(8.0, 8.0, 10.0, "name", shape="round")
-    assert default_emissivity("capacitor", can).value < SHINY_BELOW
+    assert default_emissivity(part("capacitor", can)).value < SHINY_BELOW
     square_can = Body(8.3, 8.3, 10.0, "table")
-    assert default_emissivity("capacitor", square_can).value < SHINY_BELOW
+    assert default_emissivity(part("capacitor", square_can)).value < SHINY_BELOW
     chip, film = Body(3.2, 2.5, 2.5, "table"), Body(18.0, 7.0, 12.0, "table")
-    assert default_emissivity("capacitor", chip).value > SHINY_BELOW
-    assert default_emissivity("capacitor", film).value > SHINY_BELOW
-    for kind in ("capacitor", ""):  # without a body nothing tells that it is no can
-        assert default_emissivity(kind, None).value < SHINY_BELOW
-    assert default_emissivity("resistor", None).value > SHINY_BELOW
+    assert default_emissivity(part("capacitor", chip)).value > SHINY_BELOW
+    assert default_emissivity(part("capacitor", film)).value > SHINY_BELOW
+    for kind in ("capacitor", ""):  # without a body nothing tells that it is a can: wide, and never clear
+        assert default_emissivity(part(kind)).u >= 0.1
+    assert default_emissivity(part("resistor")).value > SHINY_BELOW
     assert BOARD.value > 0.8
+
+
+@pytest.mark.parametrize(
+    ("kind", "package", "value"),
+    [
+        ("resistor", "Shunt_4x10_Busbar", ""),
+        ("resistor", "R_2512_6332Metric", "R002"),
+        ("resistor", "R_2512", "0.5 mOhm 1%"),
+        ("connector", "USB_C_Receptacle_16P", ""),
+        ("connector", "RJ45_Magjack_Horizontal", ""),
+        ("connector", "SMA_Edge", ""),
+        ("transistor", "TO-39-3", ""),
+        ("transistor", "Package_TO:TO-3", ""),
+        ("ic", "TO-99-8", ""),
+        ("transistor", "TO-220-3_Horizontal_TabUp", ""),
+        ("ic", "QFN-40_6x6_Lidded", ""),
+        ("ic", "FCBGA-484_23x23", ""),
+        ("relay", "TO-5-8", ""),
+        ("connector", "Faston_6.3mm", ""),
+    ],
+)
+def test_packages_that_may_show_bare_metal_are_not_readable_by_default(kind: str, package: str, value: str) -> None:
+    named = replace(part(kind), package=package, value=value, body=Body(6.0, 3.0, 1.0, "name"))
+    assert default_emissivity(named).value < SHINY_BELOW
+    assert "no file declares" in default_emissivity(named).source
+    assert emissivity_of(replace(named, rating=Rating(3, emissivity=0.9))).value == 0.9
+
+
+@pytest.mark.parametrize(
+    ("kind", "package", "value"),
+    [
+        ("resistor", "R_2512_6332Metric", "0R1"),
+        ("resistor", "R0603", "0R"),
+        ("resistor", "R_Axial_DIN0207", "4k7"),
+        ("connector", "PinHeader_2x05_P2.54mm", ""),
+        ("connector", "Terminal_2P_5.08", ""),
+        ("transistor", "TO-3P-3_Vertical", ""),
+        ("transistor", "TO-220-3_Vertical", ""),
+        ("transistor", "TO-252-3", ""),
+        ("regulator", "TO-92-3", ""),
+        ("transistor", "SOT-23-3", ""),
+        ("ic", "QFN-32_5x5", ""),
+        ("ic", "SOIC-8_3.9x4.9mm", ""),
+        ("ic", "BGA-144_10x10", ""),
+        ("relay", "RELAY_19x15", ""),
+        ("diode", "SMB", ""),
+    ],
+)
+def test_moulded_and_painted_packages_are_readable_by_default(kind: str, package: str, value: str) -> None:
+    named = replace(part(kind), package=package, value=value, body=Body(6.0, 3.0, 1.0, "name"))
+    assert default_emissivity(named).value > SHINY_BELOW
 
 
 def test_every_kind_of_part_has_a_default() -> None:

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from overlay.board.model import Component, Rating
+from overlay.board.model import Body, Component, Rating
 from overlay.frames.radiometry import Band, object_radiance, surface_temperature_c
 from overlay.margin.derating import read_policy
 from overlay.margin.low_emissivity import projected_distribution
@@ -26,7 +26,8 @@ CONDITIONS = {"bench": BENCH, "full": FULL}
 
 
 def part(rating: Rating | None, kind: str = "resistor") -> Component:
-    return Component("R1", (0.0, 0.0), 0.0, "top", "R0603", "", "", False, 1, kind, None, rating)
+    body = Body(1.6, 0.8, 0.45, "a test")
+    return Component("R1", (0.0, 0.0), 0.0, "top", "R0603", "", "", False, 1, kind, body, rating)
 
 
 def reading(peak_c: float = 80.0, capture: str = "bench", **changes: object) -> Reading:
@@ -339,6 +340,15 @@ def test_a_hotter_part_is_never_surer_to_keep_its_limit(peak_c: float, hotter_k:
     assert hot.probability_within <= cool.probability_within
     order = ["over", "undecided", "near", "clear"]
     assert order.index(hot.verdict) <= order.index(cool.verdict)
+
+
+def test_without_a_body_a_limit_can_be_shown_to_be_broken_and_never_to_be_kept() -> None:
+    def verdict(limit_c: float, **changes: object) -> str:
+        bodiless = replace(part(Rating(4, limit_c=limit_c)), body=None)
+        return margin_of(bodiless, [reading(80.0, **changes)], CONDITIONS, REQUIREMENT, None, BAND).verdict  # type: ignore[arg-type]
+
+    assert (verdict(300.0), verdict(90.0)) == ("undecided", "over")
+    assert verdict(300.0, state="contact") == "clear"
 
 
 def test_a_bound_shows_that_a_limit_is_broken_and_never_that_it_is_kept() -> None:
