@@ -49,7 +49,7 @@ def known_of(view: View, tops: Sequence[Top], readings: Mapping[str, Reading], a
     peak, mean, around, u = (np.full(len(tops), np.nan) for _ in range(4))
     for i, top in enumerate(tops):
         reading = readings.get(top.face.component.refdes)
-        if reading is None or not reading.by_infrared or reading.peak_c is None:
+        if reading is None or not reading.is_at_least or reading.peak_c is None:
             continue
         peak[i], mean[i] = reading.peak_c, np.nan if reading.mean_c is None else reading.mean_c
         around[i] = around_c.get(reading.refdes, np.nan)

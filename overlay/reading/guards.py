@@ -90,7 +90,6 @@ def _within_range(view: View, face: Weights, reading: Reading) -> Reading:
         reading,
         state="saturated",
         peak_c=bound_c,
-        mean_c=None,
         leaving_radiance=float(leaving),
         why=(*reading.why, remarks.saturated(bound_c)),
     )

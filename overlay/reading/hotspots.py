@@ -209,7 +209,7 @@ def _hot_spot(scene: Scene, spot: _Spot, names: tuple[Candidate, ...], shiny: Ar
     reading = scene.readings.get(first.refdes) if first.refdes is not None else None
     top = next((top for top in scene.tops if top.face.component.refdes == first.refdes), None)
     why: list[Reason] = []
-    if reading is not None and reading.by_infrared:
+    if reading is not None and reading.is_at_least:
         assert reading.peak_c is not None
         temperature, u = reading.peak_c, reading.u_c or 0.0
         if spot.prominence_k < 2.0 * _feignable_k(scene, spot, first):
