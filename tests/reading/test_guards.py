@@ -67,7 +67,7 @@ def test_a_part_hotter_than_the_range_is_a_lower_bound_and_its_neighbour_is_read
 def test_a_part_half_under_a_mark_is_not_read_and_one_with_a_dead_pixel_says_so() -> None:
     view = view_of([Part("R1", (20, 15), (4.0, 4.0), 60.0), Part("R2", (8, 8), (4.0, 4.0), 60.0)], Setting())
     left_out = np.zeros(view.apparent_c.shape, dtype=bool)
-    left_out[66:78, 90:115] = True  # over the upper half of R1 and more
+    left_out[66:80, 90:115] = True  # over the upper half of R1 and more
     left_out[int(2.5 + 22 * 5), int(2.5 + 8 * 5)] = True
     view = replace(view, left_out=left_out)
     under, beside = read_view(view, unsolved(view)).readings
