@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json as json_format
+import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -188,6 +189,35 @@ def shots(
 
 
 @app.command()
+def campaign(
+    plan: Annotated[Path, typer.Argument(metavar="PLAN", help="A campaign.toml, or the folder that holds one.")],
+    out: OutOption,
+    workers: Annotated[int, typer.Option(min=0, max=1024, help="Processes to share the frames; 0: one a core.")] = 0,
+    cluster: Annotated[str, typer.Option(metavar="ADDRESS", help="Scheduler of a running cluster instead.")] = "",
+    format_: Annotated[str, typer.Option("--format", metavar="csv|parquet", help="How rows are kept.")] = "csv",
+    json: JsonOption = False,
+) -> None:
+    """Read many frames of one board: units, states, soaks.
+
+    Every frame follows a capture of a job. Rows are written part by part: a run that was stopped goes on where it
+    was. Writes rows/, campaign.pdf, campaign_parts.csv and campaign_summary.json.
+    """
+    from overlay.campaign.plan import read_plan
+    from overlay.campaign.run import run_campaign
+    from overlay.campaign.store import format_named
+    from overlay.report.campaign_pages import campaign_json, campaign_text
+    from overlay.report.write import write_campaign_reports
+
+    read, kept = read_plan(plan), format_named(format_)
+    with _progress() as progress:
+        summary = run_campaign(
+            read, out, workers=workers or _cores(), cluster=cluster or None, format_=kept, progress=progress
+        )
+        write_campaign_reports(summary, read.file.parent.resolve().name, out)
+    _print(campaign_json(summary) if json else campaign_text(summary))
+
+
+@app.command()
 def compare(
     job_a: Annotated[Path, typer.Argument(metavar="JOB_A", help="The earlier job.")],
     job_b: Annotated[Path, typer.Argument(metavar="JOB_B", help="The later job.")],
@@ -237,6 +267,10 @@ def main() -> None:
         sys.exit(2)
     except BrokenPipeError:
         sys.stderr.close()  # a reader that has seen enough is no failure of ours
+
+
+def _cores() -> int:
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
 def _print(content: str | dict[str, Any]) -> None:

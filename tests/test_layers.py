@@ -26,8 +26,9 @@ FLOORS = {
     "shots": 7,
     "comparison": 7,
     "job": 8,
-    "report": 9,
-    "workbench": 10,
+    "campaign": 9,
+    "report": 10,
+    "workbench": 11,
 }
 # rooms of floor 1 in the order in which they may know each other
 FLOOR_1 = ["board", "frames", "registration"]

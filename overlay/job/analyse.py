@@ -78,10 +78,15 @@ def analyse(job: Job, progress: Progress | None = None) -> Analysis:
 
 
 @one_algebra_thread
-def read_capture(data: CaptureData, board: Board, camera: CameraSettings) -> CaptureAnalysis:
-    """Register one capture and read every part in it."""
+def read_capture(
+    data: CaptureData, board: Board, camera: CameraSettings, start: Registration | None = None
+) -> CaptureAnalysis:
+    """Register one capture and read every part in it.
+
+    ``start``: a registration to begin with in the place of the control points' own, such as that of the frame before.
+    """
     capture, lens = data.settings, lens_of(camera, data.settings)
-    by_hand = register_capture(data, board, camera)
+    by_hand = register_capture(data, board, camera) if start is None else start
     apparent_c = apparent_page_c(data, camera)
 
     def seen_by(registration: Registration) -> tuple[View, Unmixed]:

@@ -6,11 +6,13 @@ import json
 from pathlib import Path
 
 from overlay.board.model import Board
+from overlay.campaign.summary import CampaignSummary
 from overlay.comparison.model import Comparison
 from overlay.errors import input_error
 from overlay.files import write_all
 from overlay.job.analysis import Analysis
 from overlay.probes.model import ProbePlan
+from overlay.report.campaign_pages import campaign_csv, campaign_json, campaign_pdf
 from overlay.report.comparison import comparison_csv, comparison_json
 from overlay.report.comparison_pages import comparison_html, comparison_pdf
 from overlay.report.html import margin_map_html
@@ -47,6 +49,16 @@ def write_probe_reports(analysis: Analysis, plan: ProbePlan, folder: Path) -> tu
     contents = {
         "probe_plan.pdf": probe_plan_pdf(analysis, plan),
         "probe_plan.csv": probe_plan_csv(plan).encode(),
+    }
+    return _write(folder, contents)
+
+
+def write_campaign_reports(summary: CampaignSummary, name: str, folder: Path) -> tuple[Path, ...]:
+    """Write the three files of `campaign` beside its rows; returns their paths, the report for people first."""
+    contents = {
+        "campaign.pdf": campaign_pdf(summary, name),
+        "campaign_parts.csv": campaign_csv(summary).encode(),
+        "campaign_summary.json": json_bytes(campaign_json(summary)),
     }
     return _write(folder, contents)
 

@@ -1,0 +1,1 @@
+"""Many frames of one board: units, load states, hours of a soak."""
