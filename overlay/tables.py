@@ -118,7 +118,7 @@ def decode_text(data: bytes, file: str) -> str:
 
 
 def read_table(path: Path, file: str, known: Sequence[str], required: Sequence[str] = ()) -> Table:
-    """Read a CSV or XLSX table with a heading row.
+    """Read a table with a heading row: CSV, or a spreadsheet whatever its name.
 
     Parameters
     ----------
@@ -133,7 +133,7 @@ def read_table(path: Path, file: str, known: Sequence[str], required: Sequence[s
         With every problem of the file's form: unknown or repeated headings, missing ones, rows that are too long.
     """
     data = read_bytes(path, file)
-    if path.suffix.lower() in (".xlsx", ".xlsm", ".xls", ".ods"):
+    if is_workbook(data) or path.suffix.lower() in (".xlsx", ".xlsm", ".xls", ".ods"):
         lines, decimal_comma = _workbook_lines(data, file), False
     else:
         lines, delimiter = _csv_lines(decode_text(data, file), file, known)
@@ -200,28 +200,54 @@ def _csv_lines(text: str, file: str, known: Sequence[str]) -> tuple[list[tuple[i
     return lines, delimiter
 
 
-def _workbook_lines(data: bytes, file: str) -> list[tuple[int, list[str]]]:
-    """Rows of a workbook's first sheet that are neither blank nor comments."""
+def is_workbook(data: bytes) -> bool:
+    """Whether a file is a spreadsheet, by its first bytes and whatever its name: a ZIP or a compound document."""
+    return data[:4] == b"PK\x03\x04" or data[:8] == b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
+
+
+def workbook_sheets(data: bytes, file: str) -> list[tuple[str, list[list[str]]]]:
+    """Name and rows of every sheet of an XLSX, XLS or ODS workbook; numbers become text with a decimal point.
+
+    Raises
+    ------
+    InputError
+        For what cannot be read as a workbook.
+    """
     from python_calamine import CalamineError, CalamineWorkbook
 
     try:
-        sheet = CalamineWorkbook.from_filelike(io.BytesIO(data)).get_sheet_by_index(0)
-        rows = sheet.to_python(skip_empty_area=False)
-    except (CalamineError, OSError, ValueError, IndexError) as error:
+        workbook = CalamineWorkbook.from_filelike(io.BytesIO(data))
+        return [
+            (name, [[_cell_text(cell) for cell in row] for row in sheet.to_python(skip_empty_area=False)])
+            for name in workbook.sheet_names
+            for sheet in [workbook.get_sheet_by_name(name)]
+        ]
+    except (CalamineError, OSError, ValueError, IndexError, KeyError, OverflowError, MemoryError) as error:
         raise input_error(file, None, f"cannot be read as a workbook ({error})", "save it as XLSX or CSV") from None
+    except BaseException as error:  # a panic of the reader's own language is no Exception
+        if isinstance(error, KeyboardInterrupt | SystemExit | GeneratorExit):
+            raise
+        raise input_error(file, None, "cannot be read as a workbook", "save it as XLSX or CSV") from None
+
+
+def _workbook_lines(data: bytes, file: str) -> list[tuple[int, list[str]]]:
+    """Rows of a workbook's first sheet that are neither blank nor comments."""
+    sheets = workbook_sheets(data, file)
     lines = []
-    for line, cells in enumerate(rows, start=1):
-        texts = [_cell_text(cell) for cell in cells]
-        filled = [text for text in texts if text.strip()]
-        if filled and not filled[0].lstrip().startswith("#"):
-            lines.append((line, texts))
+    for line, cells in enumerate(sheets[0][1] if sheets else [], start=1):
+        filled = [cell for cell in cells if cell]
+        if filled and not filled[0].startswith("#"):
+            lines.append((line, cells))
     return lines
 
 
 def _cell_text(cell: object) -> str:
-    if isinstance(cell, float) and cell.is_integer() and abs(cell) < 1e15:
-        return str(int(cell))  # a workbook knows no integers: 603 comes as 603.0
-    return "" if cell is None else str(cell)
+    if isinstance(cell, bool):
+        return "true" if cell else "false"
+    if isinstance(cell, float):
+        # a workbook knows no integers (603 comes as 603.0), and repr gives all digits of the rest
+        return str(int(cell)) if cell.is_integer() and abs(cell) < 1e15 else repr(cell)
+    return "" if cell is None else " ".join(str(cell).split())
 
 
 __all__ = ["InputError", "Problem", "Row", "Table", "decode_text", "parse_number", "read_bytes", "read_table"]

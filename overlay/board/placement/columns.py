@@ -119,8 +119,8 @@ def _refdes_column(columns: Sequence[Column], rows: Sequence[RawRow]) -> int | N
         # tuned on the invented tables of the tests: the heading counts about as much as the look of the cells
         of_heading = 0.0 if strong is None else 0.5 if strong else 2.0
         of_heading = of_heading or (0.1 if column.rank("refdes?") is not None else 0.0)
-        if filled:
-            worth[index] = likeness * distinct + of_heading
+        if filled or strong is not None:
+            worth[index] = likeness * distinct + (of_heading if filled else 0.0)
     if worth:
         return max(worth, key=lambda index: (worth[index], -index))
     weak = [i for i, column in enumerate(columns) if column.rank("refdes?") is not None]

@@ -22,9 +22,9 @@ from overlay.board.placement.names import each_named_once
 from overlay.board.placement.panel import find_panel, of_panel
 from overlay.board.placement.rows import Placed
 from overlay.board.placement.table import TableReading, Told, read_sheets
-from overlay.board.placement.text import Sheet, decode, lines_of, page_sheets, workbook_sheets
+from overlay.board.placement.text import Sheet, decode, lines_of, page_sheets, sheets_of_workbook
 from overlay.errors import InputError, Problem
-from overlay.tables import read_bytes
+from overlay.tables import is_workbook, read_bytes
 
 _SAME_PLACE_MM = 0.02  # a middle nearer than this is where the part is placed: rounding of an export
 
@@ -103,8 +103,8 @@ def read_placement(
 
 
 def _reading(data: bytes, file: str, units: str | None, side: Side | None, step: str | None) -> TableReading:
-    if data[:4] == b"PK\x03\x04" or data[:8] == b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1":
-        return read_sheets(workbook_sheets(data, file), file, Told(units, side), "workbook")
+    if is_workbook(data):
+        return read_sheets(sheets_of_workbook(data, file), file, Told(units, side), "workbook")
     text, encoding = decode(data, file)
     head = text[:4000].lstrip()
     if is_component_layer(text):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import itertools
 import re
 from collections.abc import Callable, Sequence
 
@@ -131,6 +132,14 @@ def fitted(
         candidate = [*cells[:index], joined, *cells[index + extra + 1 :]]
         if fits(candidate) and candidate not in found:
             found.append(candidate)
-    if not found and fits(cells[:count]):
-        return cells[:count]  # more cells than headings: those beyond the last heading have no name
+    if not found and extra == 1 and fits(cells[:count]) and not _decimal_comma(cells, fits):
+        return cells[:count]  # one cell more than headings: the one beyond the last heading has no name
     return found[0] if len(found) == 1 else None
+
+
+def _decimal_comma(cells: Sequence[str], fits: Callable[[Sequence[str]], bool]) -> bool:
+    """Whether the cell too many may come from a decimal comma in a number."""
+    return any(
+        a.lstrip("+-").isdigit() and b.isdigit() and fits([*cells[:index], f"{a},{b}", *cells[index + 2 :]])
+        for index, (a, b) in enumerate(itertools.pairwise(cells))
+    )

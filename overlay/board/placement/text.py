@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import html.parser
-import io
 import re
 from dataclasses import dataclass
 
 from overlay.board.placement.headings import column_of
 from overlay.errors import input_error
+from overlay.tables import workbook_sheets
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,37 +135,17 @@ def lines_of(text: str) -> tuple[Line, ...]:
 _WHOLE = re.compile(r'"(?:[^"]|""|(?<![,;\t|])"(?![,;\t|]))*[,;\t|](?:[^"]|"")*"')
 
 
-def workbook_sheets(data: bytes, file: str) -> tuple[Sheet, ...]:
-    """Every sheet of a workbook that holds anything; numbers become text with a decimal point."""
-    from python_calamine import CalamineError, CalamineWorkbook
-
+def sheets_of_workbook(data: bytes, file: str) -> tuple[Sheet, ...]:
+    """Every sheet of a workbook that holds anything."""
     sheets = []
-    try:
-        workbook = CalamineWorkbook.from_filelike(io.BytesIO(data))
-        for name in workbook.sheet_names:
-            rows = workbook.get_sheet_by_name(name).to_python(skip_empty_area=False)
-            lines = []
-            for number, row in enumerate(rows, start=1):
-                cells = tuple(_cell(cell) for cell in row)
-                lines.append(Line(number, " ".join(cell for cell in cells if cell), cells))
-            if any(line.text for line in lines):
-                sheets.append(Sheet(tuple(lines), name))
-    except (CalamineError, OSError, ValueError, IndexError, KeyError, OverflowError, MemoryError) as error:
-        raise input_error(file, None, f"cannot be read as a workbook ({error})", "save it as XLSX or CSV") from None
-    except BaseException as error:  # a panic of the reader's own language is no Exception
-        if isinstance(error, KeyboardInterrupt | SystemExit | GeneratorExit):
-            raise
-        raise input_error(file, None, "cannot be read as a workbook", "save it as XLSX or CSV") from None
+    for name, rows in workbook_sheets(data, file):
+        lines = tuple(
+            Line(number, " ".join(cell for cell in cells if cell), tuple(cells))
+            for number, cells in enumerate(rows, start=1)
+        )
+        if any(line.text for line in lines):
+            sheets.append(Sheet(lines, name))
     return tuple(sheets)
-
-
-def _cell(cell: object) -> str:
-    if isinstance(cell, bool):
-        return "true" if cell else "false"
-    if isinstance(cell, float):
-        # a workbook knows no integers (603 comes as 603.0), and repr gives all digits of the rest
-        return str(int(cell)) if cell.is_integer() and abs(cell) < 1e15 else repr(cell)
-    return "" if cell is None else " ".join(str(cell).split())
 
 
 class _Tables(html.parser.HTMLParser):

@@ -1,6 +1,7 @@
 """What placements are refused or warned about, conventions of the bottom side, containers other than text."""
 
 import io
+import zipfile
 from pathlib import Path
 
 import openpyxl
@@ -111,6 +112,12 @@ REFUSED = {
         HEAD + "R1,1,5,2,5,0,top,\n",
         2,
         "cannot be divided into the 6 columns",
+        "quotes",
+    ),
+    "a decimal comma between commas that makes a cell too many": (
+        "Ref,X(mm),Y(mm),Rot,Package\nR1,1,5,2,90,R0603\nR2,3.5,2,90,R0603\n",
+        2,
+        "cannot be divided into the 5 columns",
         "quotes",
     ),
     "decimal comma or thousands": (
@@ -431,3 +438,49 @@ def test_a_missing_file_is_a_problem_too(tmp_path: Path) -> None:
     placement, problems = read_placement(tmp_path / "nowhere.csv", "nowhere.csv")
     assert placement is None
     assert problems[0].what == "no such file"
+
+
+def test_a_spreadsheet_is_one_whatever_its_name(tmp_path: Path) -> None:
+    book = openpyxl.Workbook()
+    book.active.append(["Designator", "Mid X (mm)", "Mid Y (mm)", "Rotation", "Layer"])  # type: ignore[union-attr]
+    book.active.append(["R1", 1.5, 2, 90, "Top"])  # type: ignore[union-attr]
+    stream = io.BytesIO()
+    book.save(stream)
+    for name in ("board.csv", "board.txt", "board.xls", "board"):
+        placement, problems = read(tmp_path, stream.getvalue(), name)
+        assert placement is not None
+        assert not problems
+        assert placement.components[0].center_mm == (1.5, 2.0)
+
+
+ODS = """<?xml version="1.0" encoding="UTF-8"?>
+<office:document-content xmlns:office="urn:oasis:names:tc:opendocument:xmlns:office:1.0"
+ xmlns:text="urn:oasis:names:tc:opendocument:xmlns:text:1.0"
+ xmlns:table="urn:oasis:names:tc:opendocument:xmlns:table:1.0" office:version="1.2"><office:body><office:spreadsheet>
+<table:table table:name="parts">{rows}</table:table></office:spreadsheet></office:body></office:document-content>"""
+
+
+def test_an_open_document_spreadsheet_is_read(tmp_path: Path) -> None:
+    rows = [["RefDes", "X (mm)", "Y (mm)", "Rot", "Side"], ["R1", "1.5", "-2.25", "90", "bottom"]]
+    cells = "".join(
+        "<table:table-row>"
+        + "".join(
+            f'<table:table-cell office:value-type="string"><text:p>{cell}</text:p></table:table-cell>' for cell in row
+        )
+        + "</table:table-row>"
+        for row in rows
+    )
+    stream = io.BytesIO()
+    kind = "application/vnd.oasis.opendocument.spreadsheet"
+    manifest = (
+        '<manifest:manifest xmlns:manifest="urn:oasis:names:tc:opendocument:xmlns:manifest:1.0">'
+        f'<manifest:file-entry manifest:full-path="/" manifest:media-type="{kind}"/></manifest:manifest>'
+    )
+    with zipfile.ZipFile(stream, "w") as archive:
+        archive.writestr("mimetype", kind)
+        archive.writestr("META-INF/manifest.xml", manifest)
+        archive.writestr("content.xml", ODS.format(rows=cells))
+    placement, problems = read(tmp_path, stream.getvalue(), "board.ods")
+    assert placement is not None, problems
+    part = placement.components[0]
+    assert (part.refdes, part.center_mm, part.rotation_deg, part.side) == ("R1", (1.5, -2.25), 90.0, "bottom")
