@@ -25,7 +25,6 @@ CALLED_BY_OTHERS = {
 
 # Only tests call these so far. Each is to be deleted, or used by the product; none is to be added.
 ONLY_TESTED = {
-    "overlay/board/exchange/ipc2581.py": {"is_ipc2581"},
     "overlay/files.py": {"write_whole"},
     "overlay/frames/optics.py": {"fill_fraction", "pixel_footprint_mm", "pixel_kernel"},
     "overlay/frames/radiometry.py": {"fraction_below", "planck_exitance"},

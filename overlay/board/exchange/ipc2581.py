@@ -38,7 +38,7 @@ _FARTHEST_MM = 1e7  # no board lies ten kilometres away: such a number is a faul
 
 def is_ipc2581(data: bytes) -> bool:
     """Whether a file is such a document, by the first element it holds."""
-    head = data[:4096].replace(b"\0", b"")
+    head = data[:65536].replace(b"\0", b"")
     return re.search(rb"<(?:[\w.\-]+:)?IPC-2581[\s>]", head) is not None
 
 
@@ -253,7 +253,7 @@ def _packages(step: Element, file: str, unit_mm: float) -> tuple[dict[str, Drawn
             float(north - south),
             (float(west + east) / 2, float(south + north) / 2),
             height * unit_mm if height is not None and height > 0 else None,
-            f"line {package.line}",
+            f"{file}, line {package.line}",
         )
     return found, problems
 

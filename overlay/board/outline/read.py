@@ -1,4 +1,4 @@
-"""The board's edge from SVG, a Gerber profile, DXF or IPC-2581, or from the bodies where no file is given."""
+"""The board's edge from SVG, a Gerber profile, DXF or an interchange file, or from the bodies where none is given."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from overlay.arrays import Array
+from overlay.board.exchange.read import read_exchange
 from overlay.board.model import Component, Outline
 from overlay.board.outline.layers import choose_layers
 from overlay.board.outline.rings import edge_of, edge_round
@@ -40,7 +41,7 @@ def read_outline(
 ) -> tuple[Outline | None, list[Problem]]:
     """Read a board's edge, in millimetres with y up.
 
-    The format is told by the content: SVG (also gzipped), Gerber, DXF (needs the optional ezdxf) or IPC-2581.
+    The format is told by the content: SVG (also gzipped), Gerber, DXF (needs the optional ezdxf), IPC-2581 or IDF.
 
     Parameters
     ----------
@@ -60,7 +61,7 @@ def read_outline(
     The outline, or None where an error stands among the problems; whatever the bytes are, nothing is raised.
     """
     try:
-        drawing = _drawing(read_bytes(path, file), path.suffix.lower(), file, units, step)
+        drawing = _drawing(path, file, units, step)
     except InputError as error:
         return None, list(error.problems)
     problems = list(drawing.problems)
@@ -133,26 +134,30 @@ def _closes(strokes: Sequence[Stroke], file: str) -> bool:
     return edge is not None
 
 
-def _drawing(data: bytes, suffix: str, file: str, units: str | None, step: str | None) -> Drawing:
+def _drawing(path: Path, file: str, units: str | None, step: str | None) -> Drawing:
     """Read by the format that the content shows; InputError where it shows none."""
+    data = read_bytes(path, file)
     if data[:2] == b"\x1f\x8b":
         data = _unpacked(data, file)
     if not data.strip():
         raise input_error(file, None, "is empty", "export the outline again")
     if len(data) > _MOST_BYTES:
         raise input_error(file, None, "is larger than 200 MB", "export the board's edge alone")
-    return _reader(data, suffix, file, units, step)()
+    exchange = read_exchange(data, file, path, step)
+    if exchange is None:
+        return _reader(data, path.suffix.lower(), file, units)()
+    if exchange.edge is None:
+        raise input_error(file, None, "holds no profile of a board", "export it with the board's profile")
+    return Drawing((), exchange.source, exchange.edge)
 
 
-def _reader(data: bytes, suffix: str, file: str, units: str | None, step: str | None) -> Callable[[], Drawing]:
+def _reader(data: bytes, suffix: str, file: str, units: str | None) -> Callable[[], Drawing]:
     head = data[:4096]
     plain = head.replace(b"\0", b"").lstrip(b"\xef\xbb\xbf\xff\xfe \t\r\n").lower()
     if data.startswith(b"AutoCAD Binary DXF") or re.match(rb"(999\s+[^\n]*\n\s*)*0\s+section", plain):
         return lambda: _dxf(data, file, units)
     if plain.startswith(b"<"):
         whole = data.replace(b"\0", b"").lower() if len(data) < 20_000_000 else plain
-        if b"<ipc-2581" in plain or b"<ipc-2581" in whole:
-            return lambda: _ipc2581(data, file, step)
         if re.search(rb"<([\w-]+:)?svg[\s>/]", plain) or re.search(rb"<([\w-]+:)?svg[\s>/]", whole):
             return lambda: _svg(data, file, units)
         raise input_error(
@@ -168,7 +173,7 @@ def _reader(data: bytes, suffix: str, file: str, units: str | None, step: str | 
     if suffix == ".dxf":
         return lambda: _dxf(data, file, units)
     raise input_error(
-        file, None, "is neither SVG, Gerber, DXF nor IPC-2581", "export the board's edge as SVG, Gerber or DXF"
+        file, None, "is neither SVG, Gerber, DXF, IPC-2581 nor IDF", "export the board's edge as SVG, Gerber or DXF"
     )
 
 
@@ -197,12 +202,3 @@ def _dxf(data: bytes, file: str, units: str | None) -> Drawing:
     from overlay.board.outline.dxf import read_dxf
 
     return read_dxf(data, file, units=units)
-
-
-def _ipc2581(data: bytes, file: str, step: str | None) -> Drawing:
-    from overlay.board.exchange.ipc2581 import read_ipc2581
-
-    exchange = read_ipc2581(data, file, step)
-    if exchange.edge is None:
-        raise input_error(file, None, "holds no profile of a board", "export it with the board's profile")
-    return Drawing((), exchange.source, exchange.edge)

@@ -30,12 +30,12 @@ def reading_of(exchange: Exchange, file: str, units: str | None) -> TableReading
             what = f"reference designator {part.refdes!r} is not assigned, the component is left out"
             problems.append(Problem("warning", file, part.line, what, "annotate the part to have it read"))
         else:
-            parts.append(_placed(part, file))
-    note = f"{exchange.source}; sides from the layers of the components"
+            parts.append(_placed(part))
+    note = f"{exchange.source}, which tells the sides"
     return TableReading(parts, exchange.units, exchange.units_from, [note], problems, exchange.edge, exchange.source)
 
 
-def _placed(part: ExchangedPart, file: str) -> Placed:
+def _placed(part: ExchangedPart) -> Placed:
     return Placed(
         part.refdes,
         part.xy_mm[0],
@@ -48,17 +48,17 @@ def _placed(part: ExchangedPart, file: str) -> Placed:
         is_mechanical(part.refdes, part.package, part.value),
         part.line,
         fitted=part.fitted and not says_unfitted([part.value]),
-        body=None if part.drawn is None else _body(part.drawn, part.height_mm, file),
+        body=None if part.drawn is None else _body(part.drawn, part.height_mm),
         body_center_mm=(0.0, 0.0) if part.drawn is None else part.drawn.center_mm,
     )
 
 
-def _body(drawn: DrawnPackage, height_mm: float | None, file: str) -> Body:
+def _body(drawn: DrawnPackage, height_mm: float | None) -> Body:
     return Body(
         drawn.length_mm,
         drawn.width_mm,
         drawn.height_mm if height_mm is None else height_mm,
-        f"package outline in {file}, {drawn.where}",
+        f"package outline, {drawn.where}",
     )
 
 

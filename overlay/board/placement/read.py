@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Literal
 
-from overlay.board.exchange.ipc2581 import read_ipc2581
+from overlay.board.exchange.read import read_exchange
 from overlay.board.model import Component, Placement, Side
 from overlay.board.placement.exchanged import body_shift, reading_of
 from overlay.board.placement.gerber import is_component_layer, read_component_layer
@@ -23,7 +23,7 @@ from overlay.board.placement.panel import find_panel, of_panel
 from overlay.board.placement.rows import Placed
 from overlay.board.placement.table import TableReading, Told, read_sheets
 from overlay.board.placement.text import Sheet, decode, lines_of, page_sheets, sheets_of_workbook
-from overlay.errors import InputError, Problem
+from overlay.errors import InputError, Problem, input_error
 from overlay.tables import is_workbook, read_bytes
 
 _SAME_PLACE_MM = 0.02  # a middle nearer than this is where the part is placed: rounding of an export
@@ -67,7 +67,7 @@ def read_placement(
         Everything found in one pass. Nothing is raised.
     """
     try:
-        reading = _reading(read_bytes(path, file), file, units, side, step)
+        reading = _reading(read_bytes(path, file), file, path, Told(units, side), step)
     except InputError as error:
         return None, list(error.problems)
     problems = reading.problems
@@ -102,18 +102,24 @@ def read_placement(
     return placement, problems
 
 
-def _reading(data: bytes, file: str, units: str | None, side: Side | None, step: str | None) -> TableReading:
+def _reading(data: bytes, file: str, path: Path, told: Told, step: str | None) -> TableReading:
     if is_workbook(data):
-        return read_sheets(sheets_of_workbook(data, file), file, Told(units, side), "workbook")
+        return read_sheets(sheets_of_workbook(data, file), file, told, "workbook")
+    exchange = read_exchange(data, file, path, step)
+    if exchange is not None:
+        return reading_of(exchange, file, told.units)
     text, encoding = decode(data, file)
     head = text[:4000].lstrip()
     if is_component_layer(text):
-        return read_component_layer(text, file, units)
-    if re.match(r"<\?xml|<!--|<IPC-2581|<[\w.\-]+:", head) and not _is_page(head):
-        return reading_of(read_ipc2581(data, file, step), file, units)
+        return read_component_layer(text, file, told.units)
     if _is_page(head):
-        return read_sheets(page_sheets(text), file, Told(units, side), encoding)
-    return read_sheets((Sheet(lines_of(text)),), file, Told(units, side), encoding)
+        return read_sheets(page_sheets(text), file, told, encoding)
+    if re.match(r"<\?xml|<!--|<[\w.\-]+[\s:>]", head):
+        root = re.search(r"<([A-Za-z][\w.\-]*)", head)
+        what = f"is an XML document of another kind (<{root.group(1) if root else '?'}>)"
+        line = None if root is None else head[: root.start()].count("\n") + 1
+        raise input_error(file, line, what, "export IPC-2581, or the placement as CSV")
+    return read_sheets((Sheet(lines_of(text)),), file, told, encoding)
 
 
 def _is_page(head: str) -> bool:
