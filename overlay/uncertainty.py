@@ -90,7 +90,7 @@ def covariance_k2(one: Budget, other: Budget, *, same_value: bool = False) -> fl
 
     With ``same_value`` the private terms count as well, which gives the variance.
     """
-    first, second = _shared_sums(one), _shared_sums(other)
+    first, second = shared_sums(one), shared_sums(other)
     shared = math.fsum(first[key] * second[key] for key in first.keys() & second.keys())
     private = math.fsum(term.contribution_k**2 for term in one if not term.shared) if same_value else 0.0
     return shared + private
@@ -127,7 +127,8 @@ def largest(budget: Budget, count: int) -> Budget:
     return tuple(sorted(terms, key=lambda term: -abs(term.contribution_k))[:count])
 
 
-def _shared_sums(budget: Iterable[Term]) -> dict[str, float]:
+def shared_sums(budget: Iterable[Term]) -> dict[str, float]:
+    """Signed sum of a value's shared terms by the key of the error that they answer to."""
     sums: dict[str, float] = {}
     for term in budget:
         if term.shared:

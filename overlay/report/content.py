@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from overlay.board.model import Component
+from overlay.board.model import Component, Side
 from overlay.job.analysis import Analysis
+from overlay.margin.budget import coverage_factor
 from overlay.margin.model import VERDICTS, Margin, Verdict
 from overlay.reading.model import HotSpot, Reading, ReadingCode, State
 from overlay.reasons import Reason
@@ -23,91 +24,103 @@ _WATCHED_KINDS = frozenset({"ic", "regulator", "module", "connector", "transform
 _BURN_CAUTION_C = 60.0  # projected surface from which a burn caution is printed (common practice)
 
 
+# A part that nobody rated counts as hot from here: 85 °C is the lowest rating that is common among parts, and a rise
+# of 20 K shows that it takes part in the heating (own choices).
+_HOT_FROM_C, _HOT_FROM_RISE_K = 85.0, 20.0
+
+
 @dataclass(frozen=True, slots=True)
 class PartRow:
-    """One part as every table shows it; the numbers behind the words stay for sorting and charts."""
+    """One part as every report shows it; what its cells say, the list of columns knows."""
 
-    refdes: str
-    side: str
-    kind: str
-    package: str
-    part_number: str
     component: Component
     state: State
     verdict: Verdict
     margin: Margin
     reading: Reading | None  # of the worst capture; without one, of the capture that saw most of it
     capture: str
-    peak: str
-    u: str
-    rise: str
-    projected: str
-    limit: str
-    margin_text: str
-    rating_margin: str
-    probability: str
-    life: str
-    load: str
+    k: float  # coverage factor: U = k·u
     why: tuple[Reason, ...]
     terms: tuple[str, ...]  # the three largest terms of the budget, in words
+
+    @property
+    def refdes(self) -> str:
+        return self.component.refdes
+
+    @property
+    def side(self) -> Side:
+        return self.component.side
+
+    @property
+    def u_c(self) -> float | None:
+        """Standard uncertainty of the margin, else of the reading."""
+        if self.margin.u_c is not None:
+            return self.margin.u_c
+        return None if self.trusted is None else self.trusted.u_c
+
+    @property
+    def expanded_c(self) -> float | None:
+        """U = k·u, with the k of the confidence that was asked for."""
+        return None if self.u_c is None else self.k * self.u_c
+
+    @property
+    def trusted(self) -> Reading | None:
+        """The reading where its temperature means something."""
+        return self.reading if self.reading is not None and self.reading.trusted else None
+
+    @property
+    def peak(self) -> str:
+        """The temperature that was read; a bound where the range ended; a dash where none means anything."""
+        if self.reading is not None and self.reading.state == "saturated":
+            return f"≥ {kelvin(self.reading.peak_c)}"
+        return kelvin(None if self.trusted is None else self.trusted.peak_c)
+
+    @property
+    def rise_k(self) -> float | None:
+        """Above the ambient, at the required load."""
+        return self.margin.rise_k
 
 
 def part_rows(analysis: Analysis) -> tuple[PartRow, ...]:
     """A row for each non-mechanical part, gravest verdict first, then by margin, then by designator."""
-    parts = [part for part in analysis.job.board.components if not part.mechanical]
     readings: dict[str, list[Reading]] = {}
     for capture in analysis.captures:
         for reading in capture.reading.readings:
             readings.setdefault(reading.refdes, []).append(reading)
-    ambients = {capture.name: capture.settings.ambient_c for capture in analysis.captures}
+    confidence = analysis.job.settings.requirement.confidence
     rows = [
-        _part_row(part, margin, readings.get(part.refdes, []), ambients)
-        for part, margin in zip(parts, analysis.margins, strict=True)
+        _part_row(part, margin, readings.get(part.refdes, []), confidence)
+        for part, margin in zip(analysis.job.board.parts, analysis.margins, strict=True)
     ]
     return tuple(sorted(rows, key=_gravity))
 
 
 def _gravity(row: PartRow) -> tuple[int, float, float, str]:
-    margin = row.margin.margin_c
-    projected = row.margin.projected_c
+    """Compared to the tenths that are shown, so that rounding in the last bits changes no order."""
+    margin, rise = row.margin.margin_c, row.margin.rise_k
     return (
         VERDICTS.index(row.verdict),
-        float("inf") if margin is None else margin,
-        0.0 if projected is None else -projected,
+        float("inf") if margin is None else round(margin, 1),
+        0.0 if rise is None else -round(rise, 1),
         row.refdes,
     )
 
 
-def _part_row(part: Component, margin: Margin, readings: list[Reading], ambients: dict[str, float]) -> PartRow:
+def _part_row(part: Component, margin: Margin, readings: list[Reading], confidence: float) -> PartRow:
     reading = next((item for item in readings if item.capture == margin.capture), None)
     if reading is None:
-        reading = max(readings, key=lambda item: (item.state != "hidden", item.visible), default=None)
-    peak = None if reading is None else reading.peak_c
-    ambient = None if reading is None else ambients.get(reading.capture)
+        # of captures that show it alike, the first
+        reading = max(readings, key=lambda item: (item.state != "hidden", round(item.visible, 2)), default=None)
     return PartRow(
-        refdes=part.refdes,
-        side=part.side,
-        kind=part.kind,
-        package=part.package,
-        part_number=part.part_number,
         component=part,
         state="hidden" if reading is None else reading.state,
         verdict=margin.verdict,
         margin=margin,
         reading=reading,
         capture=(margin.capture or "") if reading is None else reading.capture,
-        peak=kelvin(peak),
-        u=kelvin(margin.u_c if margin.u_c is not None else None if reading is None else reading.u_c),
-        rise=kelvin(None if peak is None or ambient is None else peak - ambient),
-        projected=kelvin(margin.projected_c),
-        limit=kelvin(margin.limit_c),
-        margin_text=kelvin(margin.margin_c),
-        rating_margin=kelvin(margin.rating_margin_c),
-        probability=probability(margin.probability_within),
-        life=DASH if margin.life_h is None else f"{margin.life_h:,.0f} h".replace(",", "\N{NARROW NO-BREAK SPACE}"),
-        load=DASH if margin.load_ratio is None else f"{margin.load_ratio:.0%}",
+        k=coverage_factor(confidence, margin.freedom),
         why=_telling((*margin.why, *(() if reading is None else reading.why)), margin.verdict),
-        terms=budget_words(margin.budget or (() if reading is None else reading.budget)),
+        terms=budget_words(margin.budget or (() if reading is None or not reading.trusted else reading.budget)),
     )
 
 
@@ -152,6 +165,17 @@ def attention(rows: Iterable[PartRow]) -> tuple[PartRow, ...]:
     return tuple(row for row in rows if row.verdict in ("over", "undecided", "near"))
 
 
+def hot_unjudged(rows: Iterable[PartRow]) -> tuple[PartRow, ...]:
+    """Parts that are hot and that nobody rated, hottest first."""
+    unrated = [row for row in rows if row.verdict == "unrated" and row.margin.surface_c is not None]
+    hot = [
+        row
+        for row in unrated
+        if (row.margin.surface_c or 0.0) >= _HOT_FROM_C or (row.margin.rise_k or 0.0) >= _HOT_FROM_RISE_K
+    ]
+    return tuple(sorted(hot, key=lambda row: (-round(row.margin.rise_k or 0.0, 1), row.refdes)))
+
+
 def overlooked(rows: Iterable[PartRow]) -> tuple[PartRow, ...]:
     """Among them the small parts that nobody thinks of."""
     return tuple(row for row in attention(rows) if is_overlooked(row.component))
@@ -180,7 +204,7 @@ def hot_spot_words(spot: HotSpot) -> str:
 
 def cautions(analysis: Analysis) -> tuple[str, ...]:
     """What a reader who goes on to touch or probe the board must know."""
-    hottest = max((margin.projected_c for margin in analysis.margins if margin.projected_c is not None), default=None)
+    hottest = max((margin.surface_c for margin in analysis.margins if margin.surface_c is not None), default=None)
     kinds = {part.kind for part in analysis.job.board.components}
     lines = []
     if hottest is not None and hottest >= _BURN_CAUTION_C:
@@ -199,8 +223,8 @@ def cautions(analysis: Analysis) -> tuple[str, ...]:
     if "battery" in kinds:
         lines.append("Stop charging or discharging at the cell maker's limits; never probe or pierce a cell.")
     lines.append(
-        "Projection to the hottest ambient takes the rise as constant. Power that grows with temperature, throttling, "
-        "fans or an unsettled board make that optimistic."
+        "Projection to the hottest ambient takes the rise as constant, with a band for each kind of loss. Throttling, "
+        "a fan's curve or an unsettled board are not in that band, and make the projection optimistic."
     )
     lines.append(
         "Local electrical codes, the site's safety rules and qualified, licensed persons take precedence. This report "

@@ -11,35 +11,22 @@ from typing import Any
 
 from overlay.board.model import Side
 from overlay.job.analysis import Analysis, CaptureAnalysis
+from overlay.margin.budget import coverage_factor
 from overlay.margin.model import VERDICTS
-from overlay.report.content import DASH, PartRow, cautions, hot_spot_words, kelvin, part_rows, sentences
+from overlay.report.columns import columns_of
+from overlay.report.content import PartRow, cautions, hot_spot_words, kelvin, part_rows, probability, sentences
 from overlay.report.maps import frame_map, margin_map
+from overlay.report.opening import opening, record_lines
 from overlay.report.palette import LOOKS
 from overlay.report.results import summary, tool_version
 from overlay.report.svg import HATCHES, escaped, svg_text
-
-PART_COLUMNS = (  # heading, attribute of the row, whether it is a number
-    ("part", "refdes", False),
-    ("verdict", "verdict", False),
-    ("margin K", "margin_text", True),
-    ("± K", "u", True),
-    ("within", "probability", True),
-    ("to rating K", "rating_margin", True),
-    ("projected °C", "projected", True),
-    ("limit °C", "limit", True),
-    ("peak °C", "peak", True),
-    ("state", "state", False),
-    ("side", "side", False),
-    ("kind", "kind", False),
-    ("package", "package", False),
-    ("capture", "capture", False),
-)
+from overlay.report.tasks import tasks
 
 
 def margin_map_html(analysis: Analysis) -> str:
     """The report as one HTML page that needs nothing from elsewhere."""
     rows = part_rows(analysis)
-    board, requirement = analysis.job.board, analysis.job.settings.requirement
+    board, k = analysis.job.board, coverage_factor(analysis.job.settings.requirement.confidence)
     name = f"{board.name} {board.revision}".strip() or analysis.job.path.parent.name
     sides: list[Side] = list(dict.fromkeys(row.component.side for row in rows))
     maps = [
@@ -58,8 +45,7 @@ def margin_map_html(analysis: Analysis) -> str:
     ]
     body = f"""<header>
 <h1>{escaped(name)}</h1>
-<p>Surface temperatures projected to {requirement.ambient_max_c:g} °C ambient; wanted margin {requirement.margin_c:g} K,
-confidence {requirement.confidence:.0%}{_derating(requirement.derating)}.</p>
+{"".join(f"<p><b>{escaped(what)}.</b> {escaped(text)}</p>" for what, text in opening(analysis, rows))}
 {_counts(analysis)}
 </header>
 <main>
@@ -75,7 +61,9 @@ confidence {requirement.confidence:.0%}{_derating(requirement.derating)}.</p>
 <div class="scroll"><table id="parts"><thead><tr>{_headings()}</tr></thead>
 <tbody>{"".join(_row(row) for row in rows)}</tbody></table></div>
 </section>
-{"".join(_hot_spots(capture) for capture in analysis.captures)}
+{"".join(_hot_spots(capture, k) for capture in analysis.captures)}
+{_work_list(rows)}
+{_record(analysis)}
 <section><h2>Cautions</h2><ul>{"".join(f"<li>{escaped(text)}</li>" for text in cautions(analysis))}</ul></section>
 <section><h2>Inputs</h2><p>board-overlay {escaped(tool_version())}</p><table><tbody>
 {"".join(f"<tr><td>{escaped(i.file)}</td><td><code>{i.sha256}</code></td></tr>" for i in analysis.inputs)}
@@ -121,10 +109,6 @@ def json_text(values: Any) -> str:
     return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
 
 
-def _derating(name: str) -> str:
-    return "" if name == "none" else f", derated by {escaped(name)}"
-
-
 def figure(name: str, caption: str, drawing: str) -> str:
     """A drawing under its caption."""
     return f'<figure id="{name}"><figcaption>{escaped(caption)}</figcaption>{drawing}</figure>'
@@ -145,37 +129,48 @@ def _choice(verdict: str) -> str:
 
 def _headings() -> str:
     return "".join(
-        f'<th scope="col"{" class=number" if number else ""}>{text}</th>' for text, _, number in PART_COLUMNS
+        f'<th scope="col"{" class=number" if column.number else ""}>{escaped(column.heading)}</th>'
+        for column in columns_of("page")
     )
 
 
 def _row(row: PartRow) -> str:
     cells = []
-    for _, attribute, number in PART_COLUMNS:
-        text = escaped(getattr(row, attribute))
-        if attribute == "refdes":
+    for column in columns_of("page"):
+        text = escaped(column.cell(row, "page"))
+        if column.key == "refdes":
             cells.append(f'<th scope="row">{text}</th>')
-        elif attribute == "verdict":
+        elif column.key == "verdict":
             cells.append(f'<td><span class="mark {row.verdict}">{text}</span></td>')
         else:
-            cells.append(f"<td{' class=number' if number else ''}>{text}</td>")
+            cells.append(f"<td{' class=number' if column.number else ''}>{text}</td>")
     data = f'data-part="{escaped(row.refdes)}" data-verdict="{row.verdict}" data-side="{row.side}"'
     return f'<tr tabindex="0" {data}>{"".join(cells)}</tr>\n'
 
 
 def part_detail(row: PartRow) -> dict[str, Any]:
     """What the panel says of a part; all of it text."""
-    facts: list[tuple[str, str]] = [
-        ("verdict", f"{row.verdict}: {LOOKS[row.verdict].meaning}"),
-        ("margin", f"{row.margin_text} K ± {row.u}, within its limit with {row.probability}"),
-        ("projected", f"{row.projected} °C, limit {row.limit} °C, to the bare rating {row.rating_margin} K"),
-        ("read", f"peak {row.peak} °C ({row.state}) in “{row.capture}”, rise {row.rise} K"),
-        ("part", ", ".join(filter(None, (row.kind, row.package, row.part_number, row.side)))),
-    ]
-    if row.load != DASH:
-        facts.append(("load", f"{row.load} of the power allowed there"))
-    if row.life != DASH:
-        facts.append(("life", f"{row.life} estimated"))
+    margin, part = row.margin, row.component
+    facts: list[tuple[str, str]] = [("verdict", f"{row.verdict}: {LOOKS[row.verdict].meaning}")]
+    if margin.margin_c is not None:
+        words = f"{kelvin(margin.margin_c)} K, U {kelvin(row.expanded_c)} K (k = {row.k:.2f})"
+        facts.append(("margin", f"{words}, within its limit with {probability(margin.probability_within)}"))
+        facts.append(("limit", f"{kelvin(margin.limit_c)} °C ({margin.limit_at}), {margin.limit_source}"))
+    if margin.projected_c is not None:
+        facts.append(
+            ("projected", f"{kelvin(margin.projected_c)} °C, to the bare rating {kelvin(margin.rating_margin_c)} K")
+        )
+    if row.reading is not None:
+        facts.append(("read", f"peak {row.peak} °C ({row.state}) in “{row.capture}”, rise {kelvin(row.rise_k)} K"))
+        if row.trusted is None and row.reading.apparent_peak_c is not None:
+            facts.append(
+                ("the frame shows there", f"{kelvin(row.reading.apparent_peak_c)} °C apparent, not its temperature")
+            )
+    facts.append(("part", ", ".join(filter(None, (part.kind, part.package, part.part_number, row.side)))))
+    if margin.load_ratio is not None:
+        facts.append(("load", f"{margin.load_ratio:.0%} of the power allowed there"))
+    if margin.life_h is not None:
+        facts.append(("life", f"{margin.life_h:,.0f} h estimated".replace(",", "\N{NARROW NO-BREAK SPACE}")))
     if row.reading is not None and row.reading.emissivity is not None:
         reading = row.reading
         facts.append(
@@ -186,13 +181,13 @@ def part_detail(row: PartRow) -> dict[str, Any]:
     return {"facts": facts, "budget": terms, "why": [sentences([text]) for text in row.why]}
 
 
-def _hot_spots(capture: CaptureAnalysis) -> str:
+def _hot_spots(capture: CaptureAnalysis, k: float) -> str:
     spots = capture.reading.hot_spots
     if not spots:
         return ""
     lines = "".join(
         f'<tr data-part="{escaped(spot.candidates[0].refdes or "") if spot.candidates else ""}">'
-        + "".join(f"<td class=number>{text}</td>" for text in _spot_numbers(spot))
+        + "".join(f"<td class=number>{text}</td>" for text in _spot_numbers(spot, k))
         + f"<td>{escaped(hot_spot_words(spot))}</td><td>{escaped(sentences(spot.why))}</td></tr>"
         for spot in spots
     )
@@ -203,10 +198,26 @@ def _hot_spots(capture: CaptureAnalysis) -> str:
     )
 
 
-_SPOT_HEADINGS = ("rank", "°C", "± K", "rise K", "x mm", "y mm", "± mm", "candidates", "remarks")
+def _work_list(rows: Sequence[PartRow]) -> str:
+    found = tasks(rows)
+    if not found:
+        return ""
+    items = "".join(f"<li>{escaped(task.words)}</li>" for task in found)
+    return f"<section><h2>What to do next</h2><ol>{items}</ol></section>"
 
 
-def _spot_numbers(spot: Any) -> Iterable[str]:
+def _record(analysis: Analysis) -> str:
+    lines = record_lines(analysis.job.settings.record)
+    known = "".join(f"<tr><td>{escaped(what)}</td><td>{escaped(value)}</td></tr>" for what, value in lines if value)
+    missing = ", ".join(what for what, value in lines if not value)
+    remark = f"<p>Not recorded: {escaped(missing)}.</p>" if missing else ""
+    return f"<section><h2>Test record</h2><table><tbody>{known}</tbody></table>{remark}</section>"
+
+
+_SPOT_HEADINGS = ("rank", "°C", "U K", "rise K", "x mm", "y mm", "u mm", "candidates", "remarks")
+
+
+def _spot_numbers(spot: Any, k: float) -> Iterable[str]:
     place: Sequence[float] = (*spot.board_mm, spot.position_u_mm)
-    temperatures = (kelvin(spot.temperature_c), kelvin(spot.u_c), kelvin(spot.rise_k))
+    temperatures = (kelvin(spot.temperature_c), kelvin(k * spot.u_c), kelvin(spot.rise_k))
     return (str(spot.rank), *temperatures, *(f"{value:.2f}" for value in place))

@@ -84,7 +84,7 @@ def margin_map(board: Board, rows: Iterable[PartRow], side: Side, width_mm: floa
         return f"{part.refdes} {part.kind}".strip() if row is None else part_title(row)
 
     tags = [
-        (row.component, f"{row.refdes}  {row.margin_text} K", _weight(row), row.verdict == "over")
+        (row.component, f"{row.refdes}  {kelvin(row.margin.margin_c)} K", _weight(row), row.verdict == "over")
         for row in attention(seen.values())
     ]
     words = "seen from the top" if side == "top" else "seen from below"
@@ -98,8 +98,8 @@ def part_title(row: PartRow) -> str:
     """One line that says what a part is and how it stands."""
     words = [row.refdes, row.verdict]
     if row.margin.margin_c is not None:
-        words.append(f"margin {row.margin_text} K ± {row.u}")
-    elif row.reading is not None and row.reading.peak_c is not None:
+        words.append(f"margin {kelvin(row.margin.margin_c)} K, U {kelvin(row.expanded_c)} K")
+    elif row.trusted is not None:
         words.append(f"{row.state}, peak {row.peak} °C")
     return ", ".join(words)
 

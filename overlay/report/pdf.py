@@ -11,31 +11,39 @@ from reportlab.platypus import PageBreak, Spacer, Table, TableStyle
 
 from overlay.board.model import Side
 from overlay.job.analysis import Analysis, CaptureAnalysis
+from overlay.margin.budget import coverage_factor
 from overlay.margin.model import VERDICTS
+from overlay.report.columns import Place, columns_of
 from overlay.report.content import (
     DASH,
     PartRow,
     attention,
     hot_spot_words,
+    hot_unjudged,
     kelvin,
     overlooked,
     part_rows,
     sentences,
 )
 from overlay.report.maps import frame_map, margin_map
+from overlay.report.opening import opening
 from overlay.report.palette import FAINT, INK, LOOKS
 from overlay.report.pdf_appendix import (
     closing_pages,
     not_judged_pages,
+    record_page,
     registration_pages,
     uncertainty_pages,
     verdict_shades,
 )
-from overlay.report.pdf_page import INNER_MM, build_pdf, heading, paragraph, table
+from overlay.report.pdf_page import INNER_MM, build_pdf, heading, labelled, paragraph, table
 from overlay.report.pdf_paint import BOLD, DrawingFlowable, register_fonts
 from overlay.report.results import summary
+from overlay.report.tasks import tasks
 
 _LIST_ROWS = 9  # rows of a list on the first page; what is more stands in the table of all parts
+_FIRST_TASKS = 6
+_FIRST_MAP_MM = 100.0
 
 
 def margin_map_pdf(analysis: Analysis) -> bytes:
@@ -44,8 +52,10 @@ def margin_map_pdf(analysis: Analysis) -> bytes:
     title = f"{analysis.job.board.name} {analysis.job.board.revision}".strip() or analysis.job.path.parent.name
     story: list[Any] = []
     story += _first_page(analysis, rows)
+    story += record_page(analysis, rows)
+    k = coverage_factor(analysis.job.settings.requirement.confidence)
     for capture in analysis.captures:
-        story += _frame_page(capture, rows)
+        story += _frame_page(capture, rows, k)
     story += _table_of_all(rows)
     story += not_judged_pages(rows)
     story += uncertainty_pages(rows)
@@ -55,15 +65,10 @@ def margin_map_pdf(analysis: Analysis) -> bytes:
 
 
 def _first_page(analysis: Analysis, rows: Sequence[PartRow]) -> list[Any]:
-    board, requirement = analysis.job.board, analysis.job.settings.requirement
-    derating = "" if requirement.derating == "none" else f", derated by {requirement.derating}"
+    board = analysis.job.board
     story: list[Any] = [
-        paragraph(f"{board.name or analysis.job.path.parent.name}", 16.0, bold=True),
-        paragraph(
-            f"Revision {board.revision or DASH}. Surface temperatures projected to {requirement.ambient_max_c:g} °C "
-            f"ambient{derating}; wanted margin {requirement.margin_c:g} K, confidence {requirement.confidence:.0%}.",
-            8.5,
-        ),
+        paragraph(f"{board.name or analysis.job.path.parent.name}, revision {board.revision or DASH}", 16.0, bold=True),
+        *(labelled(what, text, 7.5) for what, text in opening(analysis, rows)),
         Spacer(1, 2 * mm),
         _counts(analysis),
         Spacer(1, 2 * mm),
@@ -71,11 +76,24 @@ def _first_page(analysis: Analysis, rows: Sequence[PartRow]) -> list[Any]:
     if board.outline.from_bodies:
         story.append(paragraph("No outline was given: the edge drawn is the hull of the bodies.", 7.5))
     sides = _sides(rows)
-    story.append(DrawingFlowable(margin_map(board, rows, sides[0], INNER_MM, 130.0)))
+    story.append(DrawingFlowable(margin_map(board, rows, sides[0], INNER_MM, _FIRST_MAP_MM)))
     story += _lists(rows)
+    story += _next_steps(rows)
     for side in sides[1:]:
         story += [PageBreak(), heading(f"Margin map, {side} side"), Spacer(1, 2 * mm)]
         story.append(DrawingFlowable(margin_map(board, rows, side, INNER_MM, 170.0)))
+    return story
+
+
+def _next_steps(rows: Sequence[PartRow]) -> list[Any]:
+    """The head of the work list."""
+    found = tasks(rows)
+    if not found:
+        return []
+    story: list[Any] = [paragraph("What to do next", 9.5, bold=True, before=5)]
+    story += [paragraph(f"{index}.  {task.words}", 7.0) for index, task in enumerate(found[:_FIRST_TASKS], start=1)]
+    if len(found) > _FIRST_TASKS:
+        story.append(paragraph(f"and {len(found) - _FIRST_TASKS} more in the work list.", 7.0, color=FAINT))
     return story
 
 
@@ -116,58 +134,36 @@ def _counts(analysis: Analysis) -> Table:
 
 
 def _lists(rows: Sequence[PartRow]) -> list[Any]:
-    """What needs attention, and in a list of their own the small parts that nobody thinks of."""
+    """What needs attention; what is hot and unrated; and in a list of their own the small parts nobody thinks of."""
     story: list[Any] = []
-    pairs = [("Needs attention", attention(rows)), ("Small parts nobody thinks of, near or over", overlooked(rows))]
-    for words, chosen in pairs:
+    hot = hot_unjudged(rows)
+    lists = [("Needs attention", attention(rows), True), ("Hot, and nobody rated them", hot, False)]
+    lists.append(("Small parts nobody thinks of, near or over", overlooked(rows), False))
+    for words, chosen, always in lists:
         if not chosen:
-            story.append(paragraph(f"{words}: none.", 8.5, bold=True, before=4))
+            story += [paragraph(f"{words}: none.", 8.5, bold=True, before=4)] if always else []
             continue
         story.append(paragraph(words, 9.5, bold=True, before=5))
-        story.append(_short_table(chosen[:_LIST_ROWS]))
+        story.append(_part_table(chosen[:_LIST_ROWS], "first"))
         if len(chosen) > _LIST_ROWS:
             story.append(paragraph(f"and {len(chosen) - _LIST_ROWS} more in the table of all parts.", 7.0, color=FAINT))
     return story
 
 
-def _short_table(rows: Sequence[PartRow]) -> Table:
+def _part_table(rows: Sequence[PartRow], place: Place, size: float = 6.6) -> Table:
+    """A table of parts with the columns of that place."""
+    columns = columns_of(place)
     return table(
-        (
-            "part",
-            "verdict",
-            "kind",
-            "package",
-            "peak °C",
-            "projected °C",
-            "limit °C",
-            "margin K",
-            "± K",
-            "within",
-            "capture",
-        ),
-        [
-            (
-                row.refdes,
-                row.verdict,
-                row.kind,
-                row.package,
-                row.peak,
-                row.projected,
-                row.limit,
-                row.margin_text,
-                row.u,
-                row.probability,
-                row.capture,
-            )
-            for row in rows
-        ],
-        (14, 17, 19, 26, 14, 22, 16, 17, 11, 14, 16),
-        right=(4, 5, 6, 7, 8, 9),
-        shades=verdict_shades(rows, 1),
+        [column.heading for column in columns],
+        [[column.cell(row, place) for column in columns] for row in rows],
+        [column.first_mm if place == "first" else column.width_mm for column in columns],
+        right=[index for index, column in enumerate(columns) if column.number],
+        shades=verdict_shades(rows, [column.key for column in columns].index("verdict")),
+        size=size,
     )
 
 
-def _frame_page(capture: CaptureAnalysis, rows: Sequence[PartRow]) -> list[Any]:
+def _frame_page(capture: CaptureAnalysis, rows: Sequence[PartRow], k: float) -> list[Any]:
     settings = capture.settings
     story: list[Any] = [
         PageBreak(),
@@ -176,7 +172,7 @@ def _frame_page(capture: CaptureAnalysis, rows: Sequence[PartRow]) -> list[Any]:
             f"Ambient {settings.ambient_c:g} ± {settings.ambient_u_c:g} °C, reflected "
             f"{settings.reflected_or_ambient_c:g} ± {settings.reflected_u_c:g} °C, blur of the optics "
             f"{capture.reading.blur_px:.2f} px ({capture.reading.blur_source}). Outlines are the top faces as the "
-            "camera sees them; squares are hot spots by rank.",
+            f"camera sees them; squares are hot spots by rank. U = k·u, k = {k:.2f}; u mm is one standard uncertainty.",
             7.5,
         ),
         Spacer(1, 3 * mm),
@@ -188,12 +184,12 @@ def _frame_page(capture: CaptureAnalysis, rows: Sequence[PartRow]) -> list[Any]:
         story.append(paragraph("Hot spots", 9.5, bold=True))
         story.append(
             table(
-                ("rank", "°C", "± K", "rise K", "x mm", "y mm", "± mm", "candidates", "remarks"),
+                ("rank", "°C", "U K", "rise K", "x mm", "y mm", "u mm", "candidates", "remarks"),
                 [
                     (
                         str(spot.rank),
                         kelvin(spot.temperature_c),
-                        kelvin(spot.u_c),
+                        kelvin(k * spot.u_c),
                         kelvin(spot.rise_k),
                         f"{spot.board_mm[0]:.2f}",
                         f"{spot.board_mm[1]:.2f}",
@@ -214,45 +210,4 @@ def _frame_page(capture: CaptureAnalysis, rows: Sequence[PartRow]) -> list[Any]:
 
 
 def _table_of_all(rows: Sequence[PartRow]) -> list[Any]:
-    headings = (
-        "part",
-        "verdict",
-        "margin K",
-        "± K",
-        "within",
-        "to rating K",
-        "projected °C",
-        "limit °C",
-        "peak °C",
-        "state",
-        "kind",
-        "package",
-        "load",
-        "life",
-    )
-    cells = [
-        (
-            row.refdes,
-            row.verdict,
-            row.margin_text,
-            row.u,
-            row.probability,
-            row.rating_margin,
-            row.projected,
-            row.limit,
-            row.peak,
-            row.state,
-            row.kind,
-            row.package,
-            row.load,
-            row.life,
-        )
-        for row in rows
-    ]
-    widths = (14, 15, 13, 10, 13, 14, 15, 12, 12, 11, 16, 20, 9, 12)
-    return [
-        PageBreak(),
-        heading("All parts by margin"),
-        Spacer(1, 2 * mm),
-        table(headings, cells, widths, right=(2, 3, 4, 5, 6, 7, 8, 12, 13), shades=verdict_shades(rows, 1), size=6.0),
-    ]
+    return [PageBreak(), heading("All parts by margin"), Spacer(1, 2 * mm), _part_table(rows, "all", 6.0)]

@@ -9,15 +9,48 @@ from reportlab.lib.units import mm
 from reportlab.platypus import PageBreak, Spacer
 
 from overlay.job.analysis import Analysis
-from overlay.report.content import DASH, PartRow, cautions, not_judged, rms_words, sentences
+from overlay.report.content import DASH, PartRow, cautions, kelvin, not_judged, rms_words, sentences
+from overlay.report.opening import limit_sources, record_lines
 from overlay.report.palette import LOOKS
 from overlay.report.pdf_page import heading, paragraph, table
 from overlay.report.results import tool_version
+from overlay.report.tasks import tasks
+
+_MOST_BUDGETS = 40
 
 
 def verdict_shades(rows: Sequence[PartRow], column: int) -> list[tuple[int, int, str, str]]:
     """The verdict cells of a table in their looks, as `table` wants its shades."""
     return [(index, column, LOOKS[row.verdict].fill, LOOKS[row.verdict].ink) for index, row in enumerate(rows)]
+
+
+def record_page(analysis: Analysis, rows: Sequence[PartRow]) -> list[Any]:
+    """The test record as one block, where limits come from, and the whole work list."""
+    lines = record_lines(analysis.job.settings.record)
+    missing = [what for what, value in lines if not value]
+    story: list[Any] = [
+        PageBreak(),
+        heading("Test record"),
+        Spacer(1, 1 * mm),
+        table(("what", "as recorded"), [(what, value or DASH) for what, value in lines if value], (40, 146), wrap=(1,)),
+    ]
+    if missing:
+        story.append(paragraph(f"Not recorded ([record] in job.toml): {', '.join(missing)}.", 7.5, before=2))
+    story.append(
+        paragraph("Tested by ______________________   Checked by ______________________   Date ______", 8.0, before=8)
+    )
+    story += [Spacer(1, 5 * mm), heading("Where the limits come from"), Spacer(1, 1 * mm)]
+    sources = limit_sources(rows)
+    if sources:
+        story.append(table(("source", "limit", "parts"), sources, (66, 34, 86), wrap=(0, 2), size=6.5))
+    else:
+        story.append(paragraph("No limit was given.", 7.5))
+    found = tasks(rows)
+    if found:
+        story += [Spacer(1, 5 * mm), heading("Work list"), Spacer(1, 1 * mm)]
+        cells = [(task.what, ", ".join(task.parts), task.why) for task in found]
+        story.append(table(("to do", "parts", "why"), cells, (66, 70, 50), wrap=(0, 1, 2), size=6.5))
+    return story
 
 
 def not_judged_pages(rows: Sequence[PartRow]) -> list[Any]:
@@ -30,7 +63,15 @@ def not_judged_pages(rows: Sequence[PartRow]) -> list[Any]:
         table(
             ("part", "verdict", "side", "state", "package", "peak °C", "why"),
             [
-                (row.refdes, row.verdict, row.side, row.state, row.package, row.peak, sentences(row.why) or DASH)
+                (
+                    row.refdes,
+                    row.verdict,
+                    row.side,
+                    row.state,
+                    row.component.package,
+                    row.peak,
+                    sentences(row.why) or DASH,
+                )
                 for row in chosen
             ],
             (15, 16, 13, 13, 30, 14, 85),
@@ -44,27 +85,40 @@ def not_judged_pages(rows: Sequence[PartRow]) -> list[Any]:
 
 def uncertainty_pages(rows: Sequence[PartRow]) -> list[Any]:
     """The largest terms of the budgets that matter: of grave verdicts first, then of the least certain."""
-    judged = [row for row in rows if row.verdict in ("over", "undecided", "near")][:40]
+    judged = [row for row in rows if row.verdict in ("over", "undecided", "near")][:_MOST_BUDGETS]
     rest = [row for row in rows if row.margin.u_c is not None and row not in judged]
-    judged += sorted(rest, key=lambda row: -(row.margin.u_c or 0.0))[: max(0, 40 - len(judged))]
+    rest.sort(key=lambda row: (-round(row.margin.u_c or 0.0, 2), row.refdes))
+    judged += rest[: max(0, _MOST_BUDGETS - len(judged))]
     if not judged:
         return []
     return [
         PageBreak(),
         heading("Uncertainty"),
         paragraph(
-            "One standard uncertainty (k = 1) of the margin, and its three largest terms. The camera's own error is "
-            "common to all parts of a frame: differences between parts are known better than either. What a small "
-            "part's model adds is itself known to about a third only; its probabilities allow for that (Student's t).",
+            f"U = k·u of the margin, k = {min(row.k for row in judged):.2f} (one side, at the confidence asked for), "
+            "and the three largest terms of u, each one standard uncertainty. The camera's own error is common to all "
+            "parts of a frame: differences between parts are known better than either. What a small part's model adds "
+            "is itself known to about a third only: its k is that of Student's t. The projection counts as far as a "
+            "greater rise could break the limit.",
             7.5,
         ),
         Spacer(1, 2 * mm),
         table(
-            ("part", "margin K", "± K", "largest terms", "remarks"),
-            [(row.refdes, row.margin_text, row.u, ", ".join(row.terms), sentences(row.why)) for row in judged],
-            (15, 15, 11, 60, 85),
-            right=(1, 2),
-            wrap=(3, 4),
+            ("part", "margin K", "U K", "k", "largest terms", "remarks"),
+            [
+                (
+                    row.refdes,
+                    kelvin(row.margin.margin_c),
+                    kelvin(row.expanded_c),
+                    f"{row.k:.2f}",
+                    ", ".join(row.terms),
+                    sentences(row.why),
+                )
+                for row in judged
+            ],
+            (15, 15, 11, 9, 56, 80),
+            right=(1, 2, 3),
+            wrap=(4, 5),
         ),
     ]
 

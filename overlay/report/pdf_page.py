@@ -71,6 +71,13 @@ def paragraph(text: str, size: float = 8.0, **options: Any) -> Paragraph:
     return Paragraph(escape(printable(text)), style(size, **options))
 
 
+def labelled(label: str, text: str, size: float = 8.0) -> Paragraph:
+    """A paragraph of plain text behind a label in bold."""
+    register_fonts()
+    words = f'<font name="{BOLD}">{escape(printable(label))}.</font> {escape(printable(text))}'
+    return Paragraph(words, style(size, before=1))
+
+
 def heading(text: str) -> Paragraph:
     """The heading of a section."""
     return paragraph(text, 12.0, bold=True)

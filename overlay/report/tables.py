@@ -7,33 +7,9 @@ import io
 from collections.abc import Iterable, Sequence
 
 from overlay.job.analysis import Analysis
+from overlay.report.columns import columns_of
 from overlay.report.content import hot_spot_words, part_rows, sentences
 
-_COMPONENT_COLUMNS = (
-    "refdes",
-    "verdict",
-    "margin_c",
-    "u_c",
-    "probability_within",
-    "rating_margin_c",
-    "projected_c",
-    "limit_c",
-    "worst_capture",
-    "peak_c",
-    "mean_c",
-    "state",
-    "side",
-    "kind",
-    "package",
-    "part_number",
-    "x_mm",
-    "y_mm",
-    "emissivity",
-    "emissivity_u",
-    "life_h",
-    "load_ratio",
-    "why",
-)
 _HOT_SPOT_COLUMNS = (
     "capture",
     "rank",
@@ -53,37 +29,9 @@ _HOT_SPOT_COLUMNS = (
 
 def components_csv(analysis: Analysis) -> str:
     """A row for each part, gravest first, as in the report."""
-    lines = []
-    for row in part_rows(analysis):
-        margin, reading, part = row.margin, row.reading, row.component
-        lines.append(
-            (
-                row.refdes,
-                row.verdict,
-                _cell(margin.margin_c, 2),
-                _cell(margin.u_c, 2),
-                _cell(margin.probability_within, 4),
-                _cell(margin.rating_margin_c, 2),
-                _cell(margin.projected_c, 2),
-                _cell(margin.limit_c, 2),
-                row.capture,
-                _cell(None if reading is None else reading.peak_c, 2),
-                _cell(None if reading is None else reading.mean_c, 2),
-                row.state,
-                row.side,
-                row.kind,
-                row.package,
-                row.part_number,
-                _cell(part.center_mm[0], 3),
-                _cell(part.center_mm[1], 3),
-                _cell(None if reading is None else reading.emissivity, 3),
-                _cell(None if reading is None else reading.emissivity_u, 3),
-                _cell(margin.life_h, 0),
-                _cell(margin.load_ratio, 3),
-                sentences(row.why),
-            )
-        )
-    return csv_text(_COMPONENT_COLUMNS, lines)
+    columns = columns_of("csv")
+    lines = [[column.cell(row, "csv") for column in columns] for row in part_rows(analysis)]
+    return csv_text([column.key for column in columns], lines)
 
 
 def hot_spots_csv(analysis: Analysis) -> str:

@@ -8,11 +8,15 @@ from pathlib import Path
 from overlay.job.analysis import Analysis
 from overlay.job.naming import Named
 from overlay.job.new import NewJob
+from overlay.margin.budget import coverage_factor
 from overlay.margin.model import Margin
 from overlay.probes.model import ProbePlan
 from overlay.registration.model import Registration
-from overlay.report.content import rms_words
+from overlay.report.columns import columns_of
+from overlay.report.content import attention, hot_unjudged, part_rows, rms_words
+from overlay.report.opening import risk_words, unknown_words
 from overlay.report.results import summary
+from overlay.report.tasks import tasks
 
 
 def new_text(made: NewJob) -> str:
@@ -61,12 +65,17 @@ def _registration_text(name: str, registration: Registration) -> str:
 
 
 def map_text(analysis: Analysis, written: Sequence[Path]) -> str:
-    """Counts, the parts that need attention, the hot spots, and where the reports lie."""
-    counts = ", ".join(f"{count} {verdict}" for verdict, count in summary(analysis).items())
-    lines = [counts]
-    attention = [margin for margin in analysis.margins if margin.verdict in ("over", "undecided", "near")]
-    if attention:
-        lines += ["", *_margin_table(sorted(attention, key=_margin_key))]
+    """Counts, the rule, what needs attention, what nobody knows, what to do next, and where the reports lie."""
+    rows = part_rows(analysis)
+    k = coverage_factor(analysis.job.settings.requirement.confidence)
+    lines = [", ".join(f"{count} {verdict}" for verdict, count in summary(analysis).items())]
+    lines += [risk_words(analysis), f"Not known: {unknown_words(rows)}"]
+    columns = columns_of("text")
+    align = "".join("r" if column.number else "l" for column in columns)
+    for chosen, words in ((attention(rows), ""), (hot_unjudged(rows), "hot, and nobody rated them:")):
+        if chosen:
+            cells = [[column.cell(row, "text") for column in columns] for row in chosen]
+            lines += ["", *([words] if words else []), *_columns([column.heading for column in columns], cells, align)]
     for capture in analysis.captures:
         spots = capture.reading.hot_spots[:5]
         if spots:
@@ -75,7 +84,11 @@ def map_text(analysis: Analysis, written: Sequence[Path]) -> str:
             names = ", ".join(
                 f"{candidate.refdes or 'bare board'} {candidate.probability:.0%}" for candidate in spot.candidates[:3]
             )
-            lines.append(f"  {spot.temperature_c:6.1f} °C ± {spot.u_c:.1f}  {names}")
+            lines.append(f"  {spot.temperature_c:6.1f} °C ± {k * spot.u_c:.1f}  {names}")
+    lines += ["", f"U and ± are k·u, k = {k:.2f}: a bound on one side at the confidence asked for."]
+    next_steps = tasks(rows)
+    if next_steps:
+        lines += ["", "what to do next:", *(f"  {task.words}" for task in next_steps[:5])]
     for capture in analysis.captures:
         lines += [f'warning: "{capture.name}": {warning}' for warning in capture.registration.warnings]
     lines += [f"warning: {problem}" for problem in analysis.problems]
@@ -96,7 +109,7 @@ def named_text(named: Named) -> str:
         line = f"  {candidate.probability:4.0%}  {candidate.refdes or 'bare board'}"
         reading = readings.get(candidate.refdes or "")
         if reading is not None:
-            peak = "not read" if reading.peak_c is None else f"{reading.peak_c:.1f} °C ± {reading.u_c or 0.0:.1f}"
+            peak = "–" if not reading.trusted else f"{reading.peak_c:.1f} °C, u {reading.u_c or 0.0:.1f} K (k = 1)"
             line += f"  {reading.state}, peak {peak}"
             line += f"; {_margin_words(margins[reading.refdes])}"
         lines.append(line)
@@ -127,27 +140,7 @@ def plan_text(plan: ProbePlan, written: Sequence[Path]) -> str:
 def _margin_words(margin: Margin) -> str:
     if margin.margin_c is None:
         return margin.verdict
-    return f"{margin.verdict}, margin {margin.margin_c:.1f} K ± {margin.u_c or 0.0:.1f}"
-
-
-def _margin_key(margin: Margin) -> float:
-    return float("inf") if margin.margin_c is None else margin.margin_c
-
-
-def _margin_table(margins: Sequence[Margin]) -> list[str]:
-    rows = [
-        (
-            margin.refdes,
-            margin.verdict,
-            _value(margin.projected_c),
-            _value(margin.limit_c),
-            _value(margin.margin_c),
-            _value(margin.u_c),
-            margin.capture or "",
-        )
-        for margin in margins
-    ]
-    return _columns(("part", "verdict", "projected °C", "limit °C", "margin K", "u K", "capture"), rows, "llrrrrl")
+    return f"{margin.verdict}, margin {margin.margin_c:.1f} K, u {margin.u_c or 0.0:.1f} K (k = 1)"
 
 
 def _value(value: float | None) -> str:

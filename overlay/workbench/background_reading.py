@@ -11,8 +11,9 @@ import numpy as np
 from overlay.errors import InputError
 from overlay.frames.frame import Array
 from overlay.job.analysis import Analysis, CaptureAnalysis
+from overlay.report.columns import columns_of
 from overlay.report.content import DASH, PartRow, cautions, part_rows
-from overlay.report.html import PART_COLUMNS, part_detail
+from overlay.report.html import part_detail
 from overlay.report.results import numbers, summary
 from overlay.workbench.shapes import NOWHERE
 
@@ -59,7 +60,7 @@ def analysis_json(analysis: Analysis) -> dict[str, Any]:
     """Rows, hot spots and outlines for the page, in the words of the reports."""
     rows = part_rows(analysis)
     return {
-        "columns": [{"heading": heading, "number": is_number} for heading, _, is_number in PART_COLUMNS],
+        "columns": [{"heading": column.heading, "number": column.number} for column in columns_of("page")],
         "rows": [_row(row) for row in rows],
         "summary": summary(analysis),
         "captures": {capture.name: _capture(capture) for capture in analysis.captures},
@@ -75,9 +76,9 @@ def _row(row: PartRow) -> dict[str, Any]:
         "refdes": row.refdes,
         "verdict": row.verdict,
         "side": row.side,
-        "kind": row.kind,
+        "kind": row.component.kind,
         "capture": "" if row.capture == DASH else row.capture,
-        "cells": [getattr(row, attribute) for _, attribute, _ in PART_COLUMNS],
+        "cells": [column.cell(row, "page") for column in columns_of("page")],
         "peak_at_mm": numbers(peak_mm, 3),
         **part_detail(row),
     }

@@ -1,0 +1,75 @@
+"""The probability that every part keeps its limit at once, with the errors that they share."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from overlay.arrays import Array
+from overlay.margin.budget import SEED
+from overlay.margin.model import Margin
+from overlay.uncertainty import shared_sums
+
+_DRAWS = 4096  # of the shared errors; the private ones are integrated exactly, so that few do
+_CERTAIN = 1e-15
+
+
+@dataclass(frozen=True, slots=True)
+class JointRisk:
+    """How likely it is that any of the judged parts is over its limit."""
+
+    probability_any_over: float
+    parts: int  # judged by their temperature
+    if_independent: float  # what it would be if no error were shared
+
+
+def joint_risk(margins: Sequence[Margin]) -> JointRisk:
+    """Probability that at least one judged part is over its limit.
+
+    Each part's own probability is kept as it stands; what ties them together is what their budgets share (one camera,
+    one ambient): margins are taken as jointly normal on the scale of their own probabilities. Given the shared errors
+    the rest is private, so that P(all within) = E[Π Φ((zᵢ − sᵢ·ξ)/√(1 − |sᵢ|²))], the mean over draws of ξ; zᵢ is the
+    normal quantile of a part's probability, sᵢ its shared terms over its standard uncertainty.
+
+    Returns
+    -------
+    JointRisk
+        With zero parts where none has a verdict on its temperature.
+    """
+    from scipy.special import log_ndtr, ndtri
+
+    judged = [margin for margin in margins if margin.probability_within is not None and margin.u_c is not None]
+    if not judged:
+        return JointRisk(0.0, 0, 0.0)
+    within = np.array([margin.probability_within for margin in judged], dtype=np.float64)
+    z = ndtri(np.clip(within, _CERTAIN, 1.0 - _CERTAIN))
+    loadings = _loadings(judged)
+    rest = np.sqrt(np.maximum(1.0 - (loadings**2).sum(axis=1), 1e-9))
+    if loadings.shape[1]:
+        rng = np.random.default_rng(SEED)
+        half = rng.normal(0.0, 1.0, (_DRAWS // 2, loadings.shape[1]))
+        draws = np.concatenate([half, -half])  # both signs: the mean of the shared errors is exactly none
+        given = log_ndtr((z - draws @ loadings.T) / rest).sum(axis=1)
+        any_over = 1.0 - float(np.exp(given).mean())
+    else:
+        any_over = 1.0 - float(within.prod())
+    return JointRisk(min(max(any_over, 0.0), 1.0), len(judged), 1.0 - float(within.prod()))
+
+
+def _loadings(judged: Sequence[Margin]) -> Array:
+    """Each part's signed share of every error that at least two parts share, (parts, errors)."""
+    sums = [shared_sums(margin.budget) for margin in judged]
+    counts: dict[str, int] = {}
+    for one in sums:
+        for key in one:
+            counts[key] = counts.get(key, 0) + 1
+    keys = [key for key, count in counts.items() if count > 1]
+    loadings = np.array([[one.get(key, 0.0) for key in keys] for one in sums]).reshape(len(judged), len(keys))
+    u = np.array([margin.u_c if margin.u_c else math.inf for margin in judged])
+    loadings = loadings / u[:, None]
+    # a part whose probability allows for heavier tails shares no more than all of its uncertainty
+    size = np.sqrt((loadings**2).sum(axis=1))
+    return np.asarray(loadings / np.maximum(size, 1.0)[:, None])

@@ -1,0 +1,124 @@
+"""What a report says first: what was tested, by what rule, what failed, what nobody knows."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from overlay.job.analysis import Analysis
+from overlay.job.settings import RecordSettings
+from overlay.margin.budget import coverage_factor
+from overlay.margin.joint import joint_risk
+from overlay.report.content import PartRow, hot_unjudged, kelvin, probability
+
+_RECORD_WORDS = {
+    "date": "date",
+    "place": "place",
+    "operator": "tested by",
+    "sample": "sample",
+    "serial": "serial number",
+    "supply": "supply",
+    "load": "load",
+    "duration": "duration",
+    "orientation": "orientation",
+    "airflow": "airflow or chamber",
+    "instrument": "instrument",
+    "instrument_serial": "its serial number",
+    "lens": "lens",
+    "calibration_due": "calibration due",
+    "notes": "notes",
+}
+_MOST_NAMED = 8
+
+
+def tested_words(analysis: Analysis) -> str:
+    """Which unit was looked at, when, and in which states."""
+    record = analysis.job.settings.record
+    which = record.sample or "one unit"
+    if record.serial:
+        which += f", serial number {record.serial}"
+    when = ", ".join(filter(None, (record.date, record.place)))
+    states = "; ".join(
+        f"“{capture.name}” ({capture.settings.side}, ambient {capture.settings.ambient_c:g} °C)"
+        for capture in analysis.captures
+    )
+    missing = "" if when else " Date and place are not recorded."
+    return f"{which}{f', {when}' if when else ''}; {states}.{missing} One unit shows nothing of others."
+
+
+def rule_words(analysis: Analysis) -> str:
+    """The decision rule in a sentence, with the coverage factor behind every U."""
+    requirement = analysis.job.settings.requirement
+    k = coverage_factor(requirement.confidence)
+    derated = "" if requirement.derating == "none" else f", derated by {requirement.derating}"
+    air = ""
+    if requirement.enclosure_rise_k:
+        air = f" and {requirement.enclosure_rise_k:g} ± {requirement.enclosure_rise_u_k:g} K in its enclosure"
+    return (
+        f"Temperatures are projected to {requirement.ambient_max_c:g} °C ambient{air} with the same rise, and "
+        f"held against their limits{derated}. A limit counts as kept with at least {requirement.confidence:.0%} "
+        f"probability, that is, with a guard band of U = k·u, k = {k:.2f} (guarded acceptance, JCGM 106); as broken "
+        f"likewise; between, a part is undecided. Clear parts keep {requirement.margin_c:g} K besides. Tables show U; "
+        "small parts' k is larger."
+    )
+
+
+def risk_words(analysis: Analysis) -> str:
+    """The probability that any part is over, for all judged parts together."""
+    judged = [margin for margin in analysis.margins if margin.verdict in ("undecided", "near", "clear")]
+    risk = joint_risk(judged)
+    over = sum(margin.verdict == "over" for margin in analysis.margins)
+    if not risk.parts:
+        return "No part was judged by its temperature."
+    others = f"of the other {risk.parts}" if over else f"of the {risk.parts}"
+    return (
+        f"Probability that any {others} judged parts is over its limit: {probability(risk.probability_any_over)}, "
+        "errors common to them counted once."
+    )
+
+
+def unknown_words(rows: Sequence[PartRow]) -> str:
+    """What nobody knows, in words, the hottest first."""
+    unseen = [row for row in rows if row.verdict == "unseen"]
+    unrated = [row for row in rows if row.verdict == "unrated"]
+    if not unseen and not unrated:
+        return "Every part was read and rated."
+    hot = hot_unjudged(rows)
+    words = [
+        f"{_parts(unseen)} could not be read" if unseen else "",
+        f"{_parts(unrated)} {'has' if len(unrated) == 1 else 'have'} no limit that could be checked" if unrated else "",
+    ]
+    text = f"{'; '.join(filter(None, words))}."
+    if hot:
+        text += f" The hottest of these is {hot[0].refdes}, {kelvin(hot[0].rise_k)} K above the ambient."
+    return text
+
+
+def _parts(rows: Sequence[PartRow]) -> str:
+    names = ", ".join(row.refdes for row in rows[:_MOST_NAMED])
+    more = f" and {len(rows) - _MOST_NAMED} more" if len(rows) > _MOST_NAMED else ""
+    return f"{len(rows)} {'part' if len(rows) == 1 else 'parts'} ({names}{more})"
+
+
+def opening(analysis: Analysis, rows: Sequence[PartRow]) -> tuple[tuple[str, str], ...]:
+    """What every report begins with, as (what, sentences)."""
+    return (
+        ("Tested", tested_words(analysis)),
+        ("Rule", rule_words(analysis)),
+        ("Risk", risk_words(analysis)),
+        ("Not known", unknown_words(rows)),
+    )
+
+
+def record_lines(record: RecordSettings) -> tuple[tuple[str, str], ...]:
+    """The test record as (what, value), in order; what is missing has an empty value."""
+    return tuple((words, str(getattr(record, name)).strip()) for name, words in _RECORD_WORDS.items())
+
+
+def limit_sources(rows: Sequence[PartRow]) -> tuple[tuple[str, str, str], ...]:
+    """Where limits come from: (source, which limits, parts), in the order of the parts."""
+    found: dict[tuple[str, str], list[str]] = {}
+    for row in rows:
+        if row.margin.limit_source:
+            key = (row.margin.limit_source, f"{row.margin.limit_at} {kelvin(row.margin.limit_c)} °C")
+            found.setdefault(key, []).append(row.refdes)
+    return tuple((source, what, ", ".join(names)) for (source, what), names in found.items())

@@ -1,0 +1,121 @@
+"""What to do next: the work list that follows from verdicts, reasons and budgets."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from overlay.margin.model import MarginCode
+from overlay.reading.model import ReadingCode
+from overlay.registration.model import FaceCode
+from overlay.report.content import PartRow, hot_unjudged
+from overlay.uncertainty import TermName, largest
+
+_MOST_NAMED = 10
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """One thing to do, for which parts, and why."""
+
+    what: str
+    parts: tuple[str, ...]
+    why: str
+
+    @property
+    def words(self) -> str:
+        more = f" and {len(self.parts) - _MOST_NAMED} more" if len(self.parts) > _MOST_NAMED else ""
+        return f"{self.what}: {', '.join(self.parts[:_MOST_NAMED])}{more} ({self.why})"
+
+
+# By reason, in the order in which the first that applies to a part is taken.
+_FOR_UNSEEN: tuple[tuple[StrEnum, str, str], ...] = (
+    (ReadingCode.SATURATED, "Take a frame in a higher range", "hotter than this range shows"),
+    (ReadingCode.SHINY, "Tape or paint matt, or use a thermocouple", "shiny: infrared sees what they mirror"),
+    (ReadingCode.MIRRORS, "Tape or paint matt, or use a thermocouple", "they may mirror the room"),
+    (ReadingCode.COLDER_THAN_BOARD, "Tape or paint matt, or use a thermocouple", "they may mirror the room"),
+    (ReadingCode.NO_SOLUTION, "Check emissivity and reflected_c, or use a thermocouple", "no temperature fits"),
+    (FaceCode.HIDDEN, "Take a capture from another angle", "taller parts hide them"),
+    (FaceCode.OUTSIDE_FRAME, "Move the camera so that the frame holds them", "outside the frame"),
+    (FaceCode.BODY_UNKNOWN, "Give their size in bodies.csv", "no file knows their body"),
+    (ReadingCode.LITTLE_VISIBLE, "Take a capture from another angle", "less than half of them shows"),
+    (MarginCode.NO_BOARD_AROUND, "Measure the air or the board beside them", "the board around them could not be read"),
+    (ReadingCode.OTHER_SIDE, "Take a capture of their side", "no capture shows it"),
+    (MarginCode.NO_CAPTURE, "Take a capture of their side", "no capture shows it"),
+)
+_FOR_UNRATED: tuple[tuple[StrEnum, str, str], ...] = (
+    (MarginCode.NO_RULE, "Agree on a limit with whoever owns the policy", "the policy has no rule for their kind"),
+    (MarginCode.NOT_CHECKED, "Give power_w and rated_power_w in the parts table", "the policy limits their load"),
+    (MarginCode.JUNCTION_UNKNOWN, "Give psi_jt_k_per_w and power_w in the parts table", "their limit is a junction's"),
+    (MarginCode.UNRATED, "Look up limit_c and limit_at in their data sheets", "nothing here can rate them"),
+)
+_FOR_TERM = {
+    TermName.CAMERA: ("Read with a thermocouple (board-overlay probe)", "the camera's own error decides"),
+    TermName.EMISSIVITY: ("Tape or paint matt, or state their emissivity", "their emissivity decides"),
+    TermName.REFLECTED: ("Measure reflected_c, or shade the board", "what they mirror decides"),
+    TermName.FILL_AND_BLUR: ("Take a closer capture (board-overlay shots)", "they cover too few pixels"),
+    TermName.PEAK_OVER_MEAN: ("Take a closer capture (board-overlay shots)", "they cover too few pixels"),
+    TermName.TWO_WAYS: ("Take a closer capture (board-overlay shots)", "two ways of reading differ"),
+    TermName.FACE_EDGE: ("Take a closer capture (board-overlay shots)", "they are hottest at their edge"),
+    TermName.CONTROL_POINTS: ("Place more or better control points", "their place in the frame decides"),
+    TermName.POSITION: ("Check their body and placement", "their place in the frame decides"),
+    TermName.BODY_UNKNOWN: ("Give their size in bodies.csv", "no file knows their body"),
+    TermName.SETTLING: ("Record until they have settled", "what is still to come decides"),
+    TermName.AMBIENT: ("Measure the ambient better", "the ambient decides"),
+    TermName.RISE_SCALE: ("Capture at the required load", "the rise scale decides"),
+    TermName.PROJECTION: ("Measure nearer to the hottest ambient", "the projection decides"),
+    TermName.AIR_UNKNOWN: ("Measure the air beside them", "the board around them is no proof for the air"),
+    TermName.HIDDEN_PLACE: (
+        "Say where their limit holds (limit_at, psi_jt_k_per_w, power_w)",
+        "what is hidden decides",
+    ),
+    TermName.POWER: ("Measure their power", "the power behind the junction decides"),
+    TermName.RESISTANCE: ("Look up ψJT for this board", "the way to the junction decides"),
+}
+_ELSE = ("Read with a thermocouple (board-overlay probe)", "nothing in the frame decides")
+
+
+def tasks(rows: Sequence[PartRow]) -> tuple[Task, ...]:
+    """The work list, gravest first: what is over, undecided, hot and unrated, unseen, and what else is to be filled in.
+
+    A part stands in one task: the first that would settle most of what is open.
+    """
+    found: dict[tuple[str, str], list[str]] = {}
+
+    def add(what: tuple[str, str], rows: Iterable[PartRow]) -> None:
+        for row in rows:
+            found.setdefault(what, []).append(row.refdes)
+
+    over = [row for row in rows if row.verdict == "over"]
+    by_temperature = [row for row in over if row.margin.margin_c is not None and row.margin.margin_c < 0.0]
+    add(("Cool them, rate them anew or lower their load", "over their limit"), by_temperature)
+    rest = [row for row in over if row not in by_temperature]
+    add(("Lower their load or replace them", "over the load or the kind that is allowed"), rest)
+    for row in rows:
+        if row.verdict == "undecided":
+            add(_for_undecided(row), [row])
+    hot = hot_unjudged(rows)
+    for row in (*hot, *(row for row in rows if row.verdict == "unrated" and row not in hot)):
+        add(_by_reason(row, _FOR_UNRATED), [row])
+    for row in rows:
+        if row.verdict == "unseen":
+            add(_by_reason(row, _FOR_UNSEEN), [row])
+    blank = [row for row in rows if any(reason.code is MarginCode.PLACE_NOT_STATED for reason in row.why)]
+    add(("Say in limit_at where their limit holds", "blank for semiconductors"), blank)
+    return tuple(Task(what, tuple(names), why) for (what, why), names in found.items())
+
+
+def _for_undecided(row: PartRow) -> tuple[str, str]:
+    """By the largest term of the budget that something can be done about."""
+    if any(reason.code is MarginCode.LOAD for reason in row.why) and (row.margin.margin_c or 0.0) > 0.0:
+        return "Measure their power", "their load is near what is allowed"
+    for term in largest(row.margin.budget, len(row.margin.budget)):
+        if term.name in _FOR_TERM:
+            return _FOR_TERM[term.name]
+    return _ELSE
+
+
+def _by_reason(row: PartRow, choices: Iterable[tuple[StrEnum, str, str]]) -> tuple[str, str]:
+    codes = {reason.code for reason in row.why}
+    return next(((what, why) for code, what, why in choices if code in codes), _ELSE)

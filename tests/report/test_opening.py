@@ -1,0 +1,106 @@
+"""What a report says first, and what it says is to do next."""
+
+from __future__ import annotations
+
+import csv
+import io
+from dataclasses import replace
+
+import pytest
+from pypdf import PdfReader
+
+from overlay.job.analyse import analyse
+from overlay.job.analysis import Analysis
+from overlay.job.read import read_job
+from overlay.margin.verdict import verdicts_named
+from overlay.report.content import hot_unjudged, part_rows
+from overlay.report.opening import limit_sources, opening, record_lines, unknown_words
+from overlay.report.pdf import margin_map_pdf
+from overlay.report.tables import components_csv
+from overlay.report.tasks import tasks
+
+
+def first_page(analysis: Analysis) -> str:
+    return PdfReader(io.BytesIO(margin_map_pdf(analysis))).pages[0].extract_text().replace("\n", " ")
+
+
+@pytest.fixture(scope="module")
+def without_two_rows(demo: Analysis, tmp_path_factory: pytest.TempPathFactory) -> Analysis:
+    """The demonstration with the rows of its two hottest parts taken out of the parts table."""
+    import shutil
+
+    folder = tmp_path_factory.mktemp("unrated") / "job"
+    shutil.copytree(demo.job.folder, folder, ignore=shutil.ignore_patterns("simulation", "report*"))
+    path = folder / "parts.csv"
+    kept = [line for line in path.read_text(encoding="utf-8").splitlines() if not line.startswith(("R17,", "R31,"))]
+    path.write_text("\n".join(kept) + "\n", encoding="utf-8")
+    return analyse(read_job(folder))
+
+
+def test_the_hottest_parts_stay_on_the_first_page_when_nobody_rates_them(without_two_rows: Analysis) -> None:
+    """Deleting the rows of the two hottest parts made them vanish."""
+    rows = part_rows(without_two_rows)
+    assert [row.refdes for row in hot_unjudged(rows)][:2] == ["R17", "R31"]
+    text = first_page(without_two_rows)
+    assert "Hot, and nobody rated them R17" in text or ("Hot, and nobody rated them" in text and "R17" in text)
+    assert "R17, 102" in unknown_words(rows)
+    verdicts = {margin.refdes: margin.verdict for margin in without_two_rows.margins}
+    assert verdicts["R17"] in verdicts_named("unseen,unrated")
+
+
+def test_the_first_page_says_what_was_tested_by_what_rule_and_what_is_to_be_done(demo: Analysis) -> None:
+    text = first_page(demo)
+    for words in (
+        "One unit shows nothing of others",
+        "guard band of U = k·u, k = 1.64",
+        "JCGM 106",
+        "could not be read",
+    ):
+        assert words in text
+    assert "What to do next" in text
+    assert "Probability that any of the other" in text
+
+
+def test_every_part_that_is_open_is_in_the_work_list(demo: Analysis) -> None:
+    rows = part_rows(demo)
+    listed = {name for task in tasks(rows) for name in task.parts}
+    assert listed >= {row.refdes for row in rows if row.verdict in ("over", "undecided", "unseen", "unrated")}
+
+
+def test_a_part_that_could_not_be_read_shows_no_temperature(demo: Analysis) -> None:
+    rows = {row.refdes: row for row in part_rows(demo)}
+    unseen = [row for row in rows.values() if row.verdict == "unseen"]
+    assert unseen
+    assert {row.peak for row in unseen} == {"–"}
+    lines = {line["refdes"]: line for line in csv.DictReader(io.StringIO(components_csv(demo)))}
+    assert {lines[row.refdes]["peak_c"] for row in unseen} == {""}
+
+
+def test_tables_show_the_uncertainty_at_the_confidence_asked_for(demo: Analysis) -> None:
+    row = next(row for row in part_rows(demo) if row.verdict == "clear" and row.margin.freedom == float("inf"))
+    assert row.k == pytest.approx(1.645, abs=5e-4)
+    line = next(line for line in csv.DictReader(io.StringIO(components_csv(demo))) if line["refdes"] == row.refdes)
+    assert float(line["expanded_c"]) == pytest.approx(row.k * float(line["u_c"]), abs=0.02)
+
+
+def test_what_a_record_lacks_is_listed_as_missing(demo: Analysis) -> None:
+    settings = demo.job.settings
+    record = settings.record.model_copy(update={"date": "2026-11-25", "serial": "0007", "operator": ""})
+    told = dict(record_lines(record))
+    assert (told["date"], told["serial number"], told["tested by"]) == ("2026-11-25", "0007", "")
+    job = replace(demo.job, settings=settings.model_copy(update={"record": record}))
+    tested = dict(opening(replace(demo, job=job), part_rows(demo)))["Tested"]
+    assert "serial number 0007" in tested
+    text = "\n".join(
+        page.extract_text() for page in PdfReader(io.BytesIO(margin_map_pdf(replace(demo, job=job)))).pages
+    )
+    assert "2026-11-25" in text
+    assert "Not recorded" in text
+    assert "Checked by" in text
+
+
+def test_every_limit_says_where_it_comes_from(demo: Analysis) -> None:
+    rows = part_rows(demo)
+    named = {name for _, _, names in limit_sources(rows) for name in names.split(", ")}
+    assert named == {row.refdes for row in rows if row.margin.limit_c is not None}
+    assert all(source.startswith("parts table, line") for source, _, _ in limit_sources(rows))
