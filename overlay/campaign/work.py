@@ -17,7 +17,7 @@ from overlay.frames.read import read_frame
 from overlay.job.analyse import conditions_of, read_capture
 from overlay.job.analysis import CaptureAnalysis, Job
 from overlay.job.capture import band_of
-from overlay.job.load import CaptureData, load_capture, load_policy
+from overlay.job.load import CaptureData, load_files, load_policy
 from overlay.job.read import read_job
 from overlay.job.settings import CaptureSettings
 from overlay.job.stack import page_of
@@ -68,7 +68,7 @@ def base_of(job_path: Path, capture_name: str | None) -> Base:
     """
     job = read_job(job_path)
     capture = _capture(job, capture_name)
-    data = load_capture(job.folder, capture, job.board)
+    data = load_files(job.folder, capture, job.board)
     policy, _ = load_policy(job)
     return Base(job, data, read_capture(data, job.board, job.settings.camera).registration, policy)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -69,12 +70,25 @@ def read_frame(
         no plausible temperatures, or if the times do not fit its pages.
     """
     pixels = _pixels(_bytes(path, file), file)
-    temperature_c = _temperatures(_pages(pixels, file), file, scale, offset)
+    return replace(frame_of(pixels, file, scale=scale, offset=offset, times_s=times_s, period_s=period_s), source=path)
+
+
+def frame_of(
+    pixels: Pixels,
+    file: str,
+    *,
+    scale: float = 1.0,
+    offset: float = 0.0,
+    times_s: Sequence[float] | None = None,
+    period_s: float | None = None,
+) -> Frame:
+    """A frame from an array (rows, cols) or (pages, rows, cols), refused and mended as one from a file is."""
+    temperature_c = _temperatures(_pages(np.asarray(pixels), file), file, scale, offset)
     flaws = find_flaws(temperature_c)
     return Frame(
         filled(temperature_c, flaws.left_out),
         _times(len(temperature_c), file, times_s, period_s),
-        path,
+        Path(file),
         flaws.saturated if flaws.saturated.any() else None,
         flaws.left_out if flaws.left_out.any() else None,
         _words(flaws, temperature_c, file),

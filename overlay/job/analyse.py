@@ -12,7 +12,7 @@ from overlay.frames.radiometry import leaving_radiance
 from overlay.job.analysis import Analysis, CaptureAnalysis, Job
 from overlay.job.capture import apparent_of, apparent_page_c, band_of, register_capture, view_of
 from overlay.job.contacts import with_contacts
-from overlay.job.load import CaptureData, load_capture, load_policy
+from overlay.job.load import CaptureData, load_files, load_policy
 from overlay.job.registration_policy import contradicted, held_by_points, without_the_points
 from overlay.job.settings import CameraSettings, CaptureSettings, lens_of
 from overlay.job.stack import with_settled_values
@@ -54,7 +54,7 @@ def analyse(job: Job, progress: Progress | None = None) -> Analysis:
     for index, capture in enumerate(settings.capture):
         tell(f"reading {capture.name}", index / len(settings.capture))
         try:
-            data = load_capture(job.folder, capture, job.board)
+            data = load_files(job.folder, capture, job.board)
             captures.append(read_capture(data, job.board, settings.camera))
             inputs += data.inputs
         except InputError as error:
@@ -120,7 +120,7 @@ def register_all(job: Job, *, refine: bool = False, progress: Progress | None = 
     for index, capture in enumerate(settings.capture):
         tell(f"registering {capture.name}", index / len(settings.capture))
         try:
-            data = load_capture(job.folder, capture, job.board)
+            data = load_files(job.folder, capture, job.board)
             by_hand = register_capture(data, job.board, settings.camera)
             apparent_c = apparent_page_c(data, settings.camera)
             registrations[capture.name] = held(by_hand, apparent_c, job.board, lens_of(settings.camera, capture))

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any, ClassVar
 
-from overlay.board.model import Board
+from overlay.board.model import Board, Component
 from overlay.errors import Problem
 from overlay.files import InputFile
 from overlay.frames.frame import Frame
 from overlay.job.settings import CaptureSettings, Settings
 from overlay.margin.model import Margin
-from overlay.reading.model import FrameReading
+from overlay.reading.model import FrameReading, Reading
 from overlay.registration.model import Face, Registration
 from overlay.view.model import View
 
@@ -46,6 +48,13 @@ class CaptureAnalysis:
     def name(self) -> str:
         return self.settings.name
 
+    def __getitem__(self, refdes: str) -> Reading:
+        """The reading of that designator; KeyError where this capture has none."""
+        for reading in self.reading.readings:
+            if reading.refdes == refdes:
+                return reading
+        raise KeyError(refdes)
+
     @property
     def registration(self) -> Registration:
         return self.view.registration
@@ -57,6 +66,40 @@ class CaptureAnalysis:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class PartAnalysis:
+    """One part in all captures: what it is, how it reads by the capture's name, and how it stands."""
+
+    component: Component
+    margin: Margin
+    readings: Mapping[str, Reading]
+
+    def row(self) -> dict[str, Any]:
+        """The part as one plain dict, numbers unrounded; None for what is not known."""
+        part, margin = self.component, self.margin
+        worst = self.readings.get(margin.capture or "")
+        return {
+            "refdes": part.refdes,
+            "side": part.side,
+            "package": part.package,
+            "part_number": part.part_number,
+            "kind": part.kind,
+            "x_mm": part.center_mm[0],
+            "y_mm": part.center_mm[1],
+            "capture": margin.capture,
+            "state": None if worst is None else worst.state,
+            "peak_c": None if worst is None else worst.peak_c,
+            "u_c": None if worst is None else worst.u_c,
+            "emissivity": None if worst is None else worst.emissivity,
+            "projected_c": margin.projected_c,
+            "limit_c": margin.limit_c,
+            "margin_c": margin.margin_c,
+            "margin_u_c": margin.u_c,
+            "probability_within": margin.probability_within,
+            "verdict": margin.verdict,
+        }
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Analysis:
     """All captures of a job, and each part's worst case."""
 
@@ -65,6 +108,32 @@ class Analysis:
     margins: tuple[Margin, ...]  # one for each non-mechanical component, in the board's order
     inputs: tuple[InputFile, ...]
     problems: tuple[Problem, ...]
+
+    picture: ClassVar[Callable[[Analysis], str] | None] = None
+    """Draws an analysis as SVG; set by `overlay` for notebooks, because drawings stand on a higher floor."""
+
+    def __getitem__(self, refdes: str) -> PartAnalysis:
+        """All that is known of a part; KeyError where the board has none of that designator."""
+        readings = {
+            capture.name: reading
+            for capture in self.captures
+            for reading in capture.reading.readings
+            if reading.refdes == refdes
+        }
+        return PartAnalysis(self.job.board.component(refdes), self.margin(refdes), readings)
+
+    def rows(self) -> list[dict[str, Any]]:
+        """One plain dict a part, unrounded, in the board's order: its place, its worst capture, its verdict."""
+        return [self[margin.refdes].row() for margin in self.margins]
+
+    def to_frame(self) -> Any:
+        """`rows` as a pandas DataFrame; ImportError where pandas is not installed."""
+        import pandas
+
+        return pandas.DataFrame(self.rows())
+
+    def _repr_html_(self) -> str | None:
+        return None if Analysis.picture is None else Analysis.picture(self)
 
     def margin(self, refdes: str) -> Margin:
         """The margin of that designator; KeyError where there is none."""

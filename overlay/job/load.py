@@ -40,8 +40,24 @@ class CaptureData:
     inputs: tuple[InputFile, ...]  # the files of all this, with the digests of the bytes that were used
 
 
-def load_capture(folder: Path, capture: CaptureSettings, board: Board) -> CaptureData:
-    """Read all files of a capture.
+def load_capture(job: Job, name: str) -> CaptureData:
+    """Read all files of a job's capture; KeyError where it has none of that name.
+
+    Examples
+    --------
+    >>> import overlay
+    >>> job = overlay.read_job("demo_board")
+    >>> overlay.load_capture(job, "full load").frame.shape_px
+    (240, 320)
+    """
+    for capture in job.settings.capture:
+        if capture.name == name:
+            return load_files(job.folder, capture, job.board)
+    raise KeyError(name)
+
+
+def load_files(folder: Path, capture: CaptureSettings, board: Board) -> CaptureData:
+    """Read all files that a capture names.
 
     Raises
     ------

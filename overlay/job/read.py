@@ -23,8 +23,9 @@ class Survey:
     problems: tuple[Problem, ...]
 
 
-def job_path(path: Path) -> Path:
+def job_path(path: Path | str) -> Path:
     """The ``job.toml`` meant by a job argument: that file, or the folder that holds one."""
+    path = Path(path)
     file = path / "job.toml" if path.is_dir() else path
     if not file.is_file():
         remedy = "name a job.toml or the folder that holds one; `board-overlay new` writes one"
@@ -32,7 +33,7 @@ def job_path(path: Path) -> Path:
     return file
 
 
-def read_job(path: Path) -> Job:
+def read_job(path: Path | str) -> Job:
     """Read settings and board of a job.
 
     Raises
@@ -49,13 +50,13 @@ def read_job(path: Path) -> Job:
     return Job(file, settings, board, tuple(problems), tuple(inputs))
 
 
-def survey_job(path: Path) -> Survey:
+def survey_job(path: Path | str) -> Survey:
     """Read everything a job names, frames and control points too, and raise nothing that the files are to blame for."""
     try:
         file = job_path(path)
         settings = read_settings(file)
     except InputError as error:
-        return Survey(path, None, None, error.problems)
+        return Survey(Path(path), None, None, error.problems)
     board, problems = read_board(file.parent, board_files(settings))
     for capture in settings.capture:
         problems += _capture_problems(file.parent, capture, settings, board)
@@ -71,13 +72,13 @@ def board_files(settings: Settings) -> BoardFiles:
 def _capture_problems(folder: Path, capture: CaptureSettings, settings: Settings, board: Board | None) -> list[Problem]:
     """Everything that is wrong with a capture's files, and with its registration where they can be read."""
     from overlay.job.capture import emissivity_map_of, register_capture
-    from overlay.job.load import load_capture, read_capture_frame
+    from overlay.job.load import load_files, read_capture_frame
 
     try:
         if board is None:
             read_capture_frame(folder, capture)
             return []
-        data = load_capture(folder, capture, board)
+        data = load_files(folder, capture, board)
         registration = register_capture(data, board, settings.camera)
         emissivity_map_of(data, board, settings.camera, registration)
     except InputError as error:

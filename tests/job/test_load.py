@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from overlay.job.analyse import analyse, read_capture
-from overlay.job.load import load_capture
+from overlay.job.load import load_files
 from overlay.job.read import read_job
 
 DEMO = Path(__file__).parents[2] / "demo_board"
@@ -22,7 +22,7 @@ def job_folder(tmp_path: Path) -> Path:
 
 def test_a_loaded_capture_is_read_although_its_folder_is_gone(job_folder: Path) -> None:
     job = read_job(job_folder)
-    data = load_capture(job.folder, job.settings.capture[0], job.board)
+    data = load_files(job.folder, job.settings.capture[0], job.board)
     shutil.rmtree(job_folder)
     read = read_capture(data, job.board, job.settings.camera)
     assert sum(reading.state == "read" for reading in read.reading.readings) > 10
@@ -41,7 +41,7 @@ def test_the_digests_are_of_the_bytes_that_were_used(job_folder: Path) -> None:
 
 def test_arrays_of_the_nouns_cannot_be_written_into(job_folder: Path) -> None:
     job = read_job(job_folder)
-    read = read_capture(load_capture(job.folder, job.settings.capture[0], job.board), job.board, job.settings.camera)
+    read = read_capture(load_files(job.folder, job.settings.capture[0], job.board), job.board, job.settings.camera)
     for array in (read.registration.parameters, read.registration.covariance, read.faces[0].polygon_px):
         with pytest.raises(ValueError, match="read-only"):
             array[0] = np.nan
