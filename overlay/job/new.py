@@ -7,10 +7,12 @@ import io
 from dataclasses import dataclass
 from pathlib import Path
 
+from overlay.board.exchange.idf import is_idf, library_beside
 from overlay.board.model import Board, BoardFiles, Component
 from overlay.board.read import read_board
 from overlay.errors import Problem, input_error
 from overlay.files import write_all
+from overlay.job.template import job_text
 from overlay.tables import read_bytes
 
 
@@ -38,7 +40,8 @@ def write_new_job(folder: Path, placement: Path, outline: Path | None = None, pa
     if (folder / "job.toml").exists():
         raise input_error(str(folder / "job.toml"), None, "is there already", "choose another folder, or edit that job")
     contents: dict[Path, bytes] = {}
-    for source in (placement, outline, parts):
+    library = library_beside(placement) if is_idf(read_bytes(placement, str(placement))) else None
+    for source in (placement, library, outline, parts):
         if source is None:
             continue
         target = folder / source.name
@@ -117,52 +120,11 @@ def _toml(text: str) -> str:
 
 
 def _job_text(name: str, files: BoardFiles, parts: str | None, bodies: str | None, board: Board | None) -> str:
-    def line(key: str, value: str | None, comment: str) -> str:
-        return f"{key} = {_toml(value)}  # {comment}" if value is not None else f'# {key} = "…"  # {comment}'
-
-    units = "" if board is None else f"  # understood: {board.placement_units}, from {board.placement_units_from}"
-    return f"""# A job of board-overlay. Names are relative to this file; lines that start with # are not set.
-format = 1
-
-[board]
-name = {_toml(name)}
-revision = "A"
-placement = {_toml(files.placement)}{units}
-# placement_units = "mm"  # mm | um | mil | inch: only where the file itself does not say
-{line("outline", files.outline, "SVG path, Gerber profile or DXF; absent: the hull of the bodies")}
-# outline_units = "mm"  # likewise
-# outline_shift_mm = [0.0, 0.0]  # added to the outline to bring it into the placements' frame
-{line("parts", parts, "ratings, CSV or XLSX")}
-{line("bodies", bodies, "package → body size, wins over what the package's name implies")}
-# bottom_rotation = "top-view"  # or "bottom-view": how the placement turns parts of the bottom
-# bottom_x = "as-is"  # or "mirrored": x of bottom parts is negated in the placement
-# zero_orientation = "A"  # IPC-7351 level A (pin rows upright at 0°) or B (a quarter turn)
-
-[requirement]
-ambient_max_c = 60.0  # the hottest ambient the product must work in
-margin_c = 10.0  # distance to the limit that is wanted
-confidence = 0.95  # how sure "clear" and "over" must be
-derating = "none"  # or the name of a published derating policy, or a CSV of one's own
-
-[camera]
-band_um = [8.0, 14.0]
-accuracy_c = 2.0  # the larger of the two counts
-accuracy_percent = 2.0
-netd_c = 0.06
-# hfov_deg = 28.0  # horizontal field of view: enables height parallax
-# blur_px = 1.3  # full width at half maximum of the optics' blur
-
-# A capture is one thermal frame of one side in one load state. Take the # away and fill in.
-# [[capture]]
-# name = "full load"
-# frame = "full_load.tiff"
-# side = "top"
-# control_points = "full_load.points.csv"
-# ambient_c = 23.4
-# ambient_u_c = 0.5
-# reflected_c = 22.8
-# reflected_u_c = 1.0
-# humidity_percent = 45
-# distance_m = 0.35
-# rise_scale = 1.0  # rise at the required load ÷ rise in this capture
-"""
+    """``job.toml`` with what is known of the board, and what was understood of its placement."""
+    known = {"outline": files.outline, "parts": parts, "bodies": bodies}
+    given = {"name": _toml(name), "revision": _toml("A"), "placement": _toml(files.placement)}
+    given |= {key: _toml(value) for key, value in known.items() if value is not None}
+    remarks = {}
+    if board is not None:
+        remarks["placement"] = f"understood: {board.placement_units}, from {board.placement_units_from}"
+    return job_text(given, {key: " ".join(words.split()) for key, words in remarks.items()})

@@ -11,6 +11,15 @@ from overlay.errors import Problem
 from overlay.frames.emissivity import emissivity_of
 from overlay.job.read import Survey
 
+# what a job without a capture leads to, line by line
+_NO_CAPTURE = (
+    "none yet: what to do next",
+    "1. mend the errors below, and fill in bodies and ratings as far as you know them",
+    "2. `board-overlay shots` tells where to put the camera, and what stays too small",
+    "3. take a frame of the warm board, put it into the folder, and take the # away from [[capture]] in job.toml",
+    "4. `board-overlay workbench` helps to mark control points; `board-overlay map` then reads every part",
+)
+
 
 def check_json(survey: Survey) -> dict[str, Any]:
     """What was understood and every problem, as JSON values; what could not be read is null or empty."""
@@ -97,7 +106,8 @@ def _outline(board: Board) -> dict[str, Any]:
 def check_text(survey: Survey) -> str:
     """Coverage and every problem, for a reader."""
     lines = [
-        f"{term}: {words}" if term == _name(survey) else f"{term:<13}{words}" for term, words in check_lines(survey)
+        f"{term}: {words}" if term and term == _name(survey) else f"{term:<13}{words}"
+        for term, words in check_lines(survey)
     ]
     errors = sum(problem.severity == "error" for problem in survey.problems)
     warnings = len(survey.problems) - errors
@@ -119,7 +129,10 @@ def check_lines(survey: Survey) -> list[tuple[str, str]]:
     if survey.settings is not None:
         captures = survey.settings.capture
         names = ", ".join(f'"{capture.name}" ({capture.side})' for capture in captures)
-        lines.append(("captures", f"{len(captures)}: {names}" if captures else "none yet"))
+        if captures:
+            lines.append(("captures", f"{len(captures)}: {names}"))
+        else:
+            lines += [("captures" if not index else "", words) for index, words in enumerate(_NO_CAPTURE)]
     return lines
 
 

@@ -238,15 +238,21 @@ def _area(loops: Sequence[tuple[int, Array]], file: str, line: int) -> Polygon |
     return parts[0] if len(parts) == 1 else shapely.MultiPolygon(parts)
 
 
-def _library(path: Path) -> tuple[dict[tuple[str, str], DrawnPackage], str | None]:
-    """The packages of the library beside a board file, by geometry and part number, and its name."""
+def library_beside(path: Path) -> Path | None:
+    """The library of packages that lies beside a board file under the same name; None where none does."""
     for suffix in _LIBRARIES:
         beside = path.with_suffix(suffix)
-        if beside != path and beside.is_file():
-            data = read_bytes(beside, beside.name)
-            if is_idf(data):
-                return _packages(list(_sections(_text(data))), beside.name), beside.name
-    return {}, None
+        if beside != path and beside.is_file() and is_idf(beside.read_bytes()[:4096]):
+            return beside
+    return None
+
+
+def _library(path: Path) -> tuple[dict[tuple[str, str], DrawnPackage], str | None]:
+    """The packages of the library beside a board file, by geometry and part number, and its name."""
+    beside = library_beside(path)
+    if beside is None:
+        return {}, None
+    return _packages(list(_sections(_text(read_bytes(beside, beside.name)))), beside.name), beside.name
 
 
 def _packages(sections: Sequence[_Section], file: str) -> dict[tuple[str, str], DrawnPackage]:
