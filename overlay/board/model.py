@@ -14,8 +14,9 @@ if TYPE_CHECKING:
 
 Side = Literal["top", "bottom"]
 Shape = Literal["box", "round"]
-# Where a data sheet's limit holds; ``terminal``: a lead, a tab, an LED's solder point.
-LimitAt = Literal["surface", "junction", "ambient", "terminal"]
+# Where a data sheet's limit holds; ``terminal``: a lead, a tab, an LED's solder point; ``hot spot``: inside a winding,
+# a capacitor's core, a connector's contact.
+LimitAt = Literal["surface", "junction", "ambient", "terminal", "hot spot"]
 DeratesBy = Literal["ambient", "terminal", "surface"]
 Level = Literal["A", "B"]
 Terminals = Literal["none", "ends", "leads_x", "leads_y", "leads_all", "unknown"]

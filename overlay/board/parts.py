@@ -219,7 +219,9 @@ def _limit_at(row: Row, problems: list[Problem]) -> LimitAt:
             return "ambient"
         case "terminal" | "solder point" | "lead" | "tab":
             return "terminal"
-    problems.append(row.problem("limit_at", "is not known", "write surface, junction, ambient or terminal"))
+        case "hot spot" | "hot-spot" | "winding" | "core" | "contact":
+            return "hot spot"
+    problems.append(row.problem("limit_at", "is not known", "write surface, junction, ambient, terminal or hot spot"))
     return "surface"
 
 

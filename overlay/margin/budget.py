@@ -35,12 +35,6 @@ class Distribution:
     def u(self) -> float:
         return float(np.nanstd(self.draws, ddof=1))
 
-    def interval(self, probability: float) -> tuple[float, float]:
-        """The interval with equal probability left out on both sides."""
-        tail = (1.0 - probability) / 2.0
-        low, high = np.nanquantile(self.draws, [tail, 1.0 - tail])
-        return float(low), float(high)
-
     def probability_up_to(self, limit: float) -> float:
         """Share of the draws at or below a limit. Draws without a value count as above: nothing is shown by them."""
         return float(np.searchsorted(self.draws, limit, side="right") / self.draws.size)

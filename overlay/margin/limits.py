@@ -18,6 +18,10 @@ HIDDEN_SHARE = 0.10
 # Published ψ_JT run from 0.1 to 20 K/W, once to 49; R θJC(top), which is not meant here, from 8 to 63 (TI and
 # Microchip tables).
 DOUBTFUL_PSI_K_PER_W = 25.0
+# What a hot spot inside may be hotter than the surface. Windings: the allowance of MIL-STD-975M, App. A, p. A.14; the
+# core of a can at its rated ripple, film in its box, a contact in its shell: common practice.
+HOTTER_INSIDE_K = {"inductor": 10.0, "transformer": 10.0, "electrolytic": 5.0, "film capacitor": 5.0, "connector": 5.0}
+_HOTTER_INSIDE_K = 10.0
 _AMBIENT = Reason(
     MarginCode.AMBIENT_LIMIT,
     "its limit is for the ambient; it is held against the board around the part, which is warmer than the air: "
@@ -77,6 +81,13 @@ def _limit_of(component: Component, row: Rating) -> SurfaceLimit:
             return SurfaceLimit(row.limit_c, row.limit_c, None, "ambient", own, source, why=(_AMBIENT,))
         case "terminal":
             return SurfaceLimit(row.limit_c, row.limit_c, None, "terminal", own, source, why=(_TERMINAL,))
+        case "hot spot":
+            inside_k = HOTTER_INSIDE_K.get(component.kind, _HOTTER_INSIDE_K)
+            text = f"its limit is for the hot spot inside, taken as {inside_k:g} ± {inside_k / 2:g} K above its surface"
+            limit_c = row.limit_c - inside_k
+            terms = (*own, Term(TermName.HIDDEN_PLACE, inside_k / 2.0))
+            inside = (Reason(MarginCode.INSIDE_HOTTER, text),)
+            return SurfaceLimit(limit_c, limit_c, None, "hot spot", terms, source, why=inside)
         case "junction":
             drop = _junction_drop(component.refdes, row)
             if drop is None:

@@ -27,13 +27,6 @@ def probability_within(limit: float, value: float, u: float, freedom: float = ma
     return 0.5 * math.erfc((value - limit) / (u * math.sqrt(2.0)))
 
 
-def guard_band(u: float, probability: float) -> float:
-    """How far below a limit a value must lie to conform with that probability: z·u."""
-    from scipy.special import ndtri
-
-    return float(ndtri(probability)) * u
-
-
 def verdict_of(margin_c: float, probability: float, requirement: Requirement) -> Verdict:
     """``over``, ``undecided``, ``near`` or ``clear``; both bounds of ``undecided`` belong to its neighbours."""
     # a probability worked out from a guard band comes back with the noise of the last binary digits

@@ -167,3 +167,9 @@ def test_a_load_near_its_line_is_known_no_better_than_power_and_place() -> None:
     assert found is not None
     assert found.ratio == pytest.approx(0.064 / 0.06470588)
     assert 0.5 < found.probability_within < 0.7
+
+
+def test_a_limit_for_a_winding_or_a_contact_leaves_room_for_what_is_hotter_inside() -> None:
+    winding = limit_of("transformer", Rating(4, limit_c=130.0, limit_at="hot spot"))
+    assert (winding.limit_c, combined_k(winding.budget)) == (120.0, 5.0)
+    assert limit_of("connector", Rating(4, limit_c=105.0, limit_at="hot spot")).limit_c == 100.0

@@ -2,8 +2,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from overlay.margin.budget import coverage_factor
 from overlay.margin.model import Requirement
-from overlay.margin.verdict import guard_band, probability_within, verdict_of
+from overlay.margin.verdict import probability_within, verdict_of
 
 REQUIREMENT = Requirement(60.0, 10.0, 0.95, "none")
 
@@ -33,7 +34,7 @@ def test_a_value_exactly_at_the_limit_is_within_it() -> None:
 @pytest.mark.parametrize("u", [0.1, 1.0, 3.7])
 def test_a_value_one_guard_band_from_the_limit_is_just_decided(confidence: float, u: float) -> None:
     requirement = Requirement(60.0, 0.0, confidence, "none")
-    band = guard_band(u, confidence)
+    band = u * coverage_factor(confidence)
     below, above = 105.0 - band, 105.0 + band
     assert verdict_of(band, probability_within(105.0, below, u), requirement) == "clear"
     assert verdict_of(-band, probability_within(105.0, above, u), requirement) == "over"

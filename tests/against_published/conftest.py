@@ -1,3 +1,0 @@
-from tests.plain_board import bench
-
-__all__ = ["bench"]
