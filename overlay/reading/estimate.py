@@ -17,6 +17,7 @@ from overlay.arrays import Array
 from overlay.frames.frame import Emissivity
 from overlay.frames.radiometry import object_radiance, surface_temperature_c
 from overlay.reading.model import ReadingCode
+from overlay.reading.plain import Plain, within
 from overlay.reading.single_pixel import Little
 from overlay.reading.statistics import Peak
 from overlay.reasons import Reason
@@ -38,6 +39,11 @@ _PUT_BACK_U = 0.5
 # Likewise of the rise followed on a straight line to the edge of the face, where nothing can be read.
 _FOLLOWED_U = 0.6
 _DISAGREE_SIGMAS = 2.5
+# Apart from the plain reading by more than so many standard uncertainties of both, or so many times less certain than
+# it, a value is weighed with it; and this share of their difference stays uncertain. Tuned as the plain reading itself.
+_PLAIN_SIGMAS, _PLAIN_BETTER, _PLAIN_APART_U = 2.0, 3.0, 0.3
+_HARDLY_BOUNDED = 0.95  # bounds that leave this much of an uncertainty are none
+_BOUND_WORTH_SAYING_K = 1.0
 # Of a part whose body nobody knows only the middle is read: elsewhere it may be hotter (common practice: packages
 # differ by several kelvins from place to place).
 _BODILESS_SHARE_OF_RISE = 0.1
@@ -176,6 +182,49 @@ def _agreed(joint: Opinion, pixel: Opinion) -> Opinion:
         )
     leaving = weight * joint.leaving + (1.0 - weight) * pixel.leaving
     return replace(pixel, leaving=leaving, mean=joint.mean, u=u, why=why)
+
+
+def second_opinion(opinion: Opinion | None, plain: Plain | None) -> Opinion | None:
+    """The opinion, moved towards the plain reading where that contradicts it, or knows far better."""
+    if opinion is None or plain is None or plain.leaving is None:
+        return opinion
+    u = math.hypot(_private(opinion), opinion.peak_over_mean_u_k / opinion.kelvin_per_unit)
+    apart = abs(opinion.leaving - plain.leaving)
+    contradicted = apart > _PLAIN_SIGMAS * math.hypot(u, plain.u)
+    if not contradicted and u <= _PLAIN_BETTER * plain.u:
+        return opinion
+    weight = plain.u**2 / (u**2 + plain.u**2)
+    leaving = weight * opinion.leaving + (1.0 - weight) * plain.leaving
+    terms = {TermName.FILL_AND_BLUR: weight * u + (1.0 - weight) * plain.u, TermName.TWO_WAYS: _PLAIN_APART_U * apart}
+    why = opinion.why
+    if contradicted:
+        why += (
+            Reason(
+                ReadingCode.TWO_WAYS_DIFFER,
+                f"its own pixels, and all parts solved together, differ by {apart / plain.kelvin:.1f} K: "
+                "the reading lies between; check the body's size, its place and the control points",
+            ),
+        )
+    return replace(opinion, leaving=leaving, u=terms, peak_over_mean_u_k=0.0, why=why)
+
+
+def bounded(opinion: Opinion | None, plain: Plain | None) -> Opinion | None:
+    """The opinion within what the face's pixels allow at all."""
+    if opinion is None or plain is None:
+        return opinion
+    u = _private(opinion)
+    if u <= 0.0:
+        return opinion
+    leaving, left_u = within(opinion.leaving, u, plain)
+    if left_u >= _HARDLY_BOUNDED * u and abs(leaving - opinion.leaving) < (1.0 - _HARDLY_BOUNDED) * u:
+        return opinion
+    why = opinion.why
+    if abs(leaving - opinion.leaving) > max(u, _BOUND_WORTH_SAYING_K / opinion.kelvin_per_unit):
+        why += (
+            Reason(ReadingCode.BOUNDED, "held to what its own pixels can have come from: the rest is too uncertain"),
+        )
+    terms = {name: value * left_u / u for name, value in opinion.u.items()}
+    return replace(opinion, leaving=leaving, mean=min(opinion.mean, leaving), u=terms, why=why)
 
 
 def estimates_of(

@@ -3,15 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from overlay.arrays import Array
 from overlay.board.anatomy import PLACEMENT_U_MM
 from overlay.frames.frame import Emissivity
-from overlay.reading.estimate import Estimate, Joint, estimates_of, from_few_pixels, from_frame, from_joint
-from overlay.reading.single_pixel import fills_of, read_little
+from overlay.reading.estimate import (
+    Estimate,
+    Joint,
+    bounded,
+    estimates_of,
+    from_few_pixels,
+    from_frame,
+    from_joint,
+    second_opinion,
+)
+from overlay.reading.plain import WIDER_BLUR, Around, Plain, plain_of
+from overlay.reading.single_pixel import Fill, fills_of, read_little
 from overlay.reading.statistics import Smoothed, highest, peak_of, smoothed
 from overlay.uncertainty import TermName
 from overlay.unmixing.unmix import Unmixed
@@ -56,17 +66,21 @@ def measure(
             few.append(i)
         else:
             opinions[i] = from_frame(peak, moved[i])
-    mirrored = float(view.band.radiance(view.reflected_c))
-    for i, fill in zip(few, fills_of([tops[i] for i in few], view.registration.shape_px, sigma_px), strict=True):
-        top, ring = tops[i], around[i]
-        part = solved.get(top.face.component.refdes)
-        beneath = part.beneath if part is not None else None if ring is None else ring.leaving
-        place_u = float(np.hypot(top.face.pixel_u, PLACEMENT_U_MM * top.px_per_mm))
-        surround = mirrored if beneath is None else beneath
+    floors = _floors(view, tops, emissivity, around, solved, sigma_px)
+    for i in few:
+        floor = floors[i]
         little = read_little(
-            view.leaving_radiance, noise, surround, mirrored, emissivity[i].value, fill, place_u, maps.blur_px2
+            view.leaving_radiance,
+            noise,
+            floor.around.beneath,
+            floor.around.mirrored,
+            emissivity[i].value,
+            floor.fill,
+            floor.place_u_px,
+            maps.blur_px2,
         )
-        opinions[i] = from_few_pixels(top, opinions[i], little, beneath)
+        beneath = floor.around.beneath if floor.beneath_known else None
+        opinions[i] = second_opinion(from_few_pixels(tops[i], opinions[i], little, beneath), floor.plain)
     for i, top in enumerate(tops):
         opinion = opinions[i]
         told = told_u_px.get(top.face.component.refdes, 0.0)
@@ -75,7 +89,44 @@ def measure(
             known = opinion.u.get(TermName.CONTROL_POINTS, 0.0)
             u = float(np.hypot(known, _spread(view.leaving_radiance, top, loose_px)))
             opinions[i] = replace(opinion, u={**opinion.u, TermName.CONTROL_POINTS: u})
+    opinions = [bounded(opinion, floor.plain) for opinion, floor in zip(opinions, floors, strict=True)]
     return estimates_of(view, tops, opinions, emissivity)
+
+
+@dataclass(frozen=True, slots=True)
+class _Floor:
+    """What one face's pixels say without any model of what else is in them."""
+
+    fill: Fill
+    around: Around
+    beneath_known: bool
+    place_u_px: float
+    plain: Plain | None
+
+
+def _floors(
+    view: View,
+    tops: Sequence[Top],
+    emissivity: Sequence[Emissivity],
+    rings: Sequence[BoardRing | None],
+    solved: Mapping[str, Joint],
+    sigma_px: float,
+) -> list[_Floor]:
+    """Plain readings of all faces, and the bounds that no other reading may leave."""
+    noise, radiance = noise_radiance(view), view.leaving_radiance
+    mirrored = float(view.band.radiance(view.reflected_c))
+    coldest = min(float(radiance[np.isfinite(radiance)].min(initial=np.inf)), mirrored)
+    fills = fills_of(tops, view.registration.shape_px, (sigma_px, WIDER_BLUR * sigma_px))
+    floors = []
+    for i, (top, ring, (fill, wide)) in enumerate(zip(tops, rings, fills, strict=True)):
+        part = solved.get(top.face.component.refdes)
+        beneath = part.beneath if part is not None else None if ring is None else ring.leaving
+        around = Around(mirrored if beneath is None else beneath, mirrored, coldest)
+        place_u = float(np.hypot(top.face.pixel_u, PLACEMENT_U_MM * top.px_per_mm))
+        kelvin = emissivity[i].value * float(view.band.slope(view.ambient_c))
+        plain = plain_of(radiance, noise, top, (fill, wide), around, place_u, kelvin)
+        floors.append(_Floor(fill, around, beneath is not None, place_u, plain))
+    return floors
 
 
 def _spread(radiance: Array, top: Top, loose_px: float) -> float:

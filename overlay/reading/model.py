@@ -28,6 +28,7 @@ class ReadingCode(StrEnum):
     UNEVEN = "uneven"
     WARMED_BY_OTHERS = "warmed by others"
     TWO_WAYS_DIFFER = "two ways differ"
+    BOUNDED = "bounded by its pixels"
     HOTTEST_AT_EDGE = "hottest at edge"
     SETTLED_VALUE = "settled value"
     SATURATED = "saturated"

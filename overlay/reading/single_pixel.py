@@ -53,9 +53,9 @@ class Little:
     pixel: tuple[int, int]
 
 
-def fills_of(tops: Sequence[Top], shape_px: tuple[int, int], sigma_px: float) -> list[Fill]:
-    """Each face's fill of the pixels around it."""
-    pad = int(np.ceil(3.0 * sigma_px)) + 1
+def fills_of(tops: Sequence[Top], shape_px: tuple[int, int], sigmas_px: Sequence[float]) -> list[tuple[Fill, ...]]:
+    """Each face's fill of the pixels around it, for each of some blurs (standard deviations, the widest last)."""
+    pad = int(np.ceil(3.0 * sigmas_px[-1])) + 1
     counts = [1 + len(top.ends) for top in tops]
     regions = [region for top in tops for region in (top.seen, *top.ends)]
     drawn = drawn_finer(regions, shape_px)
@@ -64,8 +64,12 @@ def fills_of(tops: Sequence[Top], shape_px: tuple[int, int], sigma_px: float) ->
         face, ends = drawn[k], drawn[k + 1 : k + count]
         k += count
         window = window_around([face, *ends], pad, shape_px)
-        caps = blurred(ends, window, sigma_px)
-        result.append(Fill(blurred([face], window, sigma_px), caps, window[0], window[2]))
+        result.append(
+            tuple(
+                Fill(blurred([face], window, sigma), blurred(ends, window, sigma), window[0], window[2])
+                for sigma in sigmas_px
+            )
+        )
     return result
 
 
