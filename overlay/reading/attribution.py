@@ -4,9 +4,7 @@ The true place is normal around the place seen, with the covariance of the maxim
 (and lean) at each body's height, integrated over what is seen of the body, top face and walls. What falls on no
 body is bare board: a trace, a via field, a pad, or a part on the other side shining through.
 
-Prior odds: heat is made in parts. A place on bare board counts a fifth of one on a body. A body whose own
-temperature is lower than what is seen at the spot cannot be its source; then it counts down to a twentieth. One
-that is known to stand out of the board around it counts four times.
+Prior odds say how likely each body is to be meant before the place is looked at; who asks gives them.
 """
 
 from __future__ import annotations
@@ -22,8 +20,6 @@ from overlay.reading.model import Candidate
 from overlay.view.tops import Top
 
 BARE_BOARD_ODDS = 0.2
-LEAST_BODY_ODDS = 0.05
-HOT_BODY_ODDS = 4.0
 _LEAST_SHOWN = 0.005  # candidates below this are given to the others
 _DRAWS = 400
 _REACH_SIGMAS = 3.5
@@ -63,6 +59,7 @@ def candidates_at(
     covariance_px2: Array,
     board_covariance_px2: Array,
     odds: Array,
+    bare_odds: float = BARE_BOARD_ODDS,
 ) -> tuple[Candidate, ...]:
     """Candidates for a place in the frame, the likeliest first; probabilities sum to 1.
 
@@ -73,7 +70,9 @@ def candidates_at(
     board_covariance_px2 : (2, 2)
         Of the registration at the board's surface; each body brings its own uncertainty, lean included.
     odds : (n,)
-        Prior odds of each body against bare board's `BARE_BOARD_ODDS`.
+        Prior odds of each body …
+    bare_odds
+        … against those of bare board. Heat is made in parts: where nothing else is known the board counts a fifth.
     """
     import shapely
 
@@ -92,7 +91,7 @@ def candidates_at(
         there = place + unit @ _root(covariance_px2 + own[i] ** 2 * np.eye(2)).T
         weights.append(float(np.mean(shapely.contains_xy(shape, there))) * float(odds[i]))
         free &= ~shapely.contains_xy(shape, on_board)
-    weights.append(float(free.mean()) * BARE_BOARD_ODDS)
+    weights.append(float(free.mean()) * bare_odds)
     names: list[str | None] = [bodies.tops[i].face.component.refdes for i in near]
     names.append(None)
     return _normalised(names, np.array(weights))

@@ -1,4 +1,10 @@
-"""The map in which hot spots are looked for: the surface as far as anything bears witness of it."""
+"""Hot places of bare board: what is left of the frame once the parts are taken off, and its maxima.
+
+The map is the bare board of the joint solution, its field and what the solution leaves unexplained, where a pixel shows
+hardly anything else: the field alone is too smooth to show a hot body that no file lists. Metal and parts are no
+witness of the board; they take the value of the nearest pixel that is one. Only parts that are hot spots themselves
+keep their own temperature, so that a hill on a hotter part's flank is no maximum.
+"""
 
 from __future__ import annotations
 
@@ -6,65 +12,34 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from overlay.arrays import Array, Mask
+from overlay.arrays import Array, Mask, read_only
 from overlay.frames.emissivity import SHINY_BELOW
 from overlay.frames.radiometry import surface_temperature_c
 from overlay.reading.attribution import Bodies
 from overlay.reading.model import Reading
-from overlay.uncertainty import TermName, combined_k
+from overlay.reading.prominence import maxima_of
+from overlay.reading.standing_out import LEAST_EXCESS_K, LEAST_SHARE_OF_RISE, Standing
+from overlay.unmixing.unmix import Unmixed
 from overlay.view.emission import Emission
 from overlay.view.model import View
-from overlay.view.regions import pixel_weights_of
-from overlay.view.terms import kelvin_per_emissivity
+from overlay.view.regions import Weights, pixel_weights_of
+from overlay.view.terms import noise_radiance
 from overlay.view.tops import Top
 
-# What a maximum must stand out by at the least.
-LEAST_PROMINENCE_K = 1.0
-LEAST_SHARE_OF_RISE = 0.06
-_EXCESS_SIGMAS = 2.0
 SMOOTHING_PX = 0.8
-METAL_SHARE = 0.1  # a pixel with more bare metal in it is no witness of the surface
+NOISE_SIGMAS = 5.0
+LEAST_RISE_K = 1.0
+_BARE = 0.95  # share of a pixel that must be the board's for it to be a witness
+_METAL_SHARE = 0.1  # a pixel with more bare metal in it is none
 _SHINY_SHARE = 0.02
-_WHOLLY = 0.98
 _FADE_K, _FADE_K_PER_PX = 0.2, 0.05
+_PICTURE_SHARE = 0.5  # of its prominence by which the picture itself may stay below a maximum of the map
+_CONSIDERED = 100  # the highest maxima; more only a board has on which everything is hot
 
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Known:
-    """What is known of each body's own temperature, (n,) in the order of the tops; nan where nothing is."""
-
-    peak_c: Array
-    relative_u_c: Array  # against the board's
-    excess_k: Array  # its mean above the warmest of the bare board in a ring around it
-    stands_out: NDArray[np.bool_]  # by more than the prominence rule asks for
-
-
-def known_of(view: View, tops: Sequence[Top], readings: Mapping[str, Reading], around_c: Mapping[str, float]) -> Known:
-    """Gather what the readings say of each body.
-
-    ``around_c`` is the warmest of the bare board in a ring around each body, where it is seen.
-    """
-    peak, mean, around, u = (np.full(len(tops), np.nan) for _ in range(4))
-    for i, top in enumerate(tops):
-        reading = readings.get(top.face.component.refdes)
-        if reading is None or not reading.is_at_least or reading.peak_c is None:
-            continue
-        peak[i], mean[i] = reading.peak_c, np.nan if reading.mean_c is None else reading.mean_c
-        around[i] = around_c.get(reading.refdes, np.nan)
-        u[i] = _relative_u_c(reading)
-    of_board = kelvin_per_emissivity(view, around, np.full(len(tops), view.board_emissivity.value))
-    least = np.maximum(LEAST_PROMINENCE_K, LEAST_SHARE_OF_RISE * (peak - view.ambient_c))
-    least = np.maximum(least, _EXCESS_SIGMAS * np.hypot(u, of_board * view.board_emissivity.u))
-    excess = mean - around
-    with np.errstate(invalid="ignore"):
-        return Known(peak, u, excess, excess >= least)
-
-
-def _relative_u_c(reading: Reading) -> float:
-    """Standard uncertainty of a part's temperature against others of the frame: without what the frame shares."""
-    return combined_k(tuple(term for term in reading.budget if not term.shared or term.name is TermName.EMISSIVITY))
+_LEAST_PLACE_U_PX, _MOST_PLACE_U_PX = 0.2, 6.0
+_SUMMIT_SHARE, _SUMMIT_K, _SUMMIT_REACH_PX = 0.1, 1.0, 40
+_EDGE_PX = 2  # a maximum this close to the board's edge may be something hot beyond it
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -78,49 +53,144 @@ class Scene:
     beyond: Mask  # (rows, cols): neither board nor part
     fittings: Mask  # (rows, cols): bare metal of leads, pads and lands, in all likelihood
     readings: Mapping[str, Reading]
-    known: Known
+    joint: Unmixed
+    standing: Standing
+
+    def __post_init__(self) -> None:
+        read_only(self)
 
 
-def shiny_shares(scene: Scene, bodies: Bodies) -> tuple[Array, Array]:
-    """Share of each pixel (rows, cols) that shows a shiny body, and that shows a shiny top face."""
-    shiny = [i for i, top in enumerate(bodies.tops) if is_shiny(scene, top)]
-    shares = []
-    for regions in ([bodies.shapes[i] for i in shiny], [bodies.tops[i].face.visible_px for i in shiny]):
-        share = np.zeros(scene.view.registration.shape_px)
-        for weights in pixel_weights_of(regions, share.shape):
-            share[weights.rows, weights.cols] += weights.weight
-        shares.append(np.clip(share, 0.0, 1.0))
-    return shares[0], shares[1]
+@dataclass(frozen=True, slots=True, eq=False)
+class Spot:
+    """A hot place of the board before it has a name."""
+
+    place_px: tuple[float, float]
+    covariance_px2: Array  # (2, 2)
+    surface_c: float
+    leaving: float
+    prominence_k: float
+
+    def __post_init__(self) -> None:
+        read_only(self)
+
+
+def bare_spots(scene: Scene, bodies: Bodies, listed: Sequence[int]) -> list[Spot]:
+    """Places of bare board that pass the rule; ``listed`` are positions of the parts that are hot spots themselves."""
+    view = scene.view
+    board_c, owned = _board_map(scene, bodies, listed)
+    picture_c = _picture(scene)
+    maxima = maxima_of(board_c)
+    rise = maxima.value - view.ambient_c
+    least = np.maximum(LEAST_EXCESS_K, LEAST_SHARE_OF_RISE * rise)
+    keep = np.flatnonzero((maxima.prominence >= least) & (rise >= LEAST_RISE_K))[:_CONSIDERED]
+    spots = []
+    for i in keep:
+        row, col = int(maxima.row[i]), int(maxima.col[i])
+        value, prominence = float(maxima.value[i]), float(maxima.prominence[i])
+        noise_k = _map_noise_k(view, value)
+        if owned[row, col] or prominence < NOISE_SIGMAS * noise_k or _comes_from_beyond(scene, row, col):
+            continue
+        if picture_c[row, col] < value - _PICTURE_SHARE * prominence:
+            continue
+        place, covariance = _place(board_c, row, col, prominence, noise_k)
+        spots.append(Spot(place, covariance, value, float(view.leaving_radiance[row, col]), prominence))
+    return spots
 
 
 def is_shiny(scene: Scene, top: Top) -> bool:
+    """Whether a top mirrors too much for its temperature to be read."""
     reading = scene.readings.get(top.face.component.refdes)
     value = scene.view.emissivity[top.face.component.refdes].value
     if reading is not None and reading.emissivity is not None:
         value = reading.emissivity
-    return value < SHINY_BELOW
+    return value < SHINY_BELOW or (reading is not None and reading.state == "shiny")
 
 
-def detection_map(scene: Scene, shiny: Array, mirrors: Array) -> Array:
-    """Surface temperature (rows, cols) in which maxima are looked for; nan off the board.
-
-    Metal (shiny bodies, ends of chips, leads, lands of holes) is no witness of the surface: it takes the value of the
-    nearest pixel that is one, or it would cut the board into islands of false maxima. Only where a shiny top shows
-    more than its surroundings do, as if it were board, is that kept: a warm reflection is to be seen and called one.
-    """
+def _board_map(scene: Scene, bodies: Bodies, listed: Sequence[int]) -> tuple[Array, Mask]:
+    """Surface of the board (rows, cols), nan off it, and where it is that of a listed part."""
     from scipy.ndimage import distance_transform_edt, gaussian_filter
+
+    view, joint = scene.view, scene.joint
+    shape = view.registration.shape_px
+    reflected = float(view.band.radiance(view.reflected_c))
+    leaving = np.where(np.isfinite(joint.bare), joint.bare, view.leaving_radiance)
+    surface = surface_temperature_c(view.band, leaving, view.board_emissivity.value, reflected)
+    # a plateau at the end of the range is its parts' affair, and they are listed
+    saturated = np.zeros(shape, dtype=bool) if view.saturated is None else view.saturated
+    metal = saturated | (scene.emission.metal > _METAL_SHARE) | scene.fittings
+    for weights in _covered([bodies.shapes[i] for i, top in enumerate(bodies.tops) if is_shiny(scene, top)], shape):
+        metal[weights.rows, weights.cols] |= weights.weight > _SHINY_SHARE
+    witness = (joint.board_share > _BARE) & ~metal & np.isfinite(surface) & scene.on_board
+    owned = np.zeros(shape, dtype=bool)
+    # the coldest first, so that the hotter of two that share a pixel keeps it
+    order = sorted(listed, key=lambda i: (scene.standing.mean_c[i], i))
+    for i, weights in zip(order, _covered([bodies.tops[i].face.visible_px for i in order], shape), strict=True):
+        most = weights.weight > 0.5 * weights.weight.max(initial=0.0)
+        surface[weights.rows[most], weights.cols[most]] = scene.standing.mean_c[i]
+        owned[weights.rows[most], weights.cols[most]] = True
+    known = witness | owned
+    if not known.any():
+        return np.full(shape, np.nan), owned
+    distance, (row, col) = distance_transform_edt(~known, return_indices=True)
+    # lower with the distance, so that a maximum stays on the witness it was taken from
+    filled = surface[row, col] - np.where(known, 0.0, _FADE_K + _FADE_K_PER_PX * distance)
+    smooth = gaussian_filter(filled, SMOOTHING_PX, mode="nearest")
+    return np.where(scene.on_board, smooth, np.nan), owned[row, col]
+
+
+def _covered(regions: Sequence[object], shape: tuple[int, int]) -> Sequence[Weights]:
+    import shapely
+
+    return pixel_weights_of([shapely.make_valid(region) for region in regions], shape)
+
+
+def _picture(scene: Scene) -> Array:
+    """The frame as it is, lightly smoothed, as if all of it were board."""
+    from scipy.ndimage import gaussian_filter
 
     view = scene.view
     reflected = float(view.band.radiance(view.reflected_c))
-    metal = (shiny > _SHINY_SHARE) | (scene.emission.metal > METAL_SHARE) | scene.fittings
-    emissivity = np.where(metal, view.board_emissivity.value, scene.emission.value)
-    surface = surface_temperature_c(view.band, view.leaving_radiance, emissivity, reflected)
-    witness = ~metal & np.isfinite(surface) & scene.on_board
-    if not witness.any():
-        return np.full(surface.shape, np.nan)
-    distance, (row, col) = distance_transform_edt(~witness, return_indices=True)
-    # lower with the distance, so that a maximum stays on the witness it was taken from
-    filled = surface[row, col] - np.where(witness, 0.0, _FADE_K + _FADE_K_PER_PX * distance)
-    filled = np.where((mirrors > _WHOLLY) & (surface > filled + LEAST_PROMINENCE_K), surface, filled)
-    smooth = gaussian_filter(filled, SMOOTHING_PX, mode="nearest")
-    return np.asarray(np.where(scene.on_board, smooth, np.nan))
+    surface = surface_temperature_c(view.band, view.leaving_radiance, view.board_emissivity.value, reflected)
+    return np.asarray(gaussian_filter(np.where(np.isfinite(surface), surface, view.ambient_c), SMOOTHING_PX))
+
+
+def _map_noise_k(view: View, surface_c: float) -> float:
+    """Standard deviation of the smoothed map: that of a pixel over 2√π·σ of the smoothing."""
+    pixel = noise_radiance(view) / (view.board_emissivity.value * float(view.band.slope(surface_c)))
+    return pixel / float(2.0 * np.sqrt(np.pi) * SMOOTHING_PX)
+
+
+def _comes_from_beyond(scene: Scene, row: int, col: int) -> bool:
+    """True for a maximum at the board's edge with something hotter just beyond it: not the board's own."""
+    window = (slice(max(row - _EDGE_PX, 0), row + _EDGE_PX + 1), slice(max(col - _EDGE_PX, 0), col + _EDGE_PX + 1))
+    beyond = scene.beyond[window]
+    if not beyond.any():
+        return False
+    leaving = scene.view.leaving_radiance
+    return bool(np.nanmax(leaving[window][beyond]) > leaving[row, col])
+
+
+def _place(
+    surface_c: Array, row: int, col: int, prominence_k: float, noise_k: float
+) -> tuple[tuple[float, float], Array]:
+    """Place of a maximum in px, and its covariance: centroid and spread of the summit around it.
+
+    The summit is what lies within a tenth of the prominence below, at least within the noise: a flat top is as wide
+    as it is uncertain where on it the hottest place is.
+    """
+    from scipy.ndimage import label
+
+    level = max(4.0 * noise_k, min(_SUMMIT_SHARE * prominence_k, _SUMMIT_K))
+    top, left = max(row - _SUMMIT_REACH_PX, 0), max(col - _SUMMIT_REACH_PX, 0)
+    window = surface_c[top : row + _SUMMIT_REACH_PX + 1, left : col + _SUMMIT_REACH_PX + 1]
+    with np.errstate(invalid="ignore"):
+        parts, _ = label(window >= surface_c[row, col] - level, structure=np.ones((3, 3)))
+    r, c = np.nonzero(parts == parts[row - top, col - left])
+    # pixels weigh by how far they reach above the summit's edge, which makes the centroid sub-pixel
+    weight = window[r, c] - (surface_c[row, col] - level) + 1e-3 * level
+    weight /= weight.sum()
+    x, y = float(weight @ c), float(weight @ r)
+    spread = np.cov(np.stack([c, r]).astype(np.float64), aweights=weight, bias=True) if len(r) > 1 else np.zeros((2, 2))
+    value, vector = np.linalg.eigh(0.5 * spread)
+    value = np.clip(value, _LEAST_PLACE_U_PX**2, _MOST_PLACE_U_PX**2)
+    return (x + left, y + top), np.asarray((vector * value) @ vector.T)

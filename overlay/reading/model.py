@@ -21,6 +21,7 @@ class ReadingCode(StrEnum):
     NO_PLACE = "no place in frame"
     LITTLE_VISIBLE = "little visible"
     SHINY = "shiny"
+    MAY_BE_REFLECTION = "may be reflection"
     NO_SOLUTION = "no solution"
     SMALL = "small"
     MISFIT = "misfit"
@@ -42,8 +43,7 @@ class SpotCode(StrEnum):
 
     FAINT = "faint"
     WORKED_OUT = "worked out"
-    MAY_BE_REFLECTION = "may be reflection"
-    ON_METAL = "on metal"
+    LOWER_BOUND = "lower bound"
     ON_BARE_BOARD = "on bare board"
     MAY_BE_OTHER = "may be other part"
 
@@ -105,11 +105,12 @@ class Candidate:
 
 @dataclass(frozen=True, slots=True)
 class HotSpot:
-    """A local maximum of the surface temperature that passes the prominence rule."""
+    """A part, or a place of bare board, whose worked-out temperature stands out (the rule: ``hotspots.py``)."""
 
     rank: int
-    pixel: tuple[float, float]
+    pixel: tuple[float, float]  # where ``board_mm`` at ``z_mm`` lies in the frame
     board_mm: tuple[float, float]
+    z_mm: float  # height above the seen surface: of the part's top face
     position_u_mm: float
     temperature_c: float
     u_c: float

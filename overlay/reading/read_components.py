@@ -14,12 +14,13 @@ from overlay.frames.frame import Emissivity
 from overlay.frames.optics import gaussian_sigma_px
 from overlay.frames.radiometry import surface_temperature_c
 from overlay.reading import remarks
-from overlay.reading.detection import Scene, known_of
+from overlay.reading.detection import Scene
 from overlay.reading.estimate import Estimate
 from overlay.reading.guards import guarded
 from overlay.reading.hotspots import find_hot_spots
 from overlay.reading.measure import measure
 from overlay.reading.model import FrameReading, Reading, State
+from overlay.reading.standing_out import LEAST_EXCESS_K, standing_of
 from overlay.reasons import Reason
 from overlay.registration.faces import project_faces
 from overlay.registration.project import board_from_pixels
@@ -78,6 +79,7 @@ def read_view(view: View, joint: Unmixed | None = None) -> FrameReading:
         assert estimate is not None
         readings.append(_reading(view, tops[i], estimate, emissivities[i], ring_c[i], places_mm[i], joint))
     readings = list(guarded(view, tops, emissivities, _board_c(view, tops, ring_c, joint), readings))
+    readings = [_warned(reading, around_c.get(reading.refdes)) for reading in readings]
     named = {reading.refdes: reading for reading in readings}
     extent = extent_of(view, tops, outline, sigma)
     scene = Scene(
@@ -88,7 +90,8 @@ def read_view(view: View, joint: Unmixed | None = None) -> FrameReading:
         beyond=extent.beyond,
         fittings=extent.fittings,
         readings=named,
-        known=known_of(view, tops, named, around_c),
+        joint=joint,
+        standing=standing_of(view, tops, named, ring_c, joint),
     )
     hot_spots = find_hot_spots(scene)
     reflected = float(view.band.radiance(view.reflected_c))
@@ -100,6 +103,15 @@ def read_view(view: View, joint: Unmixed | None = None) -> FrameReading:
         blur_source=joint.blur_source,
         notes=joint.notes,
     )
+
+
+def _warned(reading: Reading, around_c: float | None) -> Reading:
+    """A shiny part that looks warmer than the board around it with the remark that this may be a reflection."""
+    if reading.state != "shiny" or around_c is None or reading.apparent_peak_c is None:
+        return reading
+    if reading.apparent_peak_c < around_c + LEAST_EXCESS_K:
+        return reading
+    return replace(reading, why=(*reading.why, remarks.may_be_reflection(reading.refdes)))
 
 
 def _board_c(

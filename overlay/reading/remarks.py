@@ -46,6 +46,15 @@ def shiny(emissivity: Emissivity) -> Reason:
     )
 
 
+def may_be_reflection(refdes: str) -> Reason:
+    """That a shiny part which looks warm may only mirror something warm."""
+    return Reason(
+        ReadingCode.MAY_BE_REFLECTION,
+        f"looks warmer than the board around it: it may be a reflection of something warm (a hand, a lamp), for "
+        f"{refdes} is shiny and shows mostly what it mirrors; shade it and look again, or coat it",
+    )
+
+
 def no_solution() -> Reason:
     """Why a part sends out less than it would mirror."""
     return Reason(

@@ -13,6 +13,7 @@ from overlay.board.model import Side
 from overlay.job.analysis import Analysis, CaptureAnalysis
 from overlay.margin.budget import coverage_factor
 from overlay.margin.model import VERDICTS
+from overlay.reading.hotspots import RULE
 from overlay.report.columns import columns_of
 from overlay.report.content import PartRow, cautions, hot_spot_words, kelvin, part_rows, probability, sentences
 from overlay.report.maps import frame_map, margin_map
@@ -193,8 +194,8 @@ def _hot_spots(capture: CaptureAnalysis, k: float) -> str:
     )
     headings = "".join(f"<th scope=col>{text}</th>" for text in _SPOT_HEADINGS)
     return (
-        f"<section><h2>Hot spots in “{escaped(capture.name)}”</h2><div class=scroll><table>"
-        f"<thead><tr>{headings}</tr></thead><tbody>{lines}</tbody></table></div></section>"
+        f"<section><h2>Hot spots in “{escaped(capture.name)}”</h2><p>{escaped(RULE)}</p>"
+        f"<div class=scroll><table><thead><tr>{headings}</tr></thead><tbody>{lines}</tbody></table></div></section>"
     )
 
 

@@ -13,6 +13,7 @@ from overlay.board.model import Side
 from overlay.job.analysis import Analysis, CaptureAnalysis
 from overlay.margin.budget import coverage_factor
 from overlay.margin.model import VERDICTS
+from overlay.reading.hotspots import RULE
 from overlay.report.columns import Place, columns_of
 from overlay.report.content import (
     DASH,
@@ -182,6 +183,7 @@ def _frame_page(capture: CaptureAnalysis, rows: Sequence[PartRow], k: float) -> 
     spots = capture.reading.hot_spots
     if spots:
         story.append(paragraph("Hot spots", 9.5, bold=True))
+        story.append(paragraph(RULE, 7.5))
         story.append(
             table(
                 ("rank", "°C", "U K", "rise K", "x mm", "y mm", "u mm", "candidates", "remarks"),

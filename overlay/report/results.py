@@ -145,8 +145,10 @@ def _capture(capture: CaptureAnalysis) -> dict[str, Any]:
 def _hot_spot(spot: HotSpot) -> dict[str, Any]:
     return {
         "rank": spot.rank,
-        "pixel": numbers(spot.pixel, 2),
-        "board_mm": numbers(spot.board_mm, 3),
+        # one digit more than is known: pixel is the projection of board_mm at z_mm, to 0.01 px
+        "pixel": numbers(spot.pixel, 3),
+        "board_mm": numbers(spot.board_mm, 4),
+        "z_mm": number(spot.z_mm, 4),
         "position_u_mm": number(spot.position_u_mm, 3),
         "temperature_c": number(spot.temperature_c, 2),
         "u_c": number(spot.u_c, 2),

@@ -12,7 +12,7 @@ import argparse
 import itertools
 import json
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -30,7 +30,7 @@ from tests.truth.worlds.kinds import KINDS as FOREIGN
 
 HOTTEST, AMONG_FIRST, FIRST_TEN = 10, 20, 10
 RESOLVED_PX = 3.0
-BARE_BOARD_MAY_BE_HOT = ("two sides", "trace", "strays")
+BARE_BOARD_MAY_BE_HOT = ("two sides", "trace", "strays", "cables", "relay")
 _BINS = (0.0, 0.5, 0.7, 0.9, 1.0000001)
 
 
@@ -54,8 +54,15 @@ class Score:
     wrong: list[str] = field(default_factory=list)
 
 
-def add(score: Score, board: str, spots: Sequence[HotSpot], sources: Sequence[Source], bare_may_be: bool) -> None:
-    """Add one capture to a score."""
+def add(
+    score: Score,
+    board: str,
+    spots: Sequence[HotSpot],
+    sources: Sequence[Source],
+    true: Collection[str],
+    bare_may_be: bool,
+) -> None:
+    """Add one capture to a score: sources in sight, and all parts that truly make heat."""
     hottest = sorted(sources, key=lambda source: -source.peak_c)[:HOTTEST]
     named = {spot.candidates[0].refdes for spot in spots[:AMONG_FIRST]}
     for source in hottest:
@@ -64,7 +71,6 @@ def add(score: Score, board: str, spots: Sequence[HotSpot], sources: Sequence[So
         score.named[small] += source.refdes in named
         if source.refdes not in named:
             score.missed.append(f"{board} {source.refdes} {source.px:.1f} px {source.peak_c:.1f} °C")
-    true = {source.refdes for source in sources}
     for rank, spot in enumerate(spots, start=1):
         first = spot.candidates[0]
         if first.refdes is None and bare_may_be:
@@ -83,15 +89,17 @@ def brier(said: Sequence[tuple[float, bool]]) -> float:
     return float(np.mean([(probability - came) ** 2 for probability, came in said])) if said else float("nan")
 
 
-def sources_of(place: Path, capture: str) -> list[Source]:
-    """True sources in sight of a capture, of a simulated board or a foreign world."""
+def sources_of(place: Path, capture: str) -> tuple[list[Source], set[str]]:
+    """True sources in sight of a capture, of a simulated board or a foreign world; and all there are."""
     facts = json.loads((place / "truth.json").read_text(encoding="utf-8"))
     if "captures" in facts:
         rows = facts["captures"][capture]["parts"]
         fit = [row for row in rows if row["source"] and row["visible"] >= 0.5 and not row["shiny"]]
-        return [Source(row["refdes"], row["peak_c"], row["pixels_across"]) for row in fit if row["pixels_across"] >= 1]
+        seen = [Source(row["refdes"], row["peak_c"], row["pixels_across"]) for row in fit if row["pixels_across"] >= 1]
+        return seen, {row["refdes"] for row in rows if row["source"]}
     rows = [row for row in truth_rows(place) if row["refdes"] in facts["sources"]]
-    return [Source(row["refdes"], float(row["peak_c"]), float(row["short_side_px"])) for row in rows]
+    seen = [Source(row["refdes"], float(row["peak_c"]), float(row["short_side_px"])) for row in rows]
+    return seen, set(facts["all_sources"])
 
 
 def line(kind: str, score: Score) -> str:
@@ -113,8 +121,9 @@ def reliability(said: Sequence[tuple[float, bool]]) -> list[str]:
 
 def score_board(score: Score, analysis: Analysis, place: Path, kind: str) -> None:
     for capture in analysis.captures:
-        sources = sources_of(place, capture.name)
-        add(score, f"{kind} {place.name}", capture.reading.hot_spots, sources, kind in BARE_BOARD_MAY_BE_HOT)
+        seen, true = sources_of(place, capture.name)
+        bare_may_be = kind in BARE_BOARD_MAY_BE_HOT
+        add(score, f"{kind} {place.name}", capture.reading.hot_spots, seen, true, bare_may_be)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:

@@ -205,6 +205,7 @@ def _write_truth(place: Path, world: World, eye: Eye, hits: Hits, told: Describe
         "kind": world.kind.name,
         "about": world.kind.about,
         "sources": [refdes for _, refdes in sorted(sources, reverse=True)],
+        "all_sources": [part.refdes for part in world.parts if part.is_source],
         "refuse": world.kind.refuse,
         "pixel_from_board": eye.homography().tolist(),
     }
