@@ -179,27 +179,40 @@ _LETTERS = {
     "MP": "mechanical",
 }
 
-_WORDS = (
-    (re.compile(r"HEAT[-_ ]?SINK|^HS(?=[_-])"), "heatsink"),
-    (re.compile(r"SHIELD(?!ED)|EMI[-_ ]?CAN|RF[-_ ]?CAN"), "shield"),
-    (re.compile(r"MODULE|WROOM|WROVER"), "module"),
-    (re.compile(r"BATTERY|COIN[-_ ]?CELL|CR2032|CR1220"), "battery"),
-    (re.compile(r"(?:^|[_-])RELAY"), "relay"),
-    (re.compile(r"TRANSFORMER|(?:^|[_-])XFMR"), "transformer"),
-    (re.compile(r"OPTO|PHOTOCOUPLER"), "optocoupler"),
-    (re.compile(r"THERMISTOR|(?:^|[_-])(?:NTC|PTC)(?=[_-]|$)"), "thermistor"),
-    (re.compile(r"(?:^|[_-])FUSE"), "fuse"),
-    (re.compile(r"CRYSTAL|OSCILLATOR|(?:^|[_-])XTAL|RESONATOR"), "crystal"),
-    (
-        re.compile(
-            r"HEADER|CONNECTOR|(?:^|[_-])CONN|TERMINAL[-_ ]?BLOCK|(?:^|[_-])(?:USB|JST|RJ45|RJ11|MOLEX|FFC|FPC)|SOCKET"
+_B, _E = r"(?:^|[_\- .,;/(])", r"(?=$|[_\- .,;/)\d])"  # beginning and end of a word in names and descriptions
+# words that tell a kind, the particular before the general; a header for a battery is no battery
+_WORDS = tuple(
+    (re.compile(pattern), kind)
+    for pattern, kind in (
+        (r"HEAT[-_ ]?SINK|^HS(?=[_-])|K[UÜ]HLK[OÖ]RPER", "heatsink"),
+        (rf"SHIELD(?!ED)|EMI[-_ ]?CAN|RF[-_ ]?CAN|{_B}SHIELDING[-_ ](?:CAN|COVER|FRAME)", "shield"),
+        (
+            rf"HEADER|CONNECTOR|{_B}CONN|TERMINAL[-_ ]?BLOCK|SOCKET|USB[-_ ]C|USB3|HDMI|"
+            rf"{_B}(?:USB|JST|RJ45|RJ11|MOLEX|FFC|FPC|RECEPTACLE|JACK){_E}",
+            "connector",
         ),
-        "connector",
-    ),
-    (re.compile(r"(?:^|[_-])(?:SW|BUTTON|SWITCH|TACT)(?=[_-])"), "switch"),
-    (re.compile(r"(?:^|[_-])LED(?=[_\-\d]|$)"), "led"),
-    (re.compile(r"(?:^|[_-])CP_ELEC|CP_RADIAL|CP_AXIAL|CAPAE|CAPPR|ELECTROLYTIC|(?:^|[_-])ELKO"), "electrolytic"),
-    (re.compile(r"TANTAL"), "tantalum"),
+        (r"MODULE|WROOM|WROVER", "module"),
+        (r"BATTERY|COIN[-_ ]?CELL|CR2032|CR1220", "battery"),
+        (rf"{_B}RELAY|{_B}RELAIS", "relay"),
+        (rf"TRANSFORMER|{_B}XFMR", "transformer"),
+        (r"OPTO(?!N)|PHOTOCOUPLER", "optocoupler"),
+        (rf"THERMISTOR|{_B}(?:NTC|PTC(?!.*FUSE)){_E}", "thermistor"),
+        (rf"{_B}(?:POLY|PPTC|PTC[-_ ]RESET|RESETTABLE[-_ ])?FUSE", "fuse"),
+        (rf"CRYSTAL|OSCILLATOR|{_B}(?:XTAL|TCXO|VCXO|XO|OSC){_E}|RESONATOR|{_B}QUARTZ", "crystal"),
+        (
+            rf"{_B}(?:SW(?=[_-])|BUTTON|SWITCH|TACT(?=[_-])|PUSH[-_ ]?BUTTON|TACTILE){_E}"
+            r"(?!ING|.*(?:REG|LOAD|POWER|ANALOG))",
+            "switch",
+        ),
+        (rf"{_B}LED(?=[_\- \d]|$)(?!.*(?:DRIVER|DRVR))", "led"),
+        (
+            rf"{_B}CP_ELEC|CP_RADIAL|CP_AXIAL|CAPAE|CAPPR|ELECTROLYTIC|{_B}ELKO|{_B}CAP[-_ ,]+ALU?M|"
+            r"ALUMIN(?:I)?UM[-_ ]+(?:ELEC|POLY|CAP)",
+            "electrolytic",
+        ),
+        (rf"TANTAL|{_B}CAP[-_ ,]+TANT", "tantalum"),
+        (rf"{_B}CAP[-_ ,]+FILM|FILM[-_ ]+CAP", "film capacitor"),
+    )
 )
 
 # packages in which a part named U is a regulator more often than not (common practice)
@@ -230,6 +243,16 @@ def known_kind(text: str) -> str | None:
     return None
 
 
+def kind_of_words(text: str) -> str:
+    """The kind that words of a package's name or of a description tell; empty where none do.
+
+    >>> kind_of_words("CRYSTAL 25MHZ 18PF SMD"), kind_of_words("CAP ALUM 100UF 20% 35V"), kind_of_words("IC MUX")
+    ('crystal', 'electrolytic', '')
+    """
+    name = normal(text)
+    return next((kind for pattern, kind in _WORDS if pattern.search(name)), "")
+
+
 def kind_of(component: Component) -> str:
     """One of `KINDS`, or empty where nothing tells: parts table, else package, else designator."""
     if component.rating is not None and component.rating.kind:
@@ -240,7 +263,7 @@ def kind_of(component: Component) -> str:
     if component.mechanical or is_mechanical(name):
         return "mechanical"
     lettered = kind_of_refdes(component.refdes)
-    said = next((kind for pattern, kind in _WORDS if pattern.search(name)), "")
+    said = kind_of_words(component.package)
     named = named_package(component.package, lettered)
     said = said or ("" if named is None else named.kind)
     if said == "diode" and lettered in ("led", "connector", "transistor", "ic", "thermistor", "resistor"):

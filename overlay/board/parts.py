@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import difflib
-import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
 
+from overlay.board.bill import Bill, Entry, read_bill
+from overlay.board.designators import expand_designators
 from overlay.board.kinds import KINDS, known_kind
 from overlay.board.model import LIMIT_CELLS, Component, DeratesBy, LimitAt, Rating
 from overlay.errors import InputError, Problem, Severity
@@ -34,13 +35,8 @@ COLUMNS = (
     "limit_source",
     "derates_by",
 )
-MOST_REFDES_A_ROW = 10_000
 _MOST_NAMED = 10  # rows that fit no part, told one by one; more are told in one sentence
 
-_RANGE = re.compile(
-    r"(?P<letters>[^\W\d]+)(?P<first>\d+)\s*(?:-|–|—|\.\.\.?|…)\s*(?P<again>[^\W\d]+)(?P<last>\d+)", re.UNICODE
-)
-_BETWEEN = re.compile(r"(?<=\d)\s+to\s+(?=[^\W\d])|\s*(?:–|—|\.\.\.?|…)\s*|(?<=\d)\s*-\s+|\s+-\s*(?=[^\W\d])")
 # cells that mean something only together: filled from one row, never from two
 _TOGETHER = (
     ("limit_c", LIMIT_CELLS[1:]),
@@ -59,6 +55,7 @@ class PartsTable:
     by_refdes: dict[str, Rating] = field(default_factory=dict)  # designators in capitals
     by_part_number: dict[str, Rating] = field(default_factory=dict)  # case folded
     named: tuple[tuple[int, tuple[str, ...], str], ...] = ()  # of each row: line, designators, part number
+    bill: Bill | None = None  # the purchasing list that the ratings come from, where the table is one
 
 
 def read_parts(path: Path, file: str) -> tuple[PartsTable, list[Problem]]:
@@ -67,6 +64,7 @@ def read_parts(path: Path, file: str) -> tuple[PartsTable, list[Problem]]:
     A row names parts by ``refdes`` (one, a list, ranges such as ``R1-R4``) or, where that is empty, by
     ``part_number``; beside designators a part number is a remark. Besides the ratings known everywhere there are
     ``rated_power_w`` (for resistors' derating lines), ``endurance_h`` and ``endurance_c`` (life of electrolytics).
+    A table with none of these headings is read as a purchasing list (`overlay.board.bill`).
 
     Returns
     -------
@@ -75,7 +73,12 @@ def read_parts(path: Path, file: str) -> tuple[PartsTable, list[Problem]]:
     try:
         table = read_table(path, file, COLUMNS)
     except InputError as error:
-        return PartsTable(file), list(error.problems)
+        if any(_is_own(problem.value or "") for problem in error.problems):
+            return PartsTable(file), list(error.problems)
+        bill, found = read_bill(path, file)
+        if bill is None:
+            return PartsTable(file), found or list(error.problems)
+        return _of_bill(bill), found + _unread(bill)
     problems: list[Problem] = []
     if not {"refdes", "part_number"} & set(table.headings):
         what = "has neither a heading refdes nor part_number"
@@ -103,6 +106,53 @@ def read_parts(path: Path, file: str) -> tuple[PartsTable, list[Problem]]:
     return PartsTable(file, by_refdes, by_part_number, tuple(named)), problems
 
 
+def _is_own(heading: str) -> bool:
+    """Whether an unknown heading is one of this table's own, mistyped: purchasing lists write no such names."""
+    own = [column for column in COLUMNS if "_" in column and column != "part_number"]
+    return "_" in heading and bool(difflib.get_close_matches(heading.lower(), own, 1, 0.8))
+
+
+def _of_bill(bill: Bill) -> PartsTable:
+    """Ratings as a purchasing list tells them, each with the cell it comes from."""
+    by_refdes = {name: rating for name, entry in bill.by_refdes.items() if (rating := _rated(entry, bill.file))}
+    by_number: dict[str, Rating] = {}
+    for entry in bill.entries:
+        rating = None if entry.refdes else _rated(entry, bill.file)
+        if rating is not None:
+            by_number.update({number.casefold(): rating for number in entry.part_numbers})
+    return PartsTable(bill.file, by_refdes, by_number, bill=bill)
+
+
+def _rated(entry: Entry, file: str) -> Rating | None:
+    """The rating that a row tells; a range of unknown basis is an ambient one until somebody says otherwise."""
+    rows = []
+    for limit, cell in entry.limits:
+        words = cell.words(file) + ("" if limit.at else "; where it holds is not said, so it is taken for the ambient")
+        rows.append(Rating(entry.line, limit_c=limit.high_c, limit_at=limit.at or "ambient", limit_source=words))
+    kind = known_kind(entry.kind) or ""
+    if not rows and entry.power is None and not kind:
+        return None
+    first = rows[0] if rows else Rating(entry.line)
+    watts = None if entry.power is None else entry.power[0]
+    note = "" if entry.power is None else f"rated power from {entry.power[1].words(file)}"
+    return replace(first, kind=kind, rated_power_w=watts, note=note, further=tuple(rows[1:]))
+
+
+def _unread(bill: Bill) -> list[Problem]:
+    """Cells of ratings that could not be understood, one warning a heading."""
+    cells: dict[str, list[tuple[int, str]]] = {}
+    for entry in bill.entries:
+        for cell in entry.unread:
+            cells.setdefault(cell.heading, []).append((cell.line, cell.text))
+    problems = []
+    for heading, found in cells.items():
+        shown = _listed([f"line {line}: {text!r}" for line, text in found])
+        what = f"{len(found)} cells under {heading!r} tell no rating that is understood ({shown})"
+        remedy = "write ranges such as -40°C ~ 125°C (TA) and powers such as 0.25 W, or rate these parts by hand"
+        problems.append(_warning(bill.file, found[0][0], what, remedy, heading))
+    return problems
+
+
 def rate(components: Iterable[Component], table: PartsTable) -> tuple[tuple[Component, ...], list[Problem]]:
     """Components with their ratings, and what does not fit together.
 
@@ -119,35 +169,6 @@ def rate(components: Iterable[Component], table: PartsTable) -> tuple[tuple[Comp
         rating = _merged(own, common)
         rated.append(component if rating is None else replace(component, rating=rating))
     return tuple(rated), _unmatched(components, table) + _junctions(rated, table.file)
-
-
-def expand_designators(text: str) -> tuple[str, ...]:
-    """The designators of a cell: separated by commas, semicolons or blanks, ranges filled.
-
-    Raises
-    ------
-    ValueError
-        Where a range runs backwards, joins different letters or is too long; the message says so.
-
-    >>> expand_designators("R1-R3, R7 C2..C3")
-    ('R1', 'R2', 'R3', 'R7', 'C2', 'C3')
-    """
-    names: dict[str, None] = {}
-    for piece in re.split(r"[,;\s]+", _BETWEEN.sub("-", " ".join(text.split()))):
-        if not piece:
-            continue
-        match = _RANGE.fullmatch(piece)
-        if match is None or match["letters"].upper() != match["again"].upper():
-            names[piece] = None
-            continue
-        first, last = int(match["first"]), int(match["last"])
-        if last < first:
-            raise ValueError(f"range {piece} runs backwards")
-        if last - first >= MOST_REFDES_A_ROW or len(names) >= MOST_REFDES_A_ROW:
-            raise ValueError(f"range {piece} has more than {MOST_REFDES_A_ROW:,} parts")
-        width = len(match["first"]) if match["first"].startswith("0") else 0
-        names.update({f"{match['letters']}{number:0{width}d}": None for number in range(first, last + 1)})
-    return tuple(names)
 
 
 def _designators(row: Row, problems: list[Problem]) -> tuple[str, ...] | None:

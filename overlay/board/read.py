@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -12,9 +12,10 @@ import numpy as np
 from overlay.arrays import Array
 from overlay.board.bodies import read_bodies, table_key
 from overlay.board.crowding import crowding_problems
+from overlay.board.described import body_from_bill, body_from_order_code, described
 from overlay.board.drawn import body_or_drawn
 from overlay.board.kinds import kind_of
-from overlay.board.model import Board, BoardFiles, Body, Component, Outline, Placement
+from overlay.board.model import Board, BoardFiles, Body, Component, Level, Outline, Placement
 from overlay.board.origins import origin_problems
 from overlay.board.outline.fit import outline_problems
 from overlay.board.outline.panel import stepped
@@ -64,9 +65,11 @@ def read_board(folder: Path, files: BoardFiles) -> tuple[Board | None, list[Prob
     if placement is None:
         return None, problems
 
-    fitted = [component for component in placement.components if component.fitted]
+    listed = described(placement.components, parts.bill)
     components = tuple(
-        replace(component, body=body_or_drawn(component, table, files.zero_orientation)) for component in fitted
+        replace(component, body=_body(component, table, parts, files.zero_orientation))
+        for component in listed
+        if component.fitted
     )
     components, found = rate(components, parts)
     problems += found
@@ -89,9 +92,17 @@ def read_board(folder: Path, files: BoardFiles) -> tuple[Board | None, list[Prob
         placement_units=placement.units,
         placement_units_from=placement.units_from,
         notes=placement.notes,
-        unfitted=tuple(replace(component, body=None) for component in placement.components if not component.fitted),
+        unfitted=tuple(replace(component, body=None) for component in listed if not component.fitted),
     )
     return board, problems
+
+
+def _body(component: Component, table: Mapping[str, Body], parts: PartsTable, level: Level) -> Body | None:
+    """A part's body: from its own table, drawing or package; else from the purchasing list or the ordering code."""
+    body = body_or_drawn(component, table, level)
+    if table_key(component.package) in table or component.mechanical or (body is not None and not body.estimated):
+        return body
+    return body_from_bill(component, parts.bill, level) or body_from_order_code(component, level) or body
 
 
 def _outline(folder: Path, files: BoardFiles, placement: Placement | None) -> tuple[Outline | None, list[Problem]]:

@@ -9,9 +9,10 @@ from typing import Any
 
 from overlay.board.bodies import COLUMNS as BODY_COLUMNS
 from overlay.board.bodies import read_bodies, table_key
+from overlay.board.designators import expand_designators
 from overlay.board.model import Board, Component
 from overlay.board.parts import COLUMNS as PART_COLUMNS
-from overlay.board.parts import expand_designators, read_parts
+from overlay.board.parts import read_parts
 from overlay.errors import InputError, Problem, input_error
 from overlay.job.settings import Settings
 from overlay.tables import read_bytes, read_table

@@ -4,8 +4,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from overlay.board.designators import expand_designators
 from overlay.board.model import Component, Rating
-from overlay.board.parts import PartsTable, expand_designators, rate, read_parts
+from overlay.board.parts import PartsTable, rate, read_parts
 from overlay.errors import Problem
 
 
