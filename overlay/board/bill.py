@@ -13,13 +13,14 @@ from overlay.board.designators import expand_designators
 from overlay.board.model import LimitAt
 from overlay.board.placement.fitting import flag_says_fitted, says_unfitted
 from overlay.board.placement.headings import column_of, key_of
-from overlay.board.placement.text import decode, workbook_sheets
+from overlay.board.placement.text import decode
 from overlay.board.quantities import TemperatureLimit, basis_of, rated_power_w, temperature_limits
 from overlay.errors import InputError, Problem
-from overlay.tables import read_bytes
+from overlay.tables import read_bytes, workbook_sheets
 
 _WORKBOOKS = (".xlsx", ".xlsm", ".xls", ".ods")
 _DELIMITERS = (",", ";", "\t", "|")
+_LONGEST_SHOWN = 48  # characters of a cell told in a source: enough for a range and what it belongs to
 _HEADING_WITHIN = 40  # rows: title blocks of purchasing lists are shorter
 _MAKERS_NUMBER = re.compile(
     r"^(?:mpn|manuf\w*part\w*|mfr?g?\w*(?:part|pn|no)\w*|manpn|makerpart\w*|herstellerteile?nr\w*|"
@@ -45,7 +46,12 @@ class Cell:
 
     def words(self, file: str) -> str:
         """Where it stands and what it says, for a reader."""
-        return f'{file}, line {self.line}, "{self.heading}": {self.text!r}'
+        text = self.text
+        if len(text) > _LONGEST_SHOWN:
+            told = re.search(r"[°º℃]|\dW", text)
+            start = max(0, (told.end() if told else 0) - _LONGEST_SHOWN // 2)
+            text = ("…" if start else "") + text[start : start + _LONGEST_SHOWN] + "…"
+        return f'{file}, line {self.line}, "{self.heading}": {text!r}'
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,8 +129,10 @@ def read_bill(path: Path, file: str) -> tuple[Bill | None, list[Problem]]:
 def _tables(data: bytes, suffix: str, file: str) -> list[list[tuple[int, list[str]]]]:
     """Readings of the file as rows of cells with their lines: every sheet, or every delimiter."""
     if suffix in _WORKBOOKS or data[:4] == b"PK\x03\x04" or data[:4] == b"\xd0\xcf\x11\xe0":
-        sheets = workbook_sheets(data, file)
-        return [[(line.number, list(line.cells or ())) for line in sheet.lines if line.text] for sheet in sheets]
+        return [
+            [(line, row) for line, row in enumerate(rows, start=1) if any(cell.strip() for cell in row)]
+            for _, rows in workbook_sheets(data, file)
+        ]
     text, _ = decode(data, file)
     tables = []
     for delimiter in _DELIMITERS:

@@ -212,6 +212,7 @@ _WORDS = tuple(
         ),
         (rf"TANTAL|{_B}CAP[-_ ,]+TANT", "tantalum"),
         (rf"{_B}CAP[-_ ,]+FILM|FILM[-_ ]+CAP", "film capacitor"),
+        (rf"FERRITE|{_B}BEADS?{_E}|INDUCTOR|{_B}CHOKE", "inductor"),
     )
 )
 

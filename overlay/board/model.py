@@ -203,6 +203,7 @@ class Board:
     placement_units_from: str
     notes: tuple[str, ...] = ()  # how the placement was understood
     unfitted: tuple[Component, ...] = ()
+    bill: str = ""  # the purchasing list that parts were described by
 
     @property
     def parts(self) -> tuple[Component, ...]:
@@ -232,6 +233,7 @@ class BoardFiles:
     outline_units: str | None = None  # likewise
     outline_shift_mm: tuple[float, float] = (0.0, 0.0)
     parts: str | None = None
+    bom: str | None = None  # the purchasing list, where it is not the parts table itself
     bodies: str | None = None
     bottom_rotation: Literal["top-view", "bottom-view"] = "top-view"
     bottom_x: Literal["as-is", "mirrored"] = "as-is"

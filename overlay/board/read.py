@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from overlay.arrays import Array
+from overlay.board.bill import Bill
 from overlay.board.bodies import read_bodies, table_key
 from overlay.board.crowding import crowding_problems
 from overlay.board.described import body_from_bill, body_from_order_code, described
@@ -65,14 +66,21 @@ def read_board(folder: Path, files: BoardFiles) -> tuple[Board | None, list[Prob
     if placement is None:
         return None, problems
 
-    listed = described(placement.components, parts.bill)
+    bill, ordered = parts.bill, PartsTable("")
+    if files.bom is not None and bill is None:
+        ordered, found = read_parts(folder / files.bom, files.bom)
+        problems += found if files.parts is None else [problem for problem in found if problem.severity == "error"]
+        bill = ordered.bill
+    listed = described(placement.components, bill)
     components = tuple(
-        replace(component, body=_body(component, table, parts, files.zero_orientation))
+        replace(component, body=_body(component, table, bill, files.zero_orientation))
         for component in listed
         if component.fitted
     )
     components, found = rate(components, parts)
     problems += found
+    by_list, _ = rate(components, ordered)
+    components = tuple(own if own.rating else other for own, other in zip(components, by_list, strict=True))
     components = tuple(replace(component, kind=kind_of(component)) for component in components)
     problems += _unknown_bodies(components, files)
     if files.bodies is not None:
@@ -92,17 +100,18 @@ def read_board(folder: Path, files: BoardFiles) -> tuple[Board | None, list[Prob
         placement_units=placement.units,
         placement_units_from=placement.units_from,
         notes=placement.notes,
+        bill="" if bill is None else bill.file,
         unfitted=tuple(replace(component, body=None) for component in listed if not component.fitted),
     )
     return board, problems
 
 
-def _body(component: Component, table: Mapping[str, Body], parts: PartsTable, level: Level) -> Body | None:
+def _body(component: Component, table: Mapping[str, Body], bill: Bill | None, level: Level) -> Body | None:
     """A part's body: from its own table, drawing or package; else from the purchasing list or the ordering code."""
     body = body_or_drawn(component, table, level)
     if table_key(component.package) in table or component.mechanical or (body is not None and not body.estimated):
         return body
-    return body_from_bill(component, parts.bill, level) or body_from_order_code(component, level) or body
+    return body_from_bill(component, bill, level) or body_from_order_code(component, level) or body
 
 
 def _outline(folder: Path, files: BoardFiles, placement: Placement | None) -> tuple[Outline | None, list[Problem]]:

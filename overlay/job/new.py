@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import csv
-import io
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from overlay.board.exchange.idf import is_idf, library_beside
@@ -12,6 +10,7 @@ from overlay.board.model import Board, BoardFiles, Component
 from overlay.board.read import read_board
 from overlay.errors import Problem, input_error
 from overlay.files import write_all
+from overlay.job.parts_table import parts_table
 from overlay.job.template import job_text
 from overlay.tables import read_bytes
 
@@ -29,8 +28,9 @@ class NewJob:
 def write_new_job(folder: Path, placement: Path, outline: Path | None = None, parts: Path | None = None) -> NewJob:
     """Copy the given files into ``folder`` and write a commented ``job.toml`` beside them.
 
-    Without a parts table one is begun: a row for each part number, ratings to be filled in. Packages whose
-    body is not known stand as comments in ``bodies.csv``.
+    Without a parts table one is begun: a row for each part number, ratings to be filled in. Where ``parts`` is a
+    purchasing list, the table begins with the limits that it tells, each with its cell, and the list itself goes on
+    telling packages and what is not fitted. Packages whose body is not known stand as comments in ``bodies.csv``.
 
     Raises
     ------
@@ -59,9 +59,10 @@ def write_new_job(folder: Path, placement: Path, outline: Path | None = None, pa
     board, problems = read_board(folder, files)
     begun: dict[Path, bytes] = {}
     parts_name, bodies_name = files.parts, None
-    if board is not None and parts is None and not (folder / "parts.csv").exists():
+    if board is not None and (parts is None or board.bill) and not (folder / "parts.csv").exists():
+        files = replace(files, parts=None, bom=files.parts)
         parts_name = "parts.csv"
-        begun[folder / parts_name] = _parts_table(board).encode()
+        begun[folder / parts_name] = parts_table(board).encode()
     unknown = [] if board is None else [part for part in board.components if part.body is None and not part.mechanical]
     if unknown and not (folder / "bodies.csv").exists():
         bodies_name = "bodies.csv"
@@ -70,35 +71,6 @@ def write_new_job(folder: Path, placement: Path, outline: Path | None = None, pa
     write_all(begun)
     written = tuple(path.name for path in [*contents, *begun])
     return NewJob(folder, written, board, tuple(problems))
-
-
-def _parts_table(board: Board) -> str:
-    """A row for each part number (for each refdes that has none), ready for the ratings."""
-    text = io.StringIO()
-    rows = csv.writer(text, lineterminator="\n")
-    text.write("# one row for each part number; a row by refdes wins over one by part number\n")
-    text.write("# limit_at: surface, junction (needs psi_jt_k_per_w and power_w) or ambient\n")
-    columns = [
-        "refdes",
-        "part_number",
-        "kind",
-        "limit_c",
-        "limit_at",
-        "psi_jt_k_per_w",
-        "power_w",
-        "emissivity",
-        "note",
-    ]
-    rows.writerow(columns)
-    groups: dict[str, list[Component]] = {}
-    for part in board.components:
-        if not part.mechanical:
-            groups.setdefault(part.part_number.casefold() or f"\0{part.refdes}", []).append(part)
-    for group in groups.values():
-        first = group[0]
-        named = bool(first.part_number)
-        rows.writerow(["" if named else first.refdes, first.part_number, first.kind, "", "", "", "", "", ""])
-    return text.getvalue()
 
 
 def _bodies_table(unknown: list[Component]) -> str:
@@ -121,7 +93,7 @@ def _toml(text: str) -> str:
 
 def _job_text(name: str, files: BoardFiles, parts: str | None, bodies: str | None, board: Board | None) -> str:
     """``job.toml`` with what is known of the board, and what was understood of its placement."""
-    known = {"outline": files.outline, "parts": parts, "bodies": bodies}
+    known = {"outline": files.outline, "parts": parts, "bom": files.bom, "bodies": bodies}
     given = {"name": _toml(name), "revision": _toml("A"), "placement": _toml(files.placement)}
     given |= {key: _toml(value) for key, value in known.items() if value is not None}
     remarks = {}

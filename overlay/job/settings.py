@@ -38,6 +38,7 @@ class BoardSettings(_Section):
     outline_units: Literal["mm", "um", "mil", "inch"] | None = None
     outline_shift_mm: tuple[float, float] = (0.0, 0.0)
     parts: str | None = None
+    bom: str | None = None
     bodies: str | None = None
     bottom_rotation: Literal["top-view", "bottom-view"] = "top-view"
     bottom_x: Literal["as-is", "mirrored"] = "as-is"
