@@ -12,7 +12,7 @@ from overlay.comparison.model import Change, ChangeCode, Comparison, Match, Stan
 from overlay.frames.frame import Array
 from overlay.margin.model import VERDICTS
 from overlay.reasons import Reason
-from overlay.uncertainty import OF_THE_FRAME, Budget, Term, TermName, combined_k, difference_k
+from overlay.uncertainty import MAD_TO_SIGMA, OF_THE_FRAME, Budget, Term, TermName, combined_k, difference_k
 
 FALSE_DISCOVERY_RATE = 0.05
 # From so many parts on the shift common to both frames is worked out from the parts themselves.
@@ -25,8 +25,8 @@ def compare_standings(one: Sequence[Standing], other: Sequence[Standing]) -> Com
     """Compare how the parts of two jobs stood.
 
     The errors of camera and ambient are common to all parts of a frame. They show as one shift of every part;
-    where the two instruments' uncertainty explains that shift it is taken off, and only what a part did beyond
-    it counts as its change. A larger shift is a change of the whole board and stays in.
+    that shift is a finding of its own. Where the two instruments' uncertainty explains it, only what a part did beyond
+    it counts as its own change; a larger shift is a change of the whole board.
 
     References
     ----------
@@ -126,10 +126,15 @@ def _paired_readings(match: Match) -> _Pair | None:
     if worst in shared and worst is not None:
         return _Pair(before[worst], after[worst], same_surface)
     if shared:
-        name = max(shared, key=lambda capture: after[capture][1])
+        name = max(shared, key=lambda capture: round(after[capture][1], 6))  # among equals the first
         return _Pair(before[name], after[name], same_surface)
-    hottest = (max(before.values(), key=lambda item: item[1]), max(after.values(), key=lambda item: item[1]))
+    hottest = (max(before.values(), key=_rounded_rise), max(after.values(), key=_rounded_rise))
     return _Pair(*hottest, same_surface)
+
+
+def _rounded_rise(item: tuple[str, float, Budget]) -> float:
+    """A rise to compare by: the noise of its last digits must not choose between captures."""
+    return round(item[1], 6)
 
 
 def _common_shift(deltas: Array, private: Array, common: Array) -> tuple[float, float, bool, tuple[str, ...]]:
@@ -143,18 +148,19 @@ def _common_shift(deltas: Array, private: Array, common: Array) -> tuple[float, 
     for _ in range(10):  # Huber's mean about the weighted median: parts that changed weigh little
         weights = np.minimum(1.0, 1.5 * u / np.maximum(np.abs(values - shift), 1e-9)) / u**2
         shift = float(np.sum(weights * values) / np.sum(weights))
-    scatter = 1.4826 * float(np.median(np.abs(values - shift)))
+    scatter = MAD_TO_SIGMA * float(np.median(np.abs(values - shift)))
     shift_u = 1.25 * max(scatter, float(np.median(u))) / math.sqrt(len(values))
     explained = float(np.median(common[known]))
     if abs(shift) <= 2.0 * math.hypot(explained, shift_u):
         note = (
-            f"A shift of {shift:+.1f} K common to all parts is within what camera and ambient explain "
-            f"(± {explained:.1f} K) and was taken off."
+            f"All parts together moved by {shift:+.1f} K. Camera and ambient explain as much (u = {explained:.1f} K), "
+            "so each part's own change is told beyond it; it may as well be a real warming or cooling of the whole "
+            "board."
         )
         return shift, shift_u, True, (note,)
     note = (
-        f"All parts together moved by {shift:+.1f} K, more than camera and ambient explain (± {explained:.1f} K): "
-        "it counts as change of the whole board."
+        f"All parts together moved by {shift:+.1f} K, more than camera and ambient explain (u = {explained:.1f} K): "
+        "the whole board changed."
     )
     return shift, shift_u, False, (note,)
 
@@ -198,9 +204,10 @@ def _change(match: Match, pair: _Pair | None, delta: float, u: float, p: float, 
         match=match,
         capture_a=None if pair is None else pair.capture_a,
         capture_b=None if pair is None else pair.capture_b,
-        delta_rise_k=delta if known else None,
-        raw_delta_rise_k=pair.delta if pair is not None and known else None,
-        u_k=u if known else None,
+        delta_rise_k=pair.delta if pair is not None and known else None,
+        u_k=math.hypot(pair.private_u, pair.common_u) if pair is not None and known else None,
+        own_change_k=delta if known else None,
+        own_u_k=u if known else None,
         p_value=p if known else None,
         q_value=q if known else None,
         changed=changed,
@@ -221,6 +228,6 @@ def _gravity(change: Change) -> tuple[bool, int, bool, float, str]:
         not change.verdict_changed,
         VERDICTS.index(change.match.other.margin.verdict) if change.verdict_changed else 0,
         not change.changed,
-        -abs(change.delta_rise_k or 0.0),
+        -round(abs(change.own_change_k or 0.0), 2),
         change.match.other.component.refdes,
     )

@@ -13,6 +13,9 @@ from overlay.comparison.model import Match, Standing
 MOVED_MM = 0.05
 # A renumbered part is looked for this far around its old place.
 _RENUMBERED_WITHIN_MM = 2.0
+# Two boards with less in common than this are not revisions of one: unrelated ones share a few usual values (own
+# estimate: one part in ten), revisions most of their parts.
+UNRELATED_BELOW = 0.3
 
 
 def match_parts(
@@ -67,6 +70,16 @@ def match_parts(
     added = tuple(standing.component for refdes, standing in after.items() if refdes not in pairs)
     removed = tuple(standing.component for refdes, standing in before.items() if refdes not in gone)
     return matches, added, removed
+
+
+def likeness(one: Sequence[Component], other: Sequence[Component]) -> float:
+    """Share of the smaller board's parts that the other one has too: the same name, package and part number.
+
+    Names alone say nothing: every board has an R1.
+    """
+    parts = {part.refdes: part for part in one}
+    alike = sum(part.refdes in parts and _same_part(parts[part.refdes], part) for part in other)
+    return alike / max(min(len(one), len(other)), 1)
 
 
 def _same_part(a: Component, b: Component) -> bool:

@@ -55,12 +55,12 @@ class Change:
     Parameters
     ----------
     delta_rise_k, u_k
-        Change of the rise, after the shift common to all parts where instruments explain it, and its standard
-        uncertainty; None where either side has no reading.
-    raw_delta_rise_k
-        The same before the common shift was taken off.
+        Change of the rise as read, and its standard uncertainty with both instruments and ambients in it; None where
+        either side has no reading.
+    own_change_k, own_u_k
+        The part's own change: beyond the shift common to all parts, where instruments explain that.
     p_value, q_value
-        Chance of so large a change where there is none (two-sided), and the same with the number of parts looked
+        Chance of so large an own change where there is none (two-sided), and the same with the number of parts looked
         at taken into account.
     changed
         The change is significant with the false discovery rate of the comparison.
@@ -72,8 +72,9 @@ class Change:
     capture_a: str | None
     capture_b: str | None
     delta_rise_k: float | None
-    raw_delta_rise_k: float | None
     u_k: float | None
+    own_change_k: float | None
+    own_u_k: float | None
     p_value: float | None
     q_value: float | None
     changed: bool
@@ -93,6 +94,6 @@ class Comparison:
     removed: tuple[Component, ...]
     common_shift_k: float
     common_shift_u_k: float
-    common_shift_taken_off: bool
+    common_shift_taken_off: bool  # from the parts' own changes, never from what was read
     false_discovery_rate: float
     notes: tuple[str, ...] = ()

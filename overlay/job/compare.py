@@ -3,17 +3,34 @@
 from __future__ import annotations
 
 from overlay.comparison.change import compare_standings
+from overlay.comparison.match import UNRELATED_BELOW, likeness
 from overlay.comparison.model import Comparison, Standing
+from overlay.errors import input_error
 from overlay.job.analyse import conditions_of
-from overlay.job.analysis import Analysis
+from overlay.job.analysis import Analysis, Job
 from overlay.margin.model import Conditions
 from overlay.reading.model import Reading
 from overlay.uncertainty import Budget, Term, TermName, scaled
 
 
 def compare_jobs(before: Analysis, after: Analysis) -> Comparison:
-    """Compare two jobs' parts at the rise of the required load, so that ambients and load scales may differ."""
+    """Compare two jobs' parts at the rise of the required load, so that ambients and load scales may differ.
+
+    Raises
+    ------
+    InputError
+        Where the two are not revisions or units of one board.
+    """
+    refuse_unrelated(before.job, after.job)
     return compare_standings(standings_of(before), standings_of(after))
+
+
+def refuse_unrelated(one: Job, other: Job) -> None:
+    """Raise an `InputError` where two jobs show boards that have little in common."""
+    alike = likeness(one.board.parts, other.board.parts)
+    if alike < UNRELATED_BELOW:
+        what = f"its board has little in common with that of {one.path} ({alike:.0%} of the parts are alike)"
+        raise input_error(str(other.path), None, what, "name two revisions or two units of one board")
 
 
 def standings_of(analysis: Analysis) -> tuple[Standing, ...]:

@@ -33,6 +33,7 @@ class ChangeRow:
     rise_b: str
     delta: str
     u: str
+    own: str
     q: str
     changed: str
     margin_a: str
@@ -52,7 +53,6 @@ def _row(change: Change) -> ChangeRow:
     one, other = change.match.one, change.match.other
     rises_a = {capture: rise for capture, rise, _ in one.readings}
     rises_b = {capture: rise for capture, rise, _ in other.readings}
-    delta = change.delta_rise_k
     return ChangeRow(
         refdes_a=one.component.refdes,
         refdes_b=other.component.refdes,
@@ -60,8 +60,9 @@ def _row(change: Change) -> ChangeRow:
         moved=DASH if change.match.moved_mm < 0.005 else f"{change.match.moved_mm:.2f}",
         rise_a=kelvin(rises_a.get(change.capture_a or "")),
         rise_b=kelvin(rises_b.get(change.capture_b or "")),
-        delta=DASH if delta is None else ("+" if delta > 0 else "") + kelvin(delta),
+        delta=_signed(change.delta_rise_k),
         u=kelvin(change.u_k),
+        own=_signed(change.own_change_k),
         q=DASH if change.q_value is None else "<0.001" if change.q_value < 0.001 else f"{change.q_value:.3f}",
         changed="changed" if change.changed else "",
         margin_a=kelvin(one.margin.margin_c),
@@ -71,6 +72,10 @@ def _row(change: Change) -> ChangeRow:
         why="; ".join(change.why),
         change=change,
     )
+
+
+def _signed(value: float | None) -> str:
+    return DASH if value is None else ("+" if value > 0 else "") + kelvin(value)
 
 
 def comparison_json(comparison: Comparison) -> dict[str, Any]:
@@ -98,8 +103,9 @@ def _pair(change: Change) -> dict[str, Any]:
         "capture_a": change.capture_a,
         "capture_b": change.capture_b,
         "delta_rise_k": number(change.delta_rise_k, 3),
-        "raw_delta_rise_k": number(change.raw_delta_rise_k, 3),
         "u_k": number(change.u_k, 3),
+        "own_change_k": number(change.own_change_k, 3),
+        "own_u_k": number(change.own_u_k, 3),
         "p_value": _significant(change.p_value),
         "q_value": _significant(change.q_value),
         "changed": change.changed,
@@ -118,7 +124,7 @@ def _significant(value: float | None) -> float | None:
     return None if value is None else float(f"{value:.4g}")
 
 
-_CSV = ("refdes_a", "refdes_b", "matched_by", "moved", "rise_a", "rise_b", "delta", "u", "q", "changed")
+_CSV = ("refdes_a", "refdes_b", "matched_by", "moved", "rise_a", "rise_b", "delta", "u", "own", "q", "changed")
 _CSV_MORE = ("margin_a", "margin_b", "verdict_a", "verdict_b", "why")
 
 
@@ -157,7 +163,7 @@ def rise_map(
         return f"{part.refdes}, not read" if rise is None else f"{part.refdes}, rise {kelvin(rise)} K"
 
     board = analysis.job.board
-    hottest = sorted(rises.items(), key=lambda item: -item[1])[:12]
+    hottest = sorted(rises.items(), key=lambda item: (-round(item[1], 1), item[0]))[:12]
     on_side = {part.refdes: part for part in board.components if part.side == side}
     tags = [(on_side[name], f"{name}  {kelvin(rise)} K", rise, False) for name, rise in hottest if name in on_side]
     description = f"Rise of each part of the {side} side, {board.name} {board.revision}"
@@ -188,7 +194,7 @@ def difference_map(board: Board, side: Side, comparison: Comparison, size: tuple
         if change is None:
             return f"{part.refdes}, added"
         row = _row(change)
-        return f"{part.refdes}, {row.delta} K ± {row.u}, {row.verdict_a} → {row.verdict_b}"
+        return f"{part.refdes}, {row.delta} K, u {row.u} K, {row.verdict_a} → {row.verdict_b}"
 
     tags = [
         (change.match.other.component, f"{name}  {_row(change).delta} K", abs(change.delta_rise_k or 0.0), True)

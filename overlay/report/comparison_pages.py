@@ -26,7 +26,8 @@ _HEADINGS = (
     ("part", "refdes_b"),
     ("was", "refdes_a"),
     ("Δ rise K", "delta"),
-    ("± K", "u"),
+    ("u K", "u"),
+    ("own K", "own"),
     ("q", "q"),
     ("", "changed"),
     ("rise A K", "rise_a"),
@@ -38,7 +39,7 @@ _HEADINGS = (
     ("moved mm", "moved"),
     ("remarks", "why"),
 )
-_NUMBERS = ("delta", "u", "q", "rise_a", "rise_b", "margin_a", "margin_b", "moved")
+_NUMBERS = ("delta", "u", "own", "q", "rise_a", "rise_b", "margin_a", "margin_b", "moved")
 
 
 def comparison_drawings(
@@ -107,16 +108,16 @@ def comparison_pdf(before: Analysis, after: Analysis, comparison: Comparison) ->
 def _pdf_table(rows: Sequence[ChangeRow]) -> Any:
     from overlay.report.pdf_page import table
 
-    widths = (14, 14, 12, 9, 11, 13, 12, 12, 13, 13, 15, 15, 11, 22)
+    widths = (13, 13, 12, 9, 11, 10, 13, 12, 12, 13, 13, 15, 15, 10, 15)
     shades = []
     for index, row in enumerate(rows):
-        for column, verdict in ((10, row.verdict_a), (11, row.verdict_b)):
+        for column, verdict in ((11, row.verdict_a), (12, row.verdict_b)):
             look = LOOKS[verdict]  # type: ignore[index]
             shades.append((index, column, look.fill, look.ink))
     right = [index for index, (_, name) in enumerate(_HEADINGS) if name in _NUMBERS]
     cells = [[getattr(row, name) for _, name in _HEADINGS] for row in rows]
     headings = [text for text, _ in _HEADINGS]
-    return table(headings, cells, widths, right=right, wrap=(13,), shades=shades, size=6.0)
+    return table(headings, cells, widths, right=right, wrap=(14,), shades=shades, size=6.0)
 
 
 def comparison_html(before: Analysis, after: Analysis, comparison: Comparison) -> str:
@@ -176,7 +177,8 @@ def _html_row(row: ChangeRow) -> str:
 
 def _detail(row: ChangeRow) -> dict[str, Any]:
     facts = [
-        ("change", f"{row.delta} K ± {row.u} (q {row.q}) {row.changed}"),
+        ("change as read", f"{row.delta} K, u {row.u} K (k = 1)"),
+        ("own change", f"{row.own} K beyond what all parts did (q {row.q}) {row.changed}"),
         ("rise", f"{row.rise_a} K in “{row.change.capture_a}” → {row.rise_b} K in “{row.change.capture_b}”"),
         ("margin", f"{row.margin_a} K → {row.margin_b} K"),
         ("verdict", f"{row.verdict_a} → {row.verdict_b}"),
@@ -194,8 +196,8 @@ def _names(before: Analysis, after: Analysis) -> tuple[str, str]:
 
 def _summary(comparison: Comparison, rows: Sequence[ChangeRow]) -> str:
     verdicts = sum(row.verdict_a != row.verdict_b for row in rows)
-    hotter = sum(row.change.changed and (row.change.delta_rise_k or 0) > 0 for row in rows)
-    cooler = sum(row.change.changed and (row.change.delta_rise_k or 0) < 0 for row in rows)
+    hotter = sum(row.change.changed and (row.change.own_change_k or 0) > 0 for row in rows)
+    cooler = sum(row.change.changed and (row.change.own_change_k or 0) < 0 for row in rows)
     moved = sum(row.change.match.moved_mm > 0.05 for row in rows)
     rerated = sum(row.change.rerated for row in rows)
     return (
@@ -212,7 +214,8 @@ def comparison_text(before: Analysis, after: Analysis, comparison: Comparison) -
     for row in rows:
         if row.change.changed or row.verdict_a != row.verdict_b:
             verdicts = row.verdict_b if row.verdict_a == row.verdict_b else f"{row.verdict_a} → {row.verdict_b}"
-            lines.append(f"  {row.refdes_b:<8} {row.delta:>7} K ± {row.u:<5} {verdicts:<22} {row.why}".rstrip())
+            sizes = f"{row.delta:>7} K (u {row.u}), own {row.own:>6} K"
+            lines.append(f"  {row.refdes_b:<8} {sizes}  {verdicts:<22} {row.why}".rstrip())
     lines.append(f"added: {_list(comparison.added)}; removed: {_list(comparison.removed)}")
     return "\n".join(lines)
 

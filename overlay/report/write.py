@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from pathlib import Path
 
 from overlay.board.model import Board
 from overlay.campaign.summary import CampaignSummary
 from overlay.comparison.model import Comparison
+from overlay.comparison.units import Units
 from overlay.errors import input_error
 from overlay.files import write_all
 from overlay.job.analysis import Analysis
@@ -21,6 +23,7 @@ from overlay.report.probe_pages import probe_plan_csv, probe_plan_pdf
 from overlay.report.results import results
 from overlay.report.shot_pages import shot_plan_csv, shot_plan_json, shot_plan_pdf
 from overlay.report.tables import components_csv, hot_spots_csv
+from overlay.report.units import units_csv, units_json, units_pdf
 from overlay.shots.model import ShotPlan
 
 
@@ -85,6 +88,18 @@ def write_comparison_reports(
             "comparison.html": comparison_html(before, after, comparison).encode(),
             "comparison.csv": comparison_csv(comparison).encode(),
             "comparison.json": json_bytes(comparison_json(comparison)),
+        },
+    )
+
+
+def write_unit_reports(analyses: Sequence[Analysis], units: Units, folder: Path) -> tuple[Path, ...]:
+    """Write the three files of `units`; returns their paths, the report for people first."""
+    return _write(
+        folder,
+        {
+            "units.pdf": units_pdf(analyses, units),
+            "units.csv": units_csv(units).encode(),
+            "units.json": json_bytes(units_json(units)),
         },
     )
 

@@ -38,7 +38,7 @@ def analysed(monkeypatch: pytest.MonkeyPatch, demo: Analysis) -> None:
 def test_help_names_every_command_with_a_whole_sentence(run: Run) -> None:
     code, out, _ = run("--help")
     assert code == 0
-    for name in ("new", "check", "register", "map", "name", "probe", "compare", "workbench"):
+    for name in ("new", "check", "register", "map", "name", "probe", "compare", "units", "workbench"):
         (line,) = (line for line in out.splitlines() if line.strip().startswith(f"{name} "))
         assert line.rstrip().endswith("."), line
         assert "..." not in line
@@ -165,6 +165,23 @@ def test_probe_writes_a_plan_that_is_accepted_as_contact_readings(run: Run, tmp_
         73,
         74,
     ]
+
+
+def test_units_sets_jobs_of_one_board_side_by_side(run: Run, tmp_path: Path, analysed: None) -> None:
+    code, out, err = run("units", str(DEMO), str(DEMO), str(DEMO), "--out", str(tmp_path / "units"), "--json")
+    assert (code, err) == (0, "")
+    found = json.loads(out)
+    assert found["units"] == ["demo_board (1)", "demo_board (2)", "demo_board (3)"]
+    assert found["odd_units"] == []
+    r17 = next(part for part in found["parts"] if part["refdes"] == "R17")
+    assert (r17["spread_k"], r17["keeps"]) == (0.0, False)
+    assert sorted(path.name for path in (tmp_path / "units").iterdir()) == ["units.csv", "units.json", "units.pdf"]
+
+
+def test_one_job_is_no_several_units(run: Run, tmp_path: Path, analysed: None) -> None:
+    code, _, err = run("units", str(DEMO), "--out", str(tmp_path / "units"))
+    assert code == 2
+    assert "name two or more jobs" in err
 
 
 def test_new_writes_a_job_that_check_understands(run: Run, tmp_path: Path) -> None:

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from overlay.board.model import Component
 from overlay.comparison.change import FALSE_DISCOVERY_RATE, compare_standings, q_values_of
-from overlay.comparison.match import match_parts
+from overlay.comparison.match import UNRELATED_BELOW, likeness, match_parts
 from overlay.comparison.model import Standing
 from overlay.margin.model import Margin, Verdict
 from overlay.uncertainty import Term, TermName
@@ -106,6 +106,27 @@ def test_a_camera_offset_common_to_all_is_not_a_change() -> None:
     assert comparison.common_shift_taken_off
     assert comparison.common_shift_k == pytest.approx(1.8, abs=0.4)
     assert not any(change.changed for change in comparison.changes)
+
+
+def test_what_was_read_comes_first_and_a_common_shift_is_a_finding() -> None:
+    """A real warming of 2 K, which two cameras could feign: it was taken off without a word."""
+    rises = np.linspace(5, 40, 40)
+    comparison = compare_standings(many(rises, "a"), many(rises + 2.0, "b"))
+    for change in comparison.changes:
+        assert change.delta_rise_k == pytest.approx(2.0)
+        assert change.own_change_k == pytest.approx(0.0, abs=1e-6)
+        assert change.u_k is not None
+        assert change.own_u_k is not None
+        assert change.u_k > math.hypot(1.2, 1.2) > change.own_u_k
+    assert any("+2.0 K" in note and "real warming" in note for note in comparison.notes)
+
+
+def test_boards_that_share_only_names_are_not_alike() -> None:
+    one = [standing(f"R{i}", 3.0 * i, number=f"A{i}").component for i in range(20)]
+    other = [standing(f"R{i}", 9.0 + i, number=f"B{i}").component for i in range(20)]
+    revised = [standing(f"R{i}", 5.0 * i, number=f"A{i}").component for i in range(4, 20)]
+    assert likeness(one, other) == 0.0 < UNRELATED_BELOW
+    assert likeness(one, revised) == 1.0
 
 
 def test_a_change_of_the_whole_board_beyond_what_instruments_explain_stays_in() -> None:

@@ -1,0 +1,44 @@
+"""Several analysed units of one board."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+
+from overlay.comparison.units import Units, compare_units
+from overlay.errors import Problem, input_error, raise_errors
+from overlay.job.analysis import Analysis
+from overlay.job.compare import refuse_unrelated
+
+COVERAGE = 0.95  # share of all units that a tolerance bound is for (common practice)
+
+
+def units_of(analyses: Sequence[Analysis]) -> Units:
+    """Set several units of one board side by side, held against the first one's requirement.
+
+    Raises
+    ------
+    InputError
+        For fewer than two jobs, other boards among them, or requirements that differ.
+    """
+    if len(analyses) < 2:
+        raise input_error("units", None, "one job is one unit", "name two or more jobs of the same board")
+    first = analyses[0]
+    problems = []
+    for other in analyses[1:]:
+        refuse_unrelated(first.job, other.job)
+        if other.job.settings.requirement != first.job.settings.requirement:
+            what = f"its [requirement] differs from that of {first.job.path}"
+            problems.append(Problem("error", str(other.job.path), None, what, "give all units the same requirement"))
+    raise_errors(problems)
+    confidence = first.job.settings.requirement.confidence
+    return compare_units(
+        unit_names(analyses), [analysis.margins for analysis in analyses], coverage=COVERAGE, confidence=confidence
+    )
+
+
+def unit_names(analyses: Sequence[Analysis]) -> tuple[str, ...]:
+    """Serial numbers of the units, else their folders; a name that stands twice gets its place in the list."""
+    names = [analysis.job.settings.record.serial or analysis.job.folder.resolve().name for analysis in analyses]
+    counts = Counter(names)
+    return tuple(name if counts[name] == 1 else f"{name} ({i})" for i, name in enumerate(names, start=1))
