@@ -182,7 +182,8 @@ def shots(
     from overlay.report.write import write_shot_reports
 
     read = read_job(job)
-    plan = plan_job_shots(read, after)
+    with _progress() as progress:
+        plan = plan_job_shots(read, after, progress)
     if out is not None:
         write_shot_reports(read.board, plan, out)
     _print(shot_plan_json(plan) if json else shot_plan_text(plan))

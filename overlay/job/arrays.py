@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from overlay.board.model import Board
 from overlay.errors import input_error
+from overlay.frames.frame import Frame
 from overlay.frames.read import frame_of
 from overlay.job.analyse import read_capture
 from overlay.job.analysis import CaptureAnalysis
@@ -72,10 +73,16 @@ def read(
     settings = CaptureSettings(name=_NAME, frame=_NAME, ambient_c=ambient_c, **capture)
     points = [_point(board, place, pixel, line) for line, (place, pixel) in enumerate(control_points.items(), start=1)]
     frame = frame_of(frame_c, _NAME, scale=settings.frame_scale, offset=settings.frame_offset)
-    data = CaptureData(
+    data = capture_of_arrays(settings, frame, points)
+    return read_capture(data, board, CameraSettings(**(camera or {})))
+
+
+def capture_of_arrays(settings: CaptureSettings, frame: Frame, points: Sequence[ControlPoint]) -> CaptureData:
+    """A loaded capture of which only frame and points are known."""
+    return CaptureData(
         settings=settings,
         frame=frame,
-        page=page_of(frame, _NAME),
+        page=page_of(frame, settings.frame),
         points=tuple(points),
         cold=(),
         cold_points=(),
@@ -83,7 +90,6 @@ def read(
         reflection_check=None,
         inputs=(),
     )
-    return read_capture(data, board, CameraSettings(**(camera or {})))
 
 
 def _point(board: Board, place: Place, pixel: tuple[float, float], line: int) -> ControlPoint:

@@ -8,13 +8,15 @@ from pathlib import Path
 from typing import Any
 
 from overlay.errors import input_error
+from overlay.job.analyse import Progress
 from overlay.job.analysis import Job
-from overlay.shots.after import parts_to_take_again
+from overlay.job.expected import with_expected_u
+from overlay.shots.after import parts_to_take_again, rises_of
 from overlay.shots.model import ShotPlan, shot_camera
 from overlay.shots.plan import MARGIN_PX, plan_shots, subjects_of
 
 
-def plan_job_shots(job: Job, after: Path | None = None) -> ShotPlan:
+def plan_job_shots(job: Job, after: Path | None = None, progress: Progress | None = None) -> ShotPlan:
     """Plan where the camera goes for a job; with ``after``, a report's folder, only for what that left open.
 
     Raises
@@ -25,8 +27,9 @@ def plan_job_shots(job: Job, after: Path | None = None) -> ShotPlan:
     camera = job.settings.camera
     planned = shot_camera(camera.pixels, camera.hfov_deg, camera.min_focus_m, camera.close_up_dpt, job.path.name)
     if after is None:
-        return plan_shots(job.board, planned, subjects_of(job.board))
-    again = parts_to_take_again(read_results(after))
+        return with_expected_u(job, plan_shots(job.board, planned, subjects_of(job.board)), progress=progress)
+    results = read_results(after)
+    again = parts_to_take_again(results)
     subjects = [
         replace(subject, wanted_px=MARGIN_PX)
         for subject in subjects_of(job.board, frozenset(again))
@@ -38,7 +41,7 @@ def plan_job_shots(job: Job, after: Path | None = None) -> ShotPlan:
         f"{refdes}: {reason}, but no size or rating is known" for refdes, reason in again.items() if refdes not in known
     ]
     told = f"only what {after.name} left open: {', '.join(sorted(again)) or 'nothing'}"
-    return replace(plan, notes=(told, *missing))
+    return with_expected_u(job, replace(plan, notes=(told, *missing)), rises_of(results), progress)
 
 
 def read_results(folder: Path) -> dict[str, Any]:

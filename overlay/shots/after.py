@@ -28,3 +28,10 @@ def parts_to_take_again(results: Mapping[str, Any]) -> dict[str, str]:
         elif verdict == "undecided":
             wanted[row["refdes"]] = "undecided: more pixels narrow what size and blur leave open"
     return wanted
+
+
+def rises_of(results: Mapping[str, Any]) -> dict[str, float]:
+    """Rise over ambient at the required load by refdes, in kelvin, of the parts that were read."""
+    ambient_c = results["requirement"]["ambient_max_c"]
+    projected = {row["refdes"]: (row.get("worst") or {}).get("projected_c") for row in results["components"]}
+    return {refdes: value - ambient_c for refdes, value in projected.items() if value is not None}

@@ -86,6 +86,20 @@ def plan_shots(board: Board, camera: ShotCamera, subjects: Sequence[Subject], *,
     return ShotPlan(camera, tuple(shots), tuple(shortfalls), preparations_of(subjects))
 
 
+def shot_from(
+    board: Board,
+    camera: ShotCamera,
+    side: Side,
+    aim_mm: tuple[float, float],
+    distance_mm: float,
+    *,
+    turned: bool = False,
+) -> Shot:
+    """What the camera would show from straight above a place, whether or not a plan asks for it."""
+    own = tuple(subject for subject in subjects_of(board) if subject.component.side == side)
+    return _Planner(board, camera, side, own).shot(_Place(aim_mm, distance_mm, False))
+
+
 def preparations_of(subjects: Sequence[Subject]) -> tuple[Preparation, ...]:
     """Parts whose surface mirrors the room, as far as the tables tell: they want paint, tape or a stated finish."""
     out = []

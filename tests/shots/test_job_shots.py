@@ -3,22 +3,29 @@
 from __future__ import annotations
 
 import json
+import math
 import shutil
 from pathlib import Path
 
+import numpy as np
 import pytest
 from overlay_cli.main import app
 from typer.testing import CliRunner
 
 from overlay.errors import InputError
+from overlay.job.analysis import Analysis
+from overlay.job.expected import with_expected_u
 from overlay.job.shots import read_results
+from overlay.registration.project import board_from_pixels
 from overlay.shots.after import parts_to_take_again
+from overlay.shots.model import ShotCamera, ShotPlan
+from overlay.shots.plan import shot_from
 
 DEMO = Path(__file__).parents[2] / "demo_board"
 
 
 @pytest.fixture
-def demo(tmp_path: Path) -> Path:
+def unseen_demo(tmp_path: Path) -> Path:
     for name in ("placement.csv", "outline.svg", "parts.csv", "bodies.csv"):
         shutil.copy(DEMO / name, tmp_path / name)
     (tmp_path / "job.toml").write_text(
@@ -29,9 +36,9 @@ def demo(tmp_path: Path) -> Path:
     return tmp_path
 
 
-def test_a_job_without_any_frame_gets_a_plan_and_a_page(demo: Path) -> None:
-    out = demo / "plan"
-    ran = CliRunner().invoke(app, ["shots", str(demo), "--out", str(out), "--json"])
+def test_a_job_without_any_frame_gets_a_plan_and_a_page(unseen_demo: Path) -> None:
+    out = unseen_demo / "plan"
+    ran = CliRunner().invoke(app, ["shots", str(unseen_demo), "--out", str(out), "--json"])
     assert ran.exit_code == 0, ran.output
     plan = json.loads(ran.stdout)
     assert plan["shots"][0]["distance_m"] > plan["shots"][1]["distance_m"]
@@ -40,12 +47,14 @@ def test_a_job_without_any_frame_gets_a_plan_and_a_page(demo: Path) -> None:
     assert len(rows) == 1 + sum(len(shot["sightings"]) for shot in plan["shots"])
 
 
-def test_after_a_map_only_what_it_left_open_is_planned(demo: Path) -> None:
-    report = demo / "results.json"
+def test_after_a_map_only_what_it_left_open_is_planned(unseen_demo: Path) -> None:
+    report = unseen_demo / "results.json"
     row = {"refdes": "R31", "readings": [{"state": "small"}], "worst": {"verdict": "undecided"}}
     sure = {"refdes": "R17", "readings": [{"state": "read"}], "worst": {"verdict": "over"}}
-    report.write_text(json.dumps({"format": 1, "components": [row, sure]}), encoding="utf-8")
-    ran = CliRunner().invoke(app, ["shots", str(demo), "--after", str(report), "--json"])
+    report.write_text(
+        json.dumps({"format": 1, "requirement": {"ambient_max_c": 60.0}, "components": [row, sure]}), encoding="utf-8"
+    )
+    ran = CliRunner().invoke(app, ["shots", str(unseen_demo), "--after", str(report), "--json"])
     assert ran.exit_code == 0, ran.output
     plan = json.loads(ran.stdout)
     assert len(plan["shots"]) == 1
@@ -68,3 +77,25 @@ def test_what_is_no_report_is_refused(tmp_path: Path) -> None:
         read_results(tmp_path)
     with pytest.raises(InputError, match="cannot be read"):
         read_results(tmp_path / "nowhere")
+
+
+def test_the_expected_uncertainty_is_the_one_a_map_then_states(demo: Analysis) -> None:
+    capture = demo.capture("telemetry idle")
+    seen, lens = capture.registration, capture.registration.camera
+    assert lens is not None
+    hfov_deg = math.degrees(2.0 * math.atan(seen.shape_px[1] / 2.0 / lens.focal_px))
+    camera = ShotCamera(seen.shape_px[1], seen.shape_px[0], hfov_deg, 0.05)
+    aim = board_from_pixels(seen, np.array([lens.center_px]))[0]
+    shot = shot_from(demo.job.board, camera, seen.side, (float(aim[0]), float(aim[1])), float(lens.position_mm()[2]))
+    rise_k = {
+        reading.refdes: reading.peak_c - capture.settings.ambient_c
+        for reading in capture.reading.readings
+        if reading.peak_c is not None
+    }
+    plan = with_expected_u(demo.job, ShotPlan(camera, (shot,), (), ()), rise_k)
+    pairs = [(capture[item.refdes], item) for item in plan.shots[0].sightings]
+    ratios = [item.expected_u_c / read.u_c for read, item in pairs if read.trusted and read.u_c and item.expected_u_c]
+    pixels = [item.pixels / read.pixels for read, item in pairs if read.pixels]
+    assert len(ratios) > 40
+    assert np.mean(np.abs(np.array(ratios) - 1.0) < 0.3) >= 0.8
+    assert np.mean(np.abs(np.array(pixels) - 1.0) < 0.05) >= 0.8
