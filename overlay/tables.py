@@ -7,14 +7,18 @@ import difflib
 import io
 import math
 import re
+import stat
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from overlay.errors import InputError, Problem, input_error, raise_errors
 from overlay.files import note_input
+from overlay.workbooks import SUFFIXES, is_workbook, workbook_sheets
 
 DELIMITERS = (",", ";", "\t")
+# The largest frame allowed (overlay.frames.size) as text, sixteen characters a value; nothing else comes near.
+MOST_BYTES = 1_000_000_000
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?", re.IGNORECASE)
 
 
@@ -92,14 +96,24 @@ def parse_number(text: str, *, decimal_comma: bool = False) -> float | None:
 
 
 def read_bytes(path: Path, file: str) -> bytes:
-    """The file's bytes; an `InputError` that names the file as the user wrote it."""
+    """The bytes of a regular file; an `InputError` that names the file as the user wrote it."""
     try:
+        status = path.stat()
+        if not stat.S_ISREG(status.st_mode):  # a device never ends, a pipe waits for ever
+            raise input_error(file, None, "is no regular file", "name the file itself")
+        if status.st_size > MOST_BYTES:
+            what = f"is {status.st_size / 1e6:.0f} MB large"
+            raise input_error(file, None, what, f"give at most {MOST_BYTES / 1e6:.0f} MB")
         data = path.read_bytes()
     except FileNotFoundError:
         raise input_error(file, None, "no such file", "correct the name or put the file there") from None
     except OSError as error:
         reason = error.strerror or str(error)
         raise input_error(file, None, f"cannot be read ({reason})", "check the file and its permissions") from None
+    except InputError:
+        raise
+    except ValueError as error:  # a name that no file can have
+        raise input_error(file, None, f"cannot be a file's name ({error})", "correct the name") from None
     note_input(file, data)
     return data
 
@@ -133,7 +147,7 @@ def read_table(path: Path, file: str, known: Sequence[str], required: Sequence[s
         With every problem of the file's form: unknown or repeated headings, missing ones, rows that are too long.
     """
     data = read_bytes(path, file)
-    if is_workbook(data) or path.suffix.lower() in (".xlsx", ".xlsm", ".xls", ".ods"):
+    if is_workbook(data) or path.suffix.lower() in SUFFIXES:
         lines, decimal_comma = _workbook_lines(data, file), False
     else:
         lines, delimiter = _csv_lines(decode_text(data, file), file, known)
@@ -200,54 +214,15 @@ def _csv_lines(text: str, file: str, known: Sequence[str]) -> tuple[list[tuple[i
     return lines, delimiter
 
 
-def is_workbook(data: bytes) -> bool:
-    """Whether a file is a spreadsheet, by its first bytes and whatever its name: a ZIP or a compound document."""
-    return data[:4] == b"PK\x03\x04" or data[:8] == b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
-
-
-def workbook_sheets(data: bytes, file: str) -> list[tuple[str, list[list[str]]]]:
-    """Name and rows of every sheet of an XLSX, XLS or ODS workbook; numbers become text with a decimal point.
-
-    Raises
-    ------
-    InputError
-        For what cannot be read as a workbook.
-    """
-    from python_calamine import CalamineError, CalamineWorkbook
-
-    try:
-        workbook = CalamineWorkbook.from_filelike(io.BytesIO(data))
-        return [
-            (name, [[_cell_text(cell) for cell in row] for row in sheet.to_python(skip_empty_area=False)])
-            for name in workbook.sheet_names
-            for sheet in [workbook.get_sheet_by_name(name)]
-        ]
-    except (CalamineError, OSError, ValueError, IndexError, KeyError, OverflowError, MemoryError) as error:
-        raise input_error(file, None, f"cannot be read as a workbook ({error})", "save it as XLSX or CSV") from None
-    except BaseException as error:  # a panic of the reader's own language is no Exception
-        if isinstance(error, KeyboardInterrupt | SystemExit | GeneratorExit):
-            raise
-        raise input_error(file, None, "cannot be read as a workbook", "save it as XLSX or CSV") from None
-
-
 def _workbook_lines(data: bytes, file: str) -> list[tuple[int, list[str]]]:
     """Rows of a workbook's first sheet that are neither blank nor comments."""
-    sheets = workbook_sheets(data, file)
     lines = []
-    for line, cells in enumerate(sheets[0][1] if sheets else [], start=1):
-        filled = [cell for cell in cells if cell]
-        if filled and not filled[0].startswith("#"):
-            lines.append((line, cells))
+    for _, rows in workbook_sheets(data, file, first_only=True):
+        for line, cells in enumerate(rows, start=1):
+            filled = [cell for cell in cells if cell]
+            if filled and not filled[0].startswith("#"):
+                lines.append((line, cells))
     return lines
-
-
-def _cell_text(cell: object) -> str:
-    if isinstance(cell, bool):
-        return "true" if cell else "false"
-    if isinstance(cell, float):
-        # a workbook knows no integers (603 comes as 603.0), and repr gives all digits of the rest
-        return str(int(cell)) if cell.is_integer() and abs(cell) < 1e15 else repr(cell)
-    return "" if cell is None else " ".join(str(cell).split())
 
 
 __all__ = ["InputError", "Problem", "Row", "Table", "decode_text", "parse_number", "read_bytes", "read_table"]

@@ -13,6 +13,8 @@ FLOORS = {
     "files": 0,
     "tables": 0,
     "threads": 0,
+    "apart": 0,
+    "workbooks": 0,
     "arrays": 0,
     "board": 1,
     "frames": 1,

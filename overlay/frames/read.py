@@ -15,7 +15,7 @@ from overlay.frames.frame import Array, Frame
 from overlay.frames.matrix import pixels_from_text
 from overlay.frames.npy import pixels_from_npy
 from overlay.frames.png import pixels_from_png
-from overlay.frames.size import MOST_BYTES, check_size
+from overlay.frames.size import check_size
 from overlay.frames.tiff import pixels_from_tiff
 from overlay.tables import read_bytes
 
@@ -69,7 +69,7 @@ def read_frame(
         If the file is no readable frame, has the wrong shape or size, holds values that are not finite or
         no plausible temperatures, or if the times do not fit its pages.
     """
-    pixels = _pixels(_bytes(path, file), file)
+    pixels = _pixels(read_bytes(path, file), file)
     return replace(frame_of(pixels, file, scale=scale, offset=offset, times_s=times_s, period_s=period_s), source=path)
 
 
@@ -109,16 +109,6 @@ def _words(flaws: Flaws, temperature_c: Array, file: str) -> tuple[str, ...]:
             f"the first at {_place(flaws.left_out[None])}"
         )
     return tuple(words)
-
-
-def _bytes(path: Path, file: str) -> bytes:
-    try:
-        size = path.stat().st_size
-    except (OSError, ValueError):
-        size = 0  # reading says what is wrong
-    if size > MOST_BYTES:
-        raise input_error(file, None, f"is {size / 1e6:.0f} MB large", f"give at most {MOST_BYTES / 1e6:.0f} MB")
-    return read_bytes(path, file)
 
 
 def _pixels(data: bytes, file: str) -> Pixels:

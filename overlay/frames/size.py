@@ -8,7 +8,6 @@ SMALLEST_SIDE_PX = 8  # the coarsest thermal arrays have 8 × 8 pixels
 LARGEST_SIDE_PX = 8192  # stitched frames; no thermal array has a quarter of that
 MOST_PAGES = 5000  # an hour and a half at one page a second
 MOST_VALUES = 64_000_000  # half a gigabyte as float64
-MOST_BYTES = 1_000_000_000  # the values as text, sixteen characters each
 
 
 def check_size(file: str, pages: int, rows: int, cols: int) -> None:

@@ -33,7 +33,7 @@ _MOST_ENTITIES = 300_000
 _DEEPEST = 20
 
 
-def read_dxf(data: bytes, file: str, *, units: str | None = None) -> Drawing:
+def read_dxf(data: bytes, file: str, units: str | None = None) -> Drawing:
     """Read the lines of a DXF's model space; text, dimensions and hatches are passed over.
 
     Parameters

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from overlay.apart import run_apart
 from overlay.arrays import Array
 from overlay.board.exchange.read import read_exchange
 from overlay.board.model import Component, Outline
@@ -201,4 +202,4 @@ def _gerber(data: bytes, file: str) -> Drawing:
 def _dxf(data: bytes, file: str, units: str | None) -> Drawing:
     from overlay.board.outline.dxf import read_dxf
 
-    return read_dxf(data, file, units=units)
+    return run_apart(read_dxf, data, file, units, file=file, remedy="export the board's edge alone, as SVG or Gerber")

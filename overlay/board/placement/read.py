@@ -24,7 +24,8 @@ from overlay.board.placement.rows import Placed
 from overlay.board.placement.table import TableReading, Told, read_sheets
 from overlay.board.placement.text import Sheet, decode, lines_of, page_sheets, sheets_of_workbook
 from overlay.errors import InputError, Problem, input_error
-from overlay.tables import is_workbook, read_bytes
+from overlay.tables import read_bytes
+from overlay.workbooks import is_workbook
 
 _SAME_PLACE_MM = 0.02  # a middle nearer than this is where the part is placed: rounding of an export
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from overlay.board.placement.headings import column_of
 from overlay.errors import input_error
-from overlay.tables import workbook_sheets
+from overlay.workbooks import workbook_sheets
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,8 +11,9 @@ import ezdxf
 import pytest
 
 from overlay.board.model import Outline
+from overlay.board.outline.dxf import read_dxf
 from overlay.board.outline.read import read_outline
-from overlay.errors import Problem
+from overlay.errors import InputError, Problem
 
 RECT = (10.0, 20.0, 70.0, 60.0)
 CORNERS = [(10, 20), (70, 20), (70, 60), (10, 60)]
@@ -220,9 +221,7 @@ def test_what_only_looks_like_an_outline_is_refused(tmp_path: Path) -> None:
     assert "cannot be read as DXF" in problems[0].what
 
 
-def test_without_the_library_the_error_says_how_to_get_it(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    content = drawing(lines)
+def test_without_the_library_the_error_says_how_to_get_it(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "ezdxf", None)
-    outline, problems = read(tmp_path, content)
-    assert outline is None
-    assert "pip install 'board-overlay[dxf]'" in problems[0].remedy
+    with pytest.raises(InputError, match=r"pip install 'board-overlay\[dxf\]'"):
+        read_dxf(drawing(lines).encode(), "edge.dxf")
