@@ -13,7 +13,7 @@ import subprocess
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, TypeVar, cast
 
 from overlay.errors import InputError, input_error
 
@@ -58,10 +58,11 @@ def run_apart(step: Callable[..., T], data: bytes, *more: Any, file: str, remedy
             raise input_error(file, None, f"takes more than {WALL_S:.0f} s to read", remedy) from None
         finally:
             process.kill()
+    kind: str
+    value: Any
     kind, value = pickle.loads(told) if process.returncode == 0 else ("broken", process.returncode)
     if kind == "answer":
-        answer: T = value
-        return answer
+        return cast(T, value)
     if kind == "refused":
         raise value
     if value == -24:  # SIGXCPU

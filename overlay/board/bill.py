@@ -16,7 +16,8 @@ from overlay.board.placement.headings import column_of, key_of
 from overlay.board.placement.text import decode
 from overlay.board.quantities import TemperatureLimit, basis_of, rated_power_w, temperature_limits
 from overlay.errors import InputError, Problem
-from overlay.tables import read_bytes, workbook_sheets
+from overlay.tables import read_bytes
+from overlay.workbooks import workbook_sheets
 
 _WORKBOOKS = (".xlsx", ".xlsm", ".xls", ".ods")
 _DELIMITERS = (",", ";", "\t", "|")
