@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from overlay.board.placement.headings import Column, column_of
-from overlay.board.placement.marks import looks_like_refdes
+from overlay.board.placement.marks import looks_like_package, looks_like_refdes, looks_like_value
 from overlay.board.placement.numbers import looks_numeric, parse_angle
 from overlay.board.placement.sides import flag, side_of_word
 
@@ -58,6 +58,13 @@ def _may_be_side(text: str, column: Column) -> bool:
     return side_of_word(text) is not None or flag(text) is not None or text.isdigit() or text.casefold() == "layer"
 
 
+def _is_likely(text: str, column: Column) -> bool:
+    """Whether a text has the look of what its column is named for."""
+    if column.rank("package") is not None:
+        return looks_like_package(text)
+    return column.rank("value") is not None and looks_like_value(text)
+
+
 Spans = tuple[tuple[int, int], ...]
 
 
@@ -72,12 +79,7 @@ def column_spans(
     if not rows:
         return None
     columns = [column_of(head.text) for head in heads]
-    width = max(row[-1].end for row in rows)
-    cover = [0] * (width + 1)
-    for row in rows:
-        for word in row:
-            for place in range(word.start, word.end):
-                cover[place] += 1
+    cover = _cover(rows)
     best: Spans | None = None
     most = 0
     for share in (0.0, 0.03, 0.12):
@@ -88,6 +90,21 @@ def column_spans(
         if clean > most:
             best, most = spans_found, clean
     return best if most * 2 >= len(rows) else None
+
+
+def blank_parted(rows: Sequence[Sequence[Token]]) -> Spans:
+    """Where text lies that is parted by places blank in every row."""
+    return tuple(_runs(_cover(rows), 0.0))
+
+
+def _cover(rows: Sequence[Sequence[Token]]) -> list[int]:
+    """How many rows have text at each place of a line."""
+    cover = [0] * (max(row[-1].end for row in rows) + 1)
+    for row in rows:
+        for word in row:
+            for place in range(word.start, word.end):
+                cover[place] += 1
+    return cover
 
 
 def _runs(cover: Sequence[int], allowed: float) -> list[tuple[int, int]]:
@@ -139,7 +156,7 @@ def _assigned(
         for last in range(run, min(len(runs), run + 6)):
             total += misfit(last, head)
             if last > run:  # a blank within a column: names have one now and then, numbers and angles never
-                total += 20.0 if named else 500.0 if must else 3.0
+                total += 2.0 if named else 500.0 if must else 3.0
             cost, rest = least(last + 1, head + 1)
             options.append((cost + total, ((run, last), *rest)))
         return min(options, key=lambda option: option[0])
@@ -170,37 +187,70 @@ def single_spaced(rows: Sequence[Sequence[Token]]) -> bool:
 _Bounds = tuple[tuple[int, int], ...]
 
 
+_LONGEST_NAME = 3  # words of a designator, such as "Test point 4"
+_USUAL_DEG = 15.0  # parts lie at multiples of it as a rule, common practice; places are no multiples of it as a rule
+
+
 def matched(row: Sequence[Token], columns: Sequence[Column], dense: bool) -> list[str] | None:
-    """Cells of a row that is not aligned, by what can stand in each column; None unless only one way is possible.
+    """Cells of a row that is not aligned, by what can stand in each column; None unless one way is the right one.
 
     Text columns take any number of words (``dense``: at least one, but at the end of the row), the others one.
-    Ways that differ only in text count as one. Where no way is possible a designator may be of several words,
-    such as ``Logo 1``.
+    Ways that differ only in text count as one. A designator that does not look like one may be of several words,
+    such as ``Logo 1``: of several ways the one is right that leaves the part at a usual angle, the tidiest of them.
     """
-    return _matched(row, columns, dense, 1) or _matched(row, columns, dense, _LONGEST_NAME)
+    ways = _ways(row, columns, dense, 1)
+    named = _name_column(columns)
+    if ways and (named is None or any(looks_like_refdes(cells[named]) for _, cells in ways)):
+        return ways[0][1] if len(ways) == 1 else None
+    ways = _ways(row, columns, dense, _LONGEST_NAME)
+    if len(ways) == 1:
+        return ways[0][1]
+    usual = [(untidy, cells) for untidy, cells in ways if _at_usual_angle(cells, columns)]
+    least = min((untidy for untidy, _ in usual), default=0.0)
+    tidiest = [cells for untidy, cells in usual if untidy == least]
+    return tidiest[0] if len(tidiest) == 1 else None
 
 
-_LONGEST_NAME = 3  # words of a designator, such as "Test point 4"
+def _name_column(columns: Sequence[Column]) -> int | None:
+    """The column of designators by its heading: one that means it, else the first that may mean it."""
+    for role in ("refdes", "refdes?"):
+        for index, column in enumerate(columns):
+            if column.rank(role) is not None:
+                return index
+    return None
 
 
-def _matched(row: Sequence[Token], columns: Sequence[Column], dense: bool, longest_name: int) -> list[str] | None:
+def _at_usual_angle(cells: Sequence[str], columns: Sequence[Column]) -> bool:
+    for cell, column in zip(cells, columns, strict=True):
+        if _wants_angle(column):
+            angle = parse_angle(cell, "point") or parse_angle(cell, "comma")
+            return angle is not None and angle.degrees % _USUAL_DEG == 0.0
+    return False
+
+
+def _ways(
+    row: Sequence[Token], columns: Sequence[Column], dense: bool, longest_name: int
+) -> list[tuple[float, list[str]]]:
+    """Every way of dividing a row's words into cells that differs in more than text, with its untidiness."""
     words = [word.text.strip('"') for word in row]
     if len(words) > 40 or len(words) < len(columns) - 2:
-        return None
+        return []
+    named = _name_column(columns)
     if (
         dense
         and len(words) == len(columns)
         and all(map(_fits, words, columns))
         and all(map(_may_be_side, words, columns))
+        and (named is None or looks_like_refdes(words[named]) or _at_usual_angle(words, columns))
     ):
-        return words
-    needed = [_wants_number(column) or _wants_angle(column) or column.rank("refdes") is not None for column in columns]
+        return [(0.0, words)]
+    needed = [_wants_number(column) or _wants_angle(column) or index == named for index, column in enumerate(columns)]
 
     def meaning(text: str, column: Column) -> str | None:
         """What a way says in a column where a difference counts; None where the text may not stand there."""
         if _wants_number(column) or _wants_angle(column):
             return text if _fits(text, column) else None
-        if column.rank("refdes") is not None:
+        if column.rank("refdes") is not None or (named is not None and column is columns[named]):
             return text
         if tells_side(column):
             if looks_numeric(text.split(" ")[0]) and " " in text:
@@ -211,15 +261,15 @@ def _matched(row: Sequence[Token], columns: Sequence[Column], dense: bool, longe
         return ""
 
     @cache
-    def ways(word: int, index: int) -> tuple[tuple[int, tuple[str, ...], _Bounds], ...]:
+    def ways(word: int, index: int) -> tuple[tuple[float, tuple[str, ...], _Bounds], ...]:
         """(untidiness, meanings, bounds of each column), the tidiest of each different way; at most a few."""
         if index == len(columns):
             return ((0, (), ()),) if word == len(words) else ()
-        found: dict[tuple[str, ...], tuple[int, tuple[str, ...], _Bounds]] = {}
+        found: dict[tuple[str, ...], tuple[float, tuple[str, ...], _Bounds]] = {}
         column = columns[index]
         least = word + 1 if needed[index] or (dense and word < len(words)) else word
         most = word + 1 if needed[index] else min(len(words), word + 8)
-        if column.rank("refdes") is not None and word < len(words) and not looks_like_refdes(words[word]):
+        if index == named and word < len(words) and not looks_like_refdes(words[word]):
             most = min(len(words), word + longest_name)
         if tells_side(column) and word < len(words) and flag(words[word]) is not None:
             least = word + 1  # a word that can be the mark is the mark
@@ -227,13 +277,12 @@ def _matched(row: Sequence[Token], columns: Sequence[Column], dense: bool, longe
             said = meaning(" ".join(words[word:end]), column) if end <= len(words) else None
             if said is None:
                 continue
+            text = " ".join(words[word:end])
+            odd = abs(end - word - 1) - 0.5 * _is_likely(text, column)
             for untidy, rest, bounds in ways(end, index + 1):
-                whole = (untidy + abs(end - word - 1), (said, *rest), ((word, end), *bounds))
+                whole = (untidy + odd, (said, *rest), ((word, end), *bounds))
                 if whole[1] not in found or found[whole[1]][0] > whole[0]:
                     found[whole[1]] = whole
         return tuple(sorted(found.values())[:3])
 
-    possible = ways(0, 0)
-    if len(possible) != 1:
-        return None
-    return [" ".join(words[start:end]) for start, end in possible[0][2]]
+    return [(untidy, [" ".join(words[start:end]) for start, end in bounds]) for untidy, _, bounds in ways(0, 0)]

@@ -114,7 +114,8 @@ def _refdes_column(columns: Sequence[Column], rows: Sequence[RawRow]) -> int | N
         likeness = _share(rows, index, lambda cell: looks_like_refdes(cell) or is_unassigned(cell))
         distinct = len(set(filled)) / len(filled) if filled else 0.0
         strong = column.rank("refdes")
-        if strong is None and (likeness < 0.5 or distinct < 0.5):
+        named_otherwise = column.rank("package") is not None or column.rank("value") is not None
+        if strong is None and (likeness < 0.5 or distinct < 0.5 or named_otherwise):
             continue
         # tuned on the invented tables of the tests: the heading counts about as much as the look of the cells
         of_heading = 0.0 if strong is None else 0.5 if strong else 2.0
@@ -222,7 +223,7 @@ def _other_value(columns: Sequence[Column], value: int | None) -> bool:
 
 def _looks_like_packages(columns: Sequence[Column], rows: Sequence[RawRow], taken: set[int | None]) -> int | None:
     for index, column in enumerate(columns):
-        likely = column.rank("value") is not None and index not in taken
+        likely = (column.rank("value") is not None or not column.known) and index not in taken
         if likely and _share(rows, index, looks_like_package) >= 0.6:
             return index
     return None

@@ -105,7 +105,8 @@ _TABLES: tuple[dict[str, tuple[Role, int]], ...] = (
     _ranked("topflag", "top istop ontop topside"),
     _ranked(
         "package",
-        "footprint pcbfootprint landpattern footprintname componentfootprint partfootprint footprints",
+        "footprint pcbfootprint pcbsymbol componentpackage libraryfootprint packagecase casepackage compfootprint "
+        "landpattern footprintname componentfootprint partfootprint footprints",
         "pcbdecal partdecal decal pattern patternname landpatternname",
         "package pkg packagename packagetype packageref packages packagefootprint footprintpackage 封装 封装名称 "
         "元件封装 封装形式 корпус посадочноеместо パッケージ フットプリント gehäuse gehaeuse bauform empreinte "
@@ -153,10 +154,10 @@ _KIND_WORDS: dict[Kind | None, str] = {
     "ref": "ref reference origin refpoint referencepoint insertion anchor 参考 参考点 原点",
     None: (
         "pos position loc location coord coords coordinate coordinates cord co place placement placed part comp "
-        "delt component sym symbol abs absolute board pcb axis at mount mounting point cad of posição posicao pozycja "
-        "współrzędna wspolrzedna positie coördinaat poloha souřadnice poz koordinat coords koordinaatti 좌표 "
-        "koordinate koordinaten koord coordenada coordonnée coordonnees coordinata posicion posición posizione "
-        "坐标 座標 位置 座標値 坐标值 координата коорд 方向坐标"
+        "delt component sym symbol abs absolute board pcb axis at mount mounting point cad of posição posicao "
+        "pozycja współrzędna wspolrzedna positie coördinaat poloha souřadnice poz koordinat coords koordinaatti "
+        "좌표 koordinate koordinaten koord coordenada coordonnée coordonnees coordinata posicion posición "
+        "posizione 坐标 座標 位置 座標値 坐标值 координата коорд 方向坐标"
     ),
 }
 _COORDINATE_WORDS = {unaccented(word): kind for kind, words in _KIND_WORDS.items() for word in words.split()}

@@ -7,7 +7,7 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from overlay.board.placement.aligned import tokens_of
+from overlay.board.placement.aligned import blank_parted, sliced, tokens_of
 from overlay.board.placement.cut import RULER, Cut, RawRow, Section, SideInForce
 from overlay.board.placement.headings import Column, column_of
 from overlay.board.placement.marks import looks_like_package, looks_like_refdes, looks_like_value
@@ -43,7 +43,7 @@ def cut_without_heading(sheet: Sheet) -> Cut | Doubt | None:
     above = [line for line in sheet.lines if line.number < first and line.text.strip()]
     if above and _is_heading(_cells(above[-1], container), rows[0][1]):
         return Doubt(above[-1].number, f"the words above the rows are not understood ({above[-1].text.strip()[:60]!r})")
-    table = _blank_separated(rows) if container == "aligned" else _delimited(rows)
+    table = (_in_columns(rows) or _blank_separated(rows)) if container == "aligned" else _delimited(rows)
     if isinstance(table, str):
         return Doubt(first, table)
     columns, cells_by_line = table
@@ -190,10 +190,12 @@ def _text_roles(rest: Sequence[int], by_place: Sequence[Sequence[str]]) -> dict[
     def worth(index: int) -> float:
         return _share(by_place[index], looks_like_package) - _share(by_place[index], looks_like_value)
 
+    if len(rest) == 1:  # by custom a lone text is the package
+        return {rest[0]: "Value" if worth(rest[0]) < 0.0 else "Footprint"}
     package = max(rest, key=lambda index: (round(worth(index), 2), index))
     others = [index for index in rest if index != package]
     if worth(package) <= 0.0 and (len(rest) != 2 or worth(others[0]) >= worth(package)):
-        return {rest[0]: "Value"} if len(rest) == 1 else {}
+        return {}
     value = max(others, key=lambda index: _share(by_place[index], looks_like_value), default=None)
     return {package: "Footprint"} | ({} if value is None else {value: "Value"})
 
@@ -205,7 +207,7 @@ def _blank_separated(rows: Sequence[tuple[Line, _Cells]]) -> tuple[tuple[Column,
         return "its columns of X, Y and rotation stand at no fixed place in the rows"
     parted = {}
     for line, cells in rows:
-        start = at if at >= 0 else len(cells) + at
+        start = _start_of(cells, at)
         if 0 < start <= len(cells) - 3 and _is_triple(cells[start : start + 3]):
             parted[line.number] = (cells[:start], cells[start : start + 3], cells[start + 3 :])
     triples = [triple for _, triple, _ in parted.values()]
@@ -215,7 +217,8 @@ def _blank_separated(rows: Sequence[tuple[Line, _Cells]]) -> tuple[tuple[Column,
     if places != (0, 1, 2):
         return "which of its columns of numbers are X, Y and rotation cannot be told"
     after = [words for _, _, words in parted.values()]
-    marked = any(words[:1] in (["m"], ["M"]) for words in after)
+    mirrored = [words for words in after if words[:1] in (["m"], ["M"])]
+    marked = bool(mirrored) and all(len(words) > 1 for words in mirrored)  # a mark stands before other words
     sided_first = all(words and side_of_word(words[0]) for words in after) and not marked
     sided_last = not sided_first and not marked and all(words and side_of_word(words[-1]) for words in after)
     found: dict[int, _Cells] = {}
@@ -226,7 +229,11 @@ def _blank_separated(rows: Sequence[tuple[Line, _Cells]]) -> tuple[tuple[Column,
         texts = [*before[1:], *words]
         value, package = (" ".join(texts[:-1]), texts[-1]) if texts else ("", "")
         found[number] = [before[0], *triple, mirror, side, value, package]
-    value_first = _value_first([row[6:] for row in found.values() if row[6]])
+    if not any(row[6] for row in found.values()):
+        alone = [row[7] for row in found.values() if row[7]]
+        if _share(alone, looks_like_value) > _share(alone, looks_like_package):  # values without packages
+            found = {number: [*row[:6], row[7], ""] for number, row in found.items()}
+    value_first = _value_first([row[6:] for row in found.values() if row[6] and row[7]])
     if not value_first:
         found = {number: [*row[:6], row[7] if not row[6] else row[6], ""] for number, row in found.items()}
     names = (
@@ -241,6 +248,32 @@ def _blank_separated(rows: Sequence[tuple[Line, _Cells]]) -> tuple[tuple[Column,
     return tuple(_column(name) for name in (*names, *texts_of)), found
 
 
+def _in_columns(rows: Sequence[tuple[Line, _Cells]]) -> tuple[tuple[Column, ...], dict[int, _Cells]] | None:
+    """Rows whose columns of text are parted by places that are blank in all rows; None where they are not."""
+    tokens = [tokens_of(line.text) for line, _ in rows]
+    spans = blank_parted(tokens)
+    if len(spans) > 1 and spans[1][0] - spans[0][1] == 1:
+        rare = sum(any(word.start == spans[1][0] for word in words) for words in tokens)
+        if 2 * rare < len(tokens):  # a blank within some of the names
+            spans = ((spans[0][0], spans[1][1]), *spans[2:])
+    if len(spans) < 4:
+        return None
+    cells = {}
+    for (line, _), words in zip(rows, tokens, strict=True):
+        row = sliced(words, spans)
+        if row is None:
+            return None
+        cells[line.number] = row
+    roles = _roles(list(cells.values()))
+    if isinstance(roles, str):
+        return None
+    texts = [[row[index] for row in cells.values()] for index in range(len(spans))]
+    worded = [column for column in texts if _share(column, looks_numeric) < 0.5]
+    if len(worded) == 2 and _share(worded[1], lambda text: " " in text) > 0.5:
+        return None  # one column of texts beside the names, of several words: two that no blank place parts
+    return tuple(_column(roles.get(i, f"column {i + 1}")) for i in range(len(spans))), cells
+
+
 def _value_first(texts: Sequence[Sequence[str]]) -> bool:
     """Whether the package is the last word, as is the custom, rather than the first with the value behind it."""
     first = [words[0].split()[0] for words in texts]
@@ -250,15 +283,25 @@ def _value_first(texts: Sequence[Sequence[str]]) -> bool:
 
 def _offset(rows: Sequence[_Cells]) -> int | None:
     """Where X stands in nearly all rows, counted from the start (or from the end: negative)."""
-    best, most = None, 0
+    best, most, enough = None, 0, 0
     for at in (1, 2, 3, -3, -4, -5, -6):
-        good = 0
+        good = count = 0
         for cells in rows:
             start = at if at >= 0 else len(cells) + at
-            good += 0 < start <= len(cells) - 3 and _is_triple(cells[start : start + 3])
+            fits = 0 < start <= len(cells) - 3 and _is_triple(cells[start : start + 3])
+            # where several places would do, the one with usual angles is right
+            good += 2 + _is_round_angle(cells[start + 2]) if fits else 0
+            count += fits
         if good > most:
-            best, most = at, good
-    return best if most >= _NEARLY_ALL * len(rows) else None
+            best, most, enough = at, good, count
+    return best if enough >= _NEARLY_ALL * len(rows) else None
+
+
+def _start_of(cells: _Cells, at: int) -> int:
+    """Where X stands in a row: where it does in the others, unless only another place leaves a usual angle."""
+    start = at if at >= 0 else len(cells) + at
+    usual = [i for i in range(1, len(cells) - 2) if _is_triple(cells[i : i + 3]) and _is_round_angle(cells[i + 2])]
+    return usual[0] if len(usual) == 1 else start
 
 
 def _is_triple(cells: Sequence[str]) -> bool:

@@ -1,6 +1,6 @@
 """Kinds of placement lists beyond plain tables: words of many languages, odd names, tables of machines; all invented."""
 
-# ruff: noqa: E501 -- lines are as long as exporters make them
+# ruff: noqa: E501, W291 -- lines are as long, and end as, exporters make them
 
 from dataclasses import dataclass
 from pathlib import Path
@@ -929,6 +929,513 @@ R9 13.50 22.75 0 R0603
         file="a_top.txt",
         units="mm",
     ),
+    Kind(
+        "tab with spaces pad",
+        "Designator\tComment\tFootprint\tMid X\tMid Y\tRotation\tLayer\n C1 \t 100n \t C0603 \t 1.5mm \t 2.5mm \t 90 \t Top \n",
+        [("C1", 1.5, 2.5, 90.0, "top", "C0603")],
+        0,
+    ),
+    Kind(
+        "easyeda std",
+        """\
+Designator,Footprint,Mid X,Mid Y,Ref X,Ref Y,Pad X,Pad Y,Layer,Rotation,Comment
+"C1","C0603","12.5mm","3.4mm","12.5mm","3.4mm","12.5mm","2.7mm","T","90","100nF"
+"U1","SOIC-8_L4.9","22.5mm","13.4mm","22.5mm","13.4mm","20.5mm","12.7mm","B","270","LM358"
+""",
+        [("C1", 12.5, 3.4, 90.0, "top", "C0603"), ("U1", 22.5, 13.4, 270.0, "bottom", "SOIC-8_L4.9")],
+        0,
+    ),
+    Kind(
+        "easyeda mil",
+        "Designator\tFootprint\tMid X\tMid Y\tRef X\tRef Y\tPad X\tPad Y\tLayer\tRotation\tComment\nC1\tC0603\t492.13mil\t133.86mil\t492.13mil\t133.86mil\t492mil\t106.3mil\tT\t90\t100nF\n",
+        [("C1", 12.500102, 3.400044, 90.0, "top", "C0603")],
+        0,
+    ),
+    Kind(
+        "diptrace inch",
+        """\
+RefDes;Name;X (in);Y (in);Side;Rotate;Value;Pattern
+C1;CAP;0.5;0.25;Top;90;100n;C0603
+U1;AMP;1.5;0.75;Bottom;0;LM358;SO8
+""",
+        [("C1", 12.7, 6.35, 90.0, "top", "C0603"), ("U1", 38.1, 19.05, 0.0, "bottom", "SO8")],
+        0,
+    ),
+    Kind(
+        "sprint layout",
+        """\
+Layer;Id;Value;Package;PosX;PosY;Rotation
+Top;R1;10k;0603;12,50;3,40;90
+Bottom;C1;100n;0603;14,50;3,40;0
+""",
+        [("R1", 12.5, 3.4, 90.0, "top", "0603"), ("C1", 14.5, 3.4, 0.0, "bottom", "0603")],
+        0,
+        units="mm",
+    ),
+    Kind(
+        "target",
+        "Bauteil\tWert\tGehäuse\tX\tY\tDrehung\tLage\nR1\t10k\t0603\t12.5\t3.4\t90\toben\nC1\t100n\t0603\t14.5\t3.4\t0\tunten\n",
+        [("R1", 12.5, 3.4, 90.0, "top", "0603"), ("C1", 14.5, 3.4, 0.0, "bottom", "0603")],
+        0,
+        units="mm",
+    ),
+    Kind(
+        "openpnp csv",
+        """\
+Placement,PartID,Package,Value,X,Y,Rotation,Side
+R1,R0603-10K,R0603,10k,12.5,3.4,90,Top
+C1,C0603-100N,C0603,100n,14.5,3.4,0,Bottom
+""",
+        [("R1", 12.5, 3.4, 90.0, "top", "R0603"), ("C1", 14.5, 3.4, 0.0, "bottom", "C0603")],
+        0,
+        units="mm",
+    ),
+    Kind(
+        "designator list name",
+        '''\
+"Ref","Val","Package","PosX","PosY","Rot","Side"
+"C1","4.7uF, 10V, X5R","C_0603_1608Metric",12.5,-3.4,90.000000,"top"
+"J1","USB ""C""","Conn",22.5,-3.4,90.000000,"bottom"
+''',
+        [("C1", 12.5, -3.4, 90.0, "top", "C_0603_1608Metric"), ("J1", 22.5, -3.4, 90.0, "bottom", "Conn")],
+        0,
+        units="mm",
+    ),
+    Kind(
+        "kicad all pos spaces in package",
+        """\
+### Footprint positions - created on 2024 ###
+## Unit = mm, Angle = deg.
+## Side : top
+# Ref     Val                   Package                          PosX       PosY       Rot  Side
+C1        100nF                 C_0603_1608Metric             12.5000    -3.4000   90.0000  top
+J1        Conn_01x04            PinHeader 1x04 P2.54mm        22.5000    -3.4000    0.0000  top
+U1        AD 8232               QFN-20-1EP_4x4mm              32.5000    -3.4000  180.0000  top
+## End
+""",
+        [
+            ("C1", 12.5, -3.4, 90.0, "top", "C_0603_1608Metric"),
+            ("J1", 22.5, -3.4, 0.0, "top", "PinHeader 1x04 P2.54mm"),
+            ("U1", 32.5, -3.4, 180.0, "top", "QFN-20-1EP_4x4mm"),
+        ],
+        0,
+    ),
+    Kind(
+        "kicad8 csv units header",
+        """\
+Ref,Val,Package,PosX (mm),PosY (mm),Rot (deg),Side
+C1,100nF,C_0603,12.5,-3.4,90,top
+""",
+        [("C1", 12.5, -3.4, 90.0, "top", "C_0603")],
+        0,
+    ),
+    Kind(
+        "altium 2 preamble",
+        """\
+Altium Designer Pick and Place Locations
+C:\\Projects\\amp\\Pick Place for amp.csv
+
+========================================================================================================================
+File Design Information:
+
+Date:       01/02/24
+Time:       12:13
+Revision:   d0a60724
+Variant:    No variations
+Units used: mm
+
+Designator Comment            Layer       Footprint             Center-X(mm) Center-Y(mm) Rotation Description                      
+R1         10k                TopLayer    RESC1608X55N          12.5000      3.4000       90       Resistor, 10k 1%
+U1         AMP 8              BottomLayer "SOIC 8"              22.5000      3.4000       270      Amplifier, dual, 5 V
+""",
+        [("R1", 12.5, 3.4, 90.0, "top", "RESC1608X55N"), ("U1", 22.5, 3.4, 270.0, "bottom", "SOIC 8")],
+        0,
+    ),
+    Kind(
+        "altium csv unicode mils",
+        """\
+"Designator","Comment","Layer","Footprint","Center-X(mil)","Center-Y(mil)","Rotation","Description"
+"R1","10kΩ","TopLayer","RESC1608X55N","492.126mil","133.858mil","90","Resistor ±1%"
+""",
+        [("R1", 12.5, 3.399993, 90.0, "top", "RESC1608X55N")],
+        0,
+    ),
+    Kind(
+        "allegro csv",
+        """\
+Component Report,,,,,,,
+Tue Nov 25,,,,,,,
+REFDES,COMP_DEVICE_TYPE,COMP_VALUE,COMP_PACKAGE,SYM_X,SYM_Y,SYM_ROTATE,SYM_MIRROR
+C1,CAP_C0603,100NF,C0603,492.126,133.858,90,NO
+C2,CAP_C0603,100NF,C0603,592.126,133.858,90,YES
+""",
+        [("C1", 12.5, 3.399993, 90.0, "top", "C0603"), ("C2", 15.04, 3.399993, 90.0, "bottom", "C0603")],
+        0,
+        units="mil",
+    ),
+    Kind(
+        "allegro A!",
+        """\
+A!REFDES!SYM_X!SYM_Y!SYM_ROTATE!SYM_MIRROR!SYM_NAME!
+J!C:/x.brd!Tue!-100!-100!400!300!0.001!millimeters!
+S!C1!12.500!3.400!90!NO!C0603!
+S!C2!14.500!3.400!90!YES!C0603!
+""",
+        [("C1", 12.5, 3.4, 90.0, "top", "C0603"), ("C2", 14.5, 3.4, 90.0, "bottom", "C0603")],
+        0,
+    ),
+    Kind(
+        "pulsonix",
+        """\
+Component Name,Package,Value,Position X (thou),Position Y (thou),Rotation,Mirrored
+R1,0603,10k,492.1,133.9,90,No
+C1,0603,100n,592.1,133.9,0,Yes
+""",
+        [("R1", 12.49934, 3.40106, 90.0, "top", "0603"), ("C1", 15.03934, 3.40106, 0.0, "bottom", "0603")],
+        0,
+    ),
+    Kind(
+        "designspark",
+        """\
+Ref Name,Component,PCB Symbol,Value,X (mm),Y (mm),Rotation,Layer
+R1,Resistor,0603,10k,12.5,3.4,90,Top
+""",
+        [("R1", 12.5, 3.4, 90.0, "top", "0603")],
+        0,
+    ),
+    Kind(
+        "cadstar",
+        """\
+Name  Part                Alternate  X       Y       Orientation Mirror
+R1    RES-10K-0603        (none)     12.500  3.400   90.000      N
+C1    CAP-100N-0603       (none)     14.500  3.400   0.000       Y
+""",
+        [("R1", 12.5, 3.4, 90.0, "top", ""), ("C1", 14.5, 3.4, 0.0, "bottom", "")],
+        0,
+        units="mm",
+    ),
+    Kind(
+        "horizon",
+        """\
+Ref,Value,Package,MPN,Side,PosX,PosY,Rotation
+R1,10k,0603,RC-10,top,12.5,3.4,90
+""",
+        [("R1", 12.5, 3.4, 90.0, "top", "0603")],
+        0,
+        units="mm",
+    ),
+    Kind(
+        "pcb-rnd",
+        """\
+# $Id$
+# PcbXY Version 1.0
+# Date: 2024
+# RefDes, Description, Value, X, Y, rotation, top/bottom
+# X,Y in mm.  rotation in degrees.
+# --------------------------------------------
+R1,"0603","10k",12.50,3.40,90,top
+C1,"0603","100n",14.50,3.40,0,bottom
+""",
+        [("R1", 12.5, 3.4, 90.0, "top", "0603"), ("C1", 14.5, 3.4, 0.0, "bottom", "0603")],
+        0,
+    ),
+    Kind(
+        "jlc lower case",
+        """\
+designator,mid x,mid y,layer,rotation
+R1,12.5mm,3.4mm,top,90
+""",
+        [("R1", 12.5, 3.4, 90.0, "top", "")],
+        0,
+    ),
+    Kind(
+        "jlc all caps xlsx-like tab",
+        "DESIGNATOR\tMID X\tMID Y\tLAYER\tROTATION\nR1\t12.5mm\t3.4mm\tT\t90\n",
+        [("R1", 12.5, 3.4, 90.0, "top", "")],
+        0,
+    ),
+    Kind(
+        "seeed",
+        """\
+Designator,Mid X(mm),Mid Y(mm),Layer,Rotation(degrees),Footprint
+R1,12.5,3.4,T,90,0603
+""",
+        [("R1", 12.5, 3.4, 90.0, "top", "0603")],
+        0,
+    ),
+    Kind(
+        "pcbway",
+        """\
+Item #,Designator,Qty,Manufacturer,Mfg Part #,Package,Center-X(mm),Center-Y(mm),Rotation,Layer
+1,R1,1,ACME,RC-10,0603,12.5,3.4,90,Top
+2,C1,1,ACME,CC-1,0603,14.5,3.4,0,Bottom
+""",
+        [("R1", 12.5, 3.4, 90.0, "top", "0603"), ("C1", 14.5, 3.4, 0.0, "bottom", "0603")],
+        0,
+    ),
+    Kind(
+        "centroid with part columns",
+        """\
+Reference Designator,Part Number,Part Description,Package Type,X Location (in),Y Location (in),Theta,Side
+R1,RC-10,"RES 10K 1%, 0603",0603,0.5,0.125,90,T
+""",
+        [("R1", 12.7, 3.175, 90.0, "top", "0603")],
+        0,
+    ),
+    Kind(
+        "two header rows units deg",
+        """\
+RefDes,Layer,LocationX,LocationY,Rotation
+,,mm,mm,deg
+R1,Top,12.5,3.4,90
+""",
+        [("R1", 12.5, 3.4, 90.0, "top", "")],
+        0,
+    ),
+    Kind(
+        "mounting yes no smd col",
+        """\
+Designator,Footprint,Mid X (mm),Mid Y (mm),Layer,Rotation,SMD,Pins
+R1,0603,12.5,3.4,T,90,Yes,2
+J1,HDR,22.5,3.4,T,90,No,4
+""",
+        [("R1", 12.5, 3.4, 90.0, "top", "0603"), ("J1", 22.5, 3.4, 90.0, "top", "HDR")],
+        0,
+    ),
+    Kind(
+        "angle 0-359.99 etc",
+        """\
+Designator,X (mm),Y (mm),Layer,Rotation
+R1,12.5,3.4,T,359.99
+R2,12.5,3.4,T,-0.01
+R3,12.5,9.4,T,22.5
+""",
+        [
+            ("R1", 12.5, 3.4, 359.99, "top", ""),
+            ("R2", 12.5, 3.4, 359.99, "top", ""),
+            ("R3", 12.5, 9.4, 22.5, "top", ""),
+        ],
+        0,
+    ),
+    Kind(
+        "leading bom row sep",
+        """\
+sep=;
+Designator;X (mm);Y (mm);Layer;Rotation
+R1;12,5;3,4;T;90
+""",
+        [("R1", 12.5, 3.4, 90.0, "top", "")],
+        0,
+    ),
+    Kind(
+        "european thousands",
+        """\
+Designator;X (mil);Y (mil);Layer;Rotation
+R1;1.492,13;133,86;T;90,00
+R2;12.492,13;1.133,86;T;90,00
+""",
+        [("R1", 37.900102, 3.400044, 90.0, "top", ""), ("R2", 317.300102, 28.800044, 90.0, "top", "")],
+        0,
+    ),
+    Kind(
+        "swiss thousands",
+        """\
+Designator;X (mil);Y (mil);Layer;Rotation
+R1;1'492.13;133.86;T;90.00
+""",
+        [("R1", 37.900102, 3.400044, 90.0, "top", "")],
+        0,
+    ),
+    Kind(
+        "sum in footer numbers",
+        """\
+Designator,X (mm),Y (mm),Layer,Rotation
+R1,12.5,3.4,T,90
+R2,14.5,3.4,T,90
+2 parts, 0 bottom, 2 top
+""",
+        [("R1", 12.5, 3.4, 90.0, "top", ""), ("R2", 14.5, 3.4, 90.0, "top", "")],
+        0,
+    ),
+    Kind(
+        "fiducials block blank rot",
+        """\
+Designator,X (mm),Y (mm),Layer,Rotation
+FID1,2.5,3.4,T,
+R1,12.5,3.4,T,90
+""",
+        [("FID1", 2.5, 3.4, 0.0, "top", ""), ("R1", 12.5, 3.4, 90.0, "top", "")],
+        0,
+    ),
+    Kind(
+        "designator brackets",
+        """\
+Designator,X (mm),Y (mm),Layer,Rotation
+R1[2],12.5,3.4,T,90
+C1(A),12.5,5.4,T,0
+U2.B,12.5,8.4,T,0
++5V,1,1,T,0
+GND,2,1,T,0
+""",
+        [
+            ("R1[2]", 12.5, 3.4, 90.0, "top", ""),
+            ("C1(A)", 12.5, 5.4, 0.0, "top", ""),
+            ("U2.B", 12.5, 8.4, 0.0, "top", ""),
+            ("+5V", 1.0, 1.0, 0.0, "top", ""),
+            ("GND", 2.0, 1.0, 0.0, "top", ""),
+        ],
+        0,
+    ),
+    Kind(
+        "headless with spaces in name quoted",
+        """\
+Logo1 12.5 3.4 90 "LOGO BIG"
+R1 13.5 3.5 0 "R 0603"
+R2 14.5 4.5 270 "R 0603"
+""",
+        [
+            ("Logo1", 12.5, 3.4, 90.0, "top", "LOGO BIG"),
+            ("R1", 13.5, 3.5, 0.0, "top", "R 0603"),
+            ("R2", 14.5, 4.5, 270.0, "top", "R 0603"),
+        ],
+        0,
+        file="a_top.txt",
+        units="mm",
+    ),
+    Kind(
+        "eagle partlist sides",
+        """\
+Partlist exported from amp.brd at 2024
+
+Part     Value          Package      Library     Position (mm)         Orientation
+
+C1       100n           C0603        rcl         (12.5 3.4)            R90
+IC1      LM358 DUAL     SO08         linear      (22.5 13.4)           MR180
+JP1                     1X04         pinhead     (32.5 23.4)           R0
+""",
+        [
+            ("C1", 12.5, 3.4, 90.0, "top", "C0603"),
+            ("IC1", 22.5, 13.4, 180.0, "bottom", "SO08"),
+            ("JP1", 32.5, 23.4, 0.0, "top", "1X04"),
+        ],
+        0,
+    ),
+    Kind(
+        "headless pipe",
+        """\
+|R1|10k|0603|12.5|3.4|90|T|
+|C1|100n|0603|14.5|3.4|0|B|
+""",
+        [("R1", 12.5, 3.4, 90.0, "top", "0603"), ("C1", 14.5, 3.4, 0.0, "bottom", "0603")],
+        0,
+        file="a.txt",
+        units="mm",
+    ),
+    Kind(
+        "md table",
+        """\
+| Ref | X (mm) | Y (mm) | Rot | Side | Package |
+|-----|--------|--------|-----|------|---------|
+| R1  | 12.5   | 3.4    | 90  | top  | 0603    |
+| C1  | 14.5   | 3.4    | 0   | bottom | 0603  |
+""",
+        [("R1", 12.5, 3.4, 90.0, "top", "0603"), ("C1", 14.5, 3.4, 0.0, "bottom", "0603")],
+        0,
+    ),
+    Kind(
+        "x/y units one heading",
+        """\
+Ref,X [mm],Y,Rot,Side
+R1,12.5,3.4,90,top
+""",
+        [("R1", 12.5, 3.4, 90.0, "top", "")],
+        0,
+    ),
+    Kind(
+        "units mixed line",
+        """\
+Units: mm (dimensions), degrees (rotation)
+Ref,X,Y,Rotation,Side
+R1,12.5,3.4,90,top
+""",
+        [("R1", 12.5, 3.4, 90.0, "top", "")],
+        0,
+    ),
+    Kind(
+        "two unit statements same",
+        """\
+Units: mm
+All dimensions in millimeters
+Ref,X,Y,Rotation,Side
+R1,12.5,3.4,90,top
+""",
+        [("R1", 12.5, 3.4, 90.0, "top", "")],
+        0,
+    ),
+    Kind(
+        "utf8 bom semi crcrlf",
+        "\ufeffRef;X (mm);Y (mm);Rot;Side\r\r\nR1;1;2;0;top\r\r\n",
+        [("R1", 1.0, 2.0, 0.0, "top", "")],
+        0,
+    ),
+    Kind(
+        "form feed",
+        """\
+Ref,X(mm),Y(mm),Rot,Side
+R1,1,2,0,top
+""",
+        [("R1", 1.0, 2.0, 0.0, "top", "")],
+        0,
+    ),
+    Kind(
+        "nbsp",
+        """\
+Ref,X(mm),Y(mm),Rot,Side
+R1,1 ,2,0,top
+""",
+        [("R1", 1.0, 2.0, 0.0, "top", "")],
+        0,
+    ),
+    Kind(
+        "html entities",
+        """\
+Ref,X(mm),Y(mm),Rot,Side,Value
+R1,1,2,0,top,10k&Omega;
+""",
+        [("R1", 1.0, 2.0, 0.0, "top", "")],
+        0,
+    ),
+    Kind(
+        "side column Top/Bottom with trailing text",
+        """\
+Ref,X(mm),Y(mm),Rot,Side
+R1,1,2,0,Top Side
+R2,1,3,0,Bottom Side
+R3,1,4,0,TopSolder
+""",
+        [("R1", 1.0, 2.0, 0.0, "top", ""), ("R2", 1.0, 3.0, 0.0, "bottom", ""), ("R3", 1.0, 4.0, 0.0, "top", "")],
+        0,
+    ),
+    Kind(
+        "is top",
+        """\
+Ref,X(mm),Y(mm),Rot,IsTop
+R1,1,2,0,True
+R2,1,3,0,False
+""",
+        [("R1", 1.0, 2.0, 0.0, "top", ""), ("R2", 1.0, 3.0, 0.0, "bottom", "")],
+        0,
+    ),
+    Kind(
+        "values containing units in refdes col order",
+        """\
+X(mm),Y(mm),Rot,Side,Ref,Package
+1,2,0,top,R1,0603
+1,3,0,top,R2,0603
+""",
+        [("R1", 1.0, 2.0, 0.0, "top", "0603"), ("R2", 1.0, 3.0, 0.0, "top", "0603")],
+        0,
+    ),
 ]
 
 ASKED = [
@@ -1026,6 +1533,69 @@ R1,1,2,top
 R2,3,2,top
 """,
         "no column holds the rotation (the heading has 'Designator', 'X (mm)', ",
+    ),
+    Kind(
+        "no rot for mech only",
+        """\
+Designator,X (mm),Y (mm),Layer,Rotation
+R1,12.5,3.4,T,90
+R2,12.5,5.4,T,
+""",
+        "R2 has no Rotation",
+    ),
+    Kind(
+        "headless 2 line records",
+        """\
+R1
+12.5 3.4 90
+C1
+14.5 3.4 0
+""",
+        "no heading row of a placement was found",
+    ),
+    Kind(
+        "units only deg heading",
+        """\
+Ref,X,Y,Rotation (deg),Side
+R1,12.5,3.4,90,top
+""",
+        "the unit of 'X' and 'Y' is stated nowhere in the file",
+    ),
+    Kind(
+        "board outline prose mm",
+        """\
+PCB outline 100.0mm x 50.0mm, 1.6mm thick
+Ref,X,Y,Rotation,Side
+R1,12.5,3.4,90,top
+""",
+        "the unit of 'X' and 'Y' is stated nowhere in the file",
+    ),
+    Kind(
+        "origin prose",
+        """\
+Origin: lower left corner, (0,0) mm
+Ref,X,Y,Rotation,Side
+R1,12.5,3.4,90,top
+""",
+        "the unit of 'X' and 'Y' is stated nowhere in the file",
+    ),
+    Kind(
+        "tol prose",
+        """\
+Tolerance +/-0.1 mm
+Ref,X,Y,Rotation,Side
+R1,12.5,3.4,90,top
+""",
+        "the unit of 'X' and 'Y' is stated nowhere in the file",
+    ),
+    Kind(
+        "layer numbers eagle 1/16",
+        """\
+Ref,X(mm),Y(mm),Rot,Layer
+R1,1,2,0,1
+R2,1,3,0,16
+""",
+        "R1: Layer '1' names no side",
     ),
 ]
 
