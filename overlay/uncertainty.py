@@ -20,6 +20,7 @@ class TermName(StrEnum):
     """What a term of a budget stands for: every input whose uncertainty is accounted for, once."""
 
     CAMERA = "camera"
+    COLOUR_SCALE = "colour scale"  # of a picture in false colour
     EMISSIVITY = "emissivity"
     REFLECTED = "reflected"
     AIR = "air"
@@ -48,7 +49,9 @@ class TermName(StrEnum):
 
 
 # Common to all parts of a frame, and another draw in another frame.
-OF_THE_FRAME = frozenset({TermName.CAMERA, TermName.AIR, TermName.WINDOW, TermName.AMBIENT, TermName.RISE_SCALE})
+OF_THE_FRAME = frozenset(
+    {TermName.CAMERA, TermName.COLOUR_SCALE, TermName.AIR, TermName.WINDOW, TermName.AMBIENT, TermName.RISE_SCALE}
+)
 # Limits of error rather than a spread: every value between them is as likely (JCGM 100:2008, 4.3.7, from memory).
 RECTANGULAR = frozenset({TermName.CAMERA})
 # From a model of a small part's metal and blur, whose uncertainty is itself known to about a third.

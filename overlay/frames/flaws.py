@@ -16,7 +16,7 @@ from overlay.arrays import Array, Mask
 from overlay.uncertainty import MAD_TO_SIGMA
 
 # A plateau has at least so many equal highest pixels, so many of them touching; a single hottest one is none.
-_PLATEAU_PX, _TOUCHING_PX = 6, 4
+PLATEAU_PX, _TOUCHING_PX = 6, 4
 # … and holds more than so many times the pixels of each of the two next values: a dome whose values are rounded has
 # about as many at each, and what it could lie above the highest is then no more than so many steps of the rounding.
 _PILED_UP = 3
@@ -41,6 +41,7 @@ _UNEVEN = 1.0  # times the contrast: where what lies beside differs by more, not
 _MARK_PX = 3  # touching pixels of one value, at least, make a mark
 _MARK_VALUES = 6  # pixels of one value in all, at least
 _MARK_TRACE = 0.06  # as above; the ground of a mark is less even than the ring around one pixel
+_SHARP_SHARE = 0.8  # of all pixels of a value that is neither the coldest nor the hottest
 _OFTEN = 20  # times the usual number of pixels of one value
 
 _BAND_ROWS = 512
@@ -104,7 +105,7 @@ def _plateau(pages: Array, speaking: Mask) -> Mask:
     groups, count = label(at_top)
     sizes = np.bincount(groups.ravel(), minlength=count + 1)[1:]
     if (
-        not _PLATEAU_PX <= counts[-1] <= _MOST_OF_FRAME * page.size
+        not PLATEAU_PX <= counts[-1] <= _MOST_OF_FRAME * page.size
         or counts[-1] <= _PILED_UP * counts[-3:-1].max(initial=0)
         or sizes.max(initial=0) < _TOUCHING_PX
         or len(values) < 2
@@ -171,8 +172,6 @@ def _traces(page: Array) -> Array:
 
 def _marks(page: Array) -> Mask:
     """Lines, text and logos of one value, with sharp edges."""
-    from scipy.ndimage import binary_erosion, label
-
     found = np.zeros(page.shape, dtype=bool)
     values, counts = np.unique(page, return_counts=True)
     if len(values) < 3:
@@ -180,28 +179,34 @@ def _marks(page: Array) -> Mask:
     chosen = (counts > _OFTEN * np.median(counts)) & (counts >= _MARK_VALUES)
     chosen[[0, -1]] = counts[[0, -1]] >= _MARK_VALUES
     for value in values[chosen][:_MARK_VALUES]:
-        mask = (page == value) & ~found
         # what has an inside at the hottest value is a plateau
-        if value == values[-1] and binary_erosion(mask, structure=_SQUARE).any():
-            continue
-        groups, count = label(mask, structure=_SQUARE)
-        sizes = np.bincount(groups.ravel(), minlength=count + 1)
-        mask = (sizes >= _MARK_PX)[groups] & mask
-        if mask.any() and mask.mean() < _MOST_OF_FRAME and _has_sharp_edges(page, mask):
-            found |= page == value
+        mask = (page == value) & ~found
+        sharp = sharp_marks(page, mask, solid=bool(value != values[-1]))
+        # where values are rounded, one of the scene's own is common too, and here and there between sharp edges
+        if value in (values[0], values[-1]) or sharp.sum() > _SHARP_SHARE * mask.sum():
+            found |= sharp
     return found
 
 
-def _has_sharp_edges(page: Array, mask: Mask) -> bool:
-    from scipy.ndimage import binary_dilation, uniform_filter
+def sharp_marks(page: Array, mask: Mask, *, solid: bool) -> Mask:
+    """Those groups of a mask that stand in the page with sharp edges; only thin ones unless ``solid``."""
+    from scipy.ndimage import binary_dilation, binary_erosion, grey_dilation, label, median, uniform_filter
 
+    groups, count = label(mask, structure=_SQUARE)
+    if not count or mask.mean() > _MOST_OF_FRAME:
+        return np.zeros_like(mask)
+    index = np.arange(1, count + 1)
+    wanted = np.bincount(groups.ravel(), minlength=count + 1)[1:] >= _MARK_PX
+    if not solid:
+        wanted[groups[binary_erosion(mask, structure=_SQUARE)] - 1] = False
     touching = binary_dilation(mask, structure=_SQUARE) & ~mask
     beyond = ~mask & ~touching
     weight = uniform_filter(beyond.astype(np.float64), 5, mode="constant")
     ground = uniform_filter(np.where(beyond, page, 0.0), 5, mode="constant") / np.maximum(weight, 1e-9)
+    off = np.abs(page - ground)
     known = weight > 1e-6
-    if not (known & touching).any() or not (known & mask).any():
-        return False
-    contrast = float(np.median(np.abs(page - ground)[mask & known]))
-    trace = float(np.median(np.abs(page - ground)[touching & known]))
-    return contrast > _ODD_K and trace < _MARK_TRACE * contrast
+    contrast = median(off, np.where(known, groups, 0), index)
+    trace = median(off, np.where(touching & known, grey_dilation(groups, footprint=_SQUARE), 0), index)
+    with np.errstate(invalid="ignore"):  # nan: nothing to compare with
+        sharp = wanted & (contrast > _ODD_K) & (trace < _MARK_TRACE * contrast)
+    return np.concatenate([[False], sharp])[groups]

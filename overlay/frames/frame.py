@@ -9,6 +9,14 @@ from overlay.arrays import Array as Array
 from overlay.arrays import Mask, read_only
 
 
+@dataclass(frozen=True, slots=True)
+class ColourScale:
+    """Standard uncertainties of temperatures that were read from the colours of a picture."""
+
+    noise_c: float  # of one pixel
+    common_u_c: float  # of all together: where the scale's ends are
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Frame:
     """Temperatures as the instrument gave them, one value a pixel and page.
@@ -34,6 +42,7 @@ class Frame:
     saturated: Mask | None = None
     left_out: Mask | None = None
     notes: tuple[str, ...] = ()
+    colour_scale: ColourScale | None = None  # what it costs that temperatures were read from colours
 
     def __post_init__(self) -> None:
         read_only(self)

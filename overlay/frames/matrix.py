@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import csv
 import re
 from collections import Counter
-from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 
+from overlay.arrays import Array, read_only
 from overlay.errors import Problem, input_error, raise_errors
-from overlay.frames.frame import Array
+from overlay.frames.text_layout import TextLayout, layout_of
 from overlay.tables import parse_number
 
 _SHOWN = 12  # problems named one by one
@@ -21,22 +19,24 @@ _CLEAN = "write only numbers, and start lines of remarks with #"
 _DELIMITER_NAMES = {",": "comma", ";": "semicolon", "\t": "tab", " ": "blank"}
 
 
-@dataclass(frozen=True, slots=True)
-class _Lines:
-    """Cells by line, comments and blank lines left out; ``numbers`` are lines of the file, from 1."""
+@dataclass(frozen=True, slots=True, eq=False)
+class TextMatrix:
+    """The numbers of a text matrix (rows, cols), the unit that the file states for them, and how it was understood."""
 
-    numbers: tuple[int, ...]
-    cells: tuple[tuple[str, ...], ...]
-    delimiter: str
-    decimal_comma: bool
+    values: Array
+    unit: str | None  # °C, K or °F
+    notes: tuple[str, ...]
+
+    def __post_init__(self) -> None:
+        read_only(self)
 
 
-def pixels_from_text(data: bytes, file: str) -> Array:
+def matrix_from_text(data: bytes, file: str) -> TextMatrix:
     """The numbers of a text matrix, (rows, cols).
 
     Cells are parted by tabs, semicolons, commas or blanks; numbers may have a decimal comma where commas do not
-    part cells. Lines that start with ``#`` are remarks. Row and column numbers are passed over where the corner
-    cell is blank or a word, so that nothing else can be meant.
+    part cells. Lines that start with ``#`` are remarks; so are lines of words before the matrix. Row and column
+    numbers and units behind numbers are taken off.
 
     Raises
     ------
@@ -44,11 +44,10 @@ def pixels_from_text(data: bytes, file: str) -> Array:
         With line and column of every cell that is no number (the first dozen), of rows of unequal length, and
         where the text could be understood in two ways.
     """
-    lines = _split(_text(data, file), file)
-    lines = _without_numbering(lines, file)
+    lines = layout_of(_text(data, file), file)
     values = _values(lines, file)
     _refuse_split_decimals(values, lines, file)
-    return values
+    return TextMatrix(values, lines.unit, lines.notes)
 
 
 def _text(data: bytes, file: str) -> str:
@@ -65,72 +64,7 @@ def _text(data: bytes, file: str) -> str:
     raise input_error(file, None, what, "export the temperatures in one of these formats")
 
 
-def _split(text: str, file: str) -> _Lines:
-    numbered = [
-        (number, line)
-        for number, line in enumerate(text.split("\n"), start=1)
-        if line.strip() and not line.lstrip().startswith("#")
-    ]
-    if not numbered:
-        raise input_error(file, None, "holds no numbers", "give a matrix of temperatures")
-    body = [line for _, line in numbered]
-    # the delimiter is the one that most lines have; among equals the one that cannot be a decimal sign
-    counts = {delimiter: sum(delimiter in line.strip(" ") for line in body) for delimiter in "\t;,"}
-    delimiter = max(counts, key=lambda key: (counts[key], -"\t;,".index(key)))
-    if counts[delimiter] == 0 or (delimiter == "," and all(_is_blank_parted(line) for line in body[:50])):
-        delimiter = " "
-    if delimiter == " ":
-        cells = [tuple(line.split()) for line in body]
-    elif any('"' in line for line in body):
-        try:
-            cells = [tuple(next(csv.reader([line], delimiter=delimiter, skipinitialspace=True), [])) for line in body]
-        except csv.Error as error:
-            raise input_error(file, None, f"cannot be split into cells ({error})", "check its quotes") from None
-    else:
-        cells = [tuple(line.split(delimiter)) for line in body]
-    if all(len(row) > 1 and not row[-1].strip() for row in cells):
-        cells = [row[:-1] for row in cells]  # every line ends with a delimiter
-    decimal_comma = any("," in cell for row in cells for cell in row)
-    return _Lines(tuple(number for number, _ in numbered), tuple(cells), delimiter, decimal_comma)
-
-
-def _is_blank_parted(line: str) -> bool:
-    """Whether a line reads as numbers with decimal commas and blanks between them."""
-    cells = line.split()
-    return len(cells) > 1 and all(re.fullmatch(r"[+-]?\d+(,\d+)?([eE][+-]?\d+)?", cell) for cell in cells)
-
-
-def _without_numbering(lines: _Lines, file: str) -> _Lines:
-    """Take off row and column numbers where they are sure; refuse where they are likely."""
-    first = lines.cells[0]
-    if len(first) < 3 or len(lines.cells) < 3:
-        return lines
-    column = [row[0] for row in lines.cells]
-    corner = first[0].strip()
-    is_word = not corner or parse_number(corner, decimal_comma=True) is None
-    if is_word and _counts(first[1:]) and _counts(column[1:]):
-        kept = tuple(row[1:] for row in lines.cells[1:])
-        return _Lines(lines.numbers[1:], kept, lines.delimiter, lines.decimal_comma)
-    if _counts(first) and not _ascends_by_one(lines.cells[1]):
-        what = "the first row counts 0, 1, 2 …: these look like column numbers, not temperatures"
-        raise input_error(file, lines.numbers[0], what, "remove that row, or put # before it")
-    if _counts(column) and not _ascends_by_one([row[1] if len(row) > 1 else "" for row in lines.cells]):
-        what = "the first column counts 0, 1, 2 …: these look like row numbers, not temperatures"
-        raise input_error(file, lines.numbers[0], what, "remove that column")
-    return lines
-
-
-def _counts(cells: Sequence[str]) -> bool:
-    """Whether cells are 0, 1, 2 … or 1, 2, 3 …"""
-    return cells[0].strip().strip('"') in ("0", "1") and _ascends_by_one(cells)
-
-
-def _ascends_by_one(cells: Sequence[str]) -> bool:
-    values = [parse_number(cell.strip().strip('"'), decimal_comma=True) for cell in cells]
-    return bool(values) and all(a is not None and b is not None and b - a == 1.0 for a, b in pairwise(values))
-
-
-def _values(lines: _Lines, file: str) -> Array:
+def _values(lines: TextLayout, file: str) -> Array:
     width, _ = Counter(len(row) for row in lines.cells).most_common(1)[0]
     joined = "\n".join(lines.delimiter.join(row) for row in lines.cells)
     if not _NOT_NUMBERS.search(joined) and not (lines.decimal_comma and "." in joined):
@@ -159,7 +93,7 @@ def _values(lines: _Lines, file: str) -> Array:
     return np.array(slow, dtype=np.float64)
 
 
-def _cell_problem(file: str, number: int, column: int, cell: str, lines: _Lines) -> Problem:
+def _cell_problem(file: str, number: int, column: int, cell: str, lines: TextLayout) -> Problem:
     if not cell:
         return Problem("error", file, number, f"column {column} is blank", "fill in the temperature", str(column), cell)
     shown = cell if len(cell) <= 30 else cell[:27] + "…"
@@ -180,7 +114,7 @@ def _shortened(problems: list[Problem], file: str) -> list[Problem]:
     return [*problems[:_SHOWN], Problem("error", file, None, rest, "mend the first ones and try again")]
 
 
-def _refuse_split_decimals(values: Array, lines: _Lines, file: str) -> None:
+def _refuse_split_decimals(values: Array, lines: TextLayout, file: str) -> None:
     """Refuse ``23,4,23,5``: decimal commas between commas, which read as twice the columns.
 
     Then whole numbers and decimals take turns: neighbours differ far more than every other cell does.

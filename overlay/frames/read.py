@@ -10,9 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overlay.errors import input_error
-from overlay.frames.flaws import Flaws, filled, find_flaws
-from overlay.frames.frame import Array, Frame
-from overlay.frames.matrix import pixels_from_text
+from overlay.frames.false_colour import PictureTemperatures, temperatures_from_picture
+from overlay.frames.flaws import PLATEAU_PX, Flaws, filled, find_flaws
+from overlay.frames.frame import Array, ColourScale, Frame
+from overlay.frames.matrix import matrix_from_text
 from overlay.frames.npy import pixels_from_npy
 from overlay.frames.png import pixels_from_png
 from overlay.frames.size import check_size
@@ -30,8 +31,9 @@ _READERS: tuple[tuple[tuple[bytes, ...], Callable[[bytes, str], Pixels]], ...] =
     ((b"\x89PNG\r\n\x1a\n",), pixels_from_png),
     ((b"II*\0", b"MM\0*", b"II+\0", b"MM\0+"), pixels_from_tiff),
 )
+_TO_CELSIUS = {"°C": (1.0, 0.0), "K": (1.0, -273.15), "°F": (5.0 / 9.0, -160.0 / 9.0)}
 _COLOURS = "it holds the colours of a picture, not temperatures"
-_EXPORT = "export the temperatures as CSV, .npy, 16-bit grey PNG or TIFF"
+_EXPORT = "export the temperatures as CSV, .npy, 16-bit grey PNG or TIFF, or give its scale_bar and scale_c"
 _REFUSED: tuple[tuple[tuple[bytes, ...], str], ...] = (
     ((b"\xff\xd8\xff",), f"is a JPEG picture: {_COLOURS}"),
     ((b"GIF87a", b"GIF89a"), f"is a GIF picture: {_COLOURS}"),
@@ -51,6 +53,7 @@ def read_frame(
     offset: float = 0.0,
     times_s: Sequence[float] | None = None,
     period_s: float | None = None,
+    colour_scale: tuple[Sequence[float], Sequence[float]] | None = None,
 ) -> Frame:
     """Read one frame, or a stack of pages, of temperatures in °C.
 
@@ -62,6 +65,8 @@ def read_frame(
         °C = value × scale + offset, for integer images.
     times_s, period_s
         When the pages were taken, or the time between them; at most one of the two.
+    colour_scale
+        For a picture in false colour: the middles of its scale bar's ends (x0, y0, x1, y1), and their temperatures.
 
     Raises
     ------
@@ -69,8 +74,15 @@ def read_frame(
         If the file is no readable frame, has the wrong shape or size, holds values that are not finite or
         no plausible temperatures, or if the times do not fit its pages.
     """
-    pixels = _pixels(read_bytes(path, file), file)
-    return replace(frame_of(pixels, file, scale=scale, offset=offset, times_s=times_s, period_s=period_s), source=path)
+    data = read_bytes(path, file)
+    if colour_scale is not None:
+        return _frame_of_picture(temperatures_from_picture(data, file, *colour_scale), path, file)
+    pixels, unit, notes = _pixels(data, file)
+    if unit is not None and (scale, offset) == (1.0, 0.0):
+        scale, offset = _TO_CELSIUS[unit]
+        notes = notes if unit == "°C" else (*notes, f"{file} states its temperatures in {unit}: they were converted")
+    frame = frame_of(pixels, file, scale=scale, offset=offset, times_s=times_s, period_s=period_s)
+    return replace(frame, source=path, notes=(*notes, *frame.notes))
 
 
 def frame_of(
@@ -95,6 +107,26 @@ def frame_of(
     )
 
 
+def _frame_of_picture(picture: PictureTemperatures, path: Path, file: str) -> Frame:
+    known = np.isfinite(picture.temperature_c)
+    flaws = Flaws(picture.saturated if picture.saturated.sum() >= PLATEAU_PX else np.zeros_like(known), ~known)
+    temperature_c = filled(picture.temperature_c[None], flaws.left_out)
+    costs = (
+        f"{file} was read by its colours: {picture.noise_c:.1f} K standard uncertainty a pixel and "
+        f"{picture.scale_u_c:.1f} K of the scale as a whole; {flaws.left_out.mean():.0%} of it is not on the scale bar "
+        "and was left out"
+    )
+    return Frame(
+        temperature_c,
+        None,
+        path,
+        flaws.saturated if flaws.saturated.any() else None,
+        flaws.left_out,
+        (costs, *_words(Flaws(flaws.saturated, np.zeros_like(known)), temperature_c, file)),
+        ColourScale(picture.noise_c, picture.scale_u_c),
+    )
+
+
 def _words(flaws: Flaws, temperature_c: Array, file: str) -> tuple[str, ...]:
     words = []
     if flaws.saturated.any():
@@ -111,16 +143,18 @@ def _words(flaws: Flaws, temperature_c: Array, file: str) -> tuple[str, ...]:
     return tuple(words)
 
 
-def _pixels(data: bytes, file: str) -> Pixels:
+def _pixels(data: bytes, file: str) -> tuple[Pixels, str | None, tuple[str, ...]]:
+    """The values of a file, the unit that it states for them, and how it was understood."""
     if not data:
         raise input_error(file, None, "is empty", "give the file that holds the frame")
     for starts, reader in _READERS:
         if data.startswith(starts):
-            return reader(data, file)
+            return reader(data, file), None, ()
     for starts, what in _REFUSED:
         if data.startswith(starts):
             raise input_error(file, None, what, _EXPORT)
-    return pixels_from_text(data, file)
+    matrix = matrix_from_text(data, file)
+    return matrix.values, matrix.unit, matrix.notes
 
 
 def _pages(pixels: Pixels, file: str) -> Pixels:

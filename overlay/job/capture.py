@@ -142,7 +142,8 @@ def view_of(data: CaptureData, board: Board, camera: CameraSettings, registratio
     """Everything a registered capture offers to be read."""
     capture, band = data.settings, band_of(camera)
     sight = sight_of(capture, band)
-    apparent, second = apparent_page_c(data, camera), data.reflection_check
+    apparent, second, colours = apparent_page_c(data, camera), data.reflection_check, data.frame.colour_scale
+    noise_c = camera.netd_c / np.sqrt(data.page.averaged)
     return View(
         capture=capture.name,
         band=band,
@@ -160,8 +161,9 @@ def view_of(data: CaptureData, board: Board, camera: CameraSettings, registratio
         reflected_u_c=capture.reflected_u_c,
         accuracy_c=camera.accuracy_c,
         accuracy_percent=camera.accuracy_percent,
-        noise_c=camera.netd_c / float(np.sqrt(data.page.averaged)),
+        noise_c=float(np.hypot(noise_c, 0.0 if colours is None else colours.noise_c)),
         blur_px=camera.blur_px,
+        colour_scale_u_c=0.0 if colours is None else colours.common_u_c,
         saturated=data.frame.saturated,
         left_out=data.frame.left_out,
         second_apparent_c=None if second is None else apparent_of(capture, band, second.temperature_c.mean(axis=0)),

@@ -117,6 +117,7 @@ def read_capture_frame(folder: Path, capture: CaptureSettings) -> Frame:
         offset=capture.frame_offset,
         times_s=capture.frame_times_s,
         period_s=capture.frame_period_s,
+        colour_scale=capture.colour_scale,
     )
 
 
@@ -144,7 +145,13 @@ def _reflection_check(folder: Path, capture: CaptureSettings, frame: Frame | Non
     file = capture.reflection_check
     if file is None:
         return None
-    second = read_frame(folder / file, file, scale=capture.frame_scale, offset=capture.frame_offset)
+    second = read_frame(
+        folder / file,
+        file,
+        scale=capture.frame_scale,
+        offset=capture.frame_offset,
+        colour_scale=capture.colour_scale,
+    )
     if frame is not None and second.shape_px != frame.shape_px:
         (rows, cols), wanted = second.shape_px, frame.shape_px
         what = f"is {cols} × {rows} pixels, but {capture.frame} is {wanted[1]} × {wanted[0]}"

@@ -105,6 +105,8 @@ class CaptureSettings(_Section):
     emissivity_map_points: str | None = None
     contact_readings: str | None = None
     reflection_check: str | None = None
+    scale_bar: tuple[float, float, float, float] | None = None  # of a picture in false colour, in pixels
+    scale_c: tuple[Celsius, Celsius] | None = None
 
     @model_validator(mode="after")
     def _belongs_together(self) -> CaptureSettings:
@@ -118,10 +120,19 @@ class CaptureSettings(_Section):
             raise ValueError("give frame_period_s or frame_times_s, not both")
         if self.window_transmittance + self.window_reflectance > 1.0 + 1e-9:
             raise ValueError("window_transmittance + window_reflectance must not exceed 1")
+        if (self.scale_bar is None) != (self.scale_c is None):
+            raise ValueError("scale_bar and scale_c belong together: where the bar's ends are, and their temperatures")
+        if self.scale_c is not None and self.scale_c[0] == self.scale_c[1]:
+            raise ValueError("scale_c needs two different temperatures")
         times = self.frame_times_s
         if times is not None and any(b <= a for a, b in itertools.pairwise(times)):
             raise ValueError("frame_times_s must ascend")
         return self
+
+    @property
+    def colour_scale(self) -> tuple[tuple[float, ...], tuple[float, ...]] | None:
+        """Where the scale bar of a picture in false colour is, and the temperatures at its ends."""
+        return None if self.scale_bar is None or self.scale_c is None else (self.scale_bar, self.scale_c)
 
     @property
     def reflected_or_ambient_c(self) -> float:

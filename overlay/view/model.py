@@ -38,6 +38,7 @@ class View:
     accuracy_percent: float  # … of the reading in °C; rectangular, common to the frame
     noise_c: float  # standard deviation of one pixel's noise at 30 °C apparent, after averaging pages
     blur_px: float | None  # full width at half maximum of the optics; None: estimate it
+    colour_scale_u_c: float = 0.0  # of a picture in false colour, common to the frame
     saturated: Mask | None = None  # pixels at the end of the range: the surface is at least that hot; None: none are
     left_out: Mask | None = None  # dead pixels and burnt-in marks: they say nothing, and hold what lies around them
     second_apparent_c: Array | None = None  # the same scene with something else reflected

@@ -61,6 +61,7 @@ def common_terms(
     partials = sight_partials(band, sight, apparent)
     columns = (
         (TermName.CAMERA, gain * partials.apparent_c * camera_u_c(view, apparent)),
+        (TermName.COLOUR_SCALE, gain * partials.apparent_c * view.colour_scale_u_c),
         (TermName.EMISSIVITY, kelvin_per_emissivity(view, surface_c, value) * value_u),
         (TermName.REFLECTED, -(1.0 - value) * band.slope(view.reflected_c) * gain * view.reflected_u_c),
         (TermName.AIR, gain * partials.air_transmittance * sight.air_transmittance_u),

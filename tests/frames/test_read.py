@@ -92,11 +92,54 @@ def test_row_and_column_numbers_with_a_blank_corner_are_taken_off(tmp_path: Path
         np.testing.assert_array_equal(frame_from(tmp_path, "\n".join(lines)).temperature_c[0], FIELD_C)
 
 
-def test_row_or_column_numbers_that_might_be_temperatures_are_refused(tmp_path: Path) -> None:
-    header = ",".join(map(str, range(12))) + "\n"
-    assert "column numbers" in refusal(tmp_path, header + matrix(FIELD_C, ","))
-    numbered = "\n".join(f"{row},{line}" for row, line in enumerate(matrix(FIELD_C, ",").splitlines()))
-    assert "row numbers" in refusal(tmp_path, numbered)
+@pytest.mark.parametrize("first", [0, 1])
+def test_rows_and_columns_that_count_are_taken_off_and_that_is_said(tmp_path: Path, first: int) -> None:
+    header = ",".join(str(first + col) for col in range(12)) + "\n"
+    frame = frame_from(tmp_path, header + matrix(FIELD_C, ","))
+    np.testing.assert_array_equal(frame.temperature_c[0], FIELD_C)
+    assert any("counts its columns" in note for note in frame.notes)
+    numbered = "\n".join(f"{first + row},{line}" for row, line in enumerate(matrix(FIELD_C, ",").splitlines()))
+    frame = frame_from(tmp_path, numbered)
+    np.testing.assert_array_equal(frame.temperature_c[0], FIELD_C)
+    assert any("counts its rows" in note for note in frame.notes)
+
+
+def test_a_ramp_of_temperatures_by_one_is_no_row_of_numbers(tmp_path: Path) -> None:
+    ramp = np.add.outer(np.arange(9.0), np.arange(12.0))
+    np.testing.assert_array_equal(frame_from(tmp_path, matrix(ramp, ",")).temperature_c[0], ramp)
+
+
+@pytest.mark.parametrize(
+    "heading",
+    ["Bench 3", "Date;2026-11-25\nDistance;0,35 m\nTemperature [°C]", "Emissivity 0.95, reflected 23 °C"],
+)
+def test_lines_of_words_before_the_matrix_are_passed_over_and_that_is_said(tmp_path: Path, heading: str) -> None:
+    frame = frame_from(tmp_path, heading + "\n" + matrix(FIELD_C, ";", ","))
+    np.testing.assert_array_equal(frame.temperature_c[0], FIELD_C)
+    assert any("before the matrix" in note for note in frame.notes)
+
+
+def test_units_stated_in_the_file_are_converted_and_units_in_cells_taken_off(tmp_path: Path) -> None:
+    kelvin, fahrenheit = FIELD_C + 273.15, FIELD_C * 1.8 + 32.0
+    for text in (
+        "Unit: K\n" + matrix(kelvin, ";", ","),
+        "# temperatures in kelvin\n" + matrix(kelvin, ","),
+        "Temperature (°F)\n" + matrix(fahrenheit, "\t"),
+        "Reflected 23 °C\nTemperature in Fahrenheit\n" + matrix(fahrenheit, ","),
+        "\n".join(";".join(f"{value:.2f} K" for value in row) for row in kelvin),
+        "\n".join(";".join(f"{value:.2f}°F" for value in row) for row in fahrenheit),
+        "\n".join(";".join(f"{value:.3f} °C".replace(".", ",") for value in row) for row in FIELD_C),
+    ):
+        frame = frame_from(tmp_path, text)
+        np.testing.assert_allclose(frame.temperature_c[0], FIELD_C, atol=0.011)
+        assert frame.notes
+    # what the job says wins over what the file says
+    frame = frame_from(tmp_path, "Unit: K\n" + matrix(kelvin, ";"), offset=-273.0)
+    np.testing.assert_allclose(frame.temperature_c[0], FIELD_C + 0.15, atol=0.011)
+
+
+def test_two_units_in_one_file_are_refused(tmp_path: Path) -> None:
+    assert "in K and in °C" in refusal(tmp_path, "Temperature [K]\nTemperature [°C]\n" + matrix(FIELD_C, ","))
 
 
 def test_each_cell_that_is_no_number_is_named_with_line_and_column(tmp_path: Path) -> None:
@@ -110,8 +153,8 @@ def test_each_cell_that_is_no_number_is_named_with_line_and_column(tmp_path: Pat
     assert "frame.dat:9: column 12: 'nan'" in message
 
 
-def test_rows_of_unequal_length_and_preambles_are_named_by_line(tmp_path: Path) -> None:
-    message = refusal(tmp_path, "Bench 3\n" + matrix(FIELD_C, ",") + "25.0,26.0\n")
+def test_rows_of_unequal_length_are_named_by_line(tmp_path: Path) -> None:
+    message = refusal(tmp_path, "25.0\n" + matrix(FIELD_C, ",") + "25.0,26.0\n")
     assert "frame.dat:1: has 1 cell where most rows have 12" in message
     assert "frame.dat:11: has 2 cells where most rows have 12" in message
 
