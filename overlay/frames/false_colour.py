@@ -39,6 +39,8 @@ _APART_SHARE = 0.12
 _MOST_REPEATED = 0.25
 _JUMP_SHARE = 0.25  # of the extent of the colours, from one pixel of the bar to the next
 _STUCK_SHARE = 0.08  # of the bar at one end without any change: it ends before the place that was given
+# The outermost pixels of the bar are mixed with its rim by drawing, compression and a hand that points at them.
+_END_INSET_PX = 1.5
 _END_U_PX = 0.5  # how well the middle of the bar's end is known
 _WRITTEN_U_C = 0.1 / np.sqrt(12.0)  # the scale's ends are written with one decimal
 _CHUNK = 8192  # pixels compared with the curve at once
@@ -148,7 +150,8 @@ def _curve(colours: Array, scale_bar: Sequence[float], file: str) -> _Curve:
     if length < _SHORTEST_BAR_PX:
         what = f"its scale bar is {length:.0f} pixels long"
         raise input_error(file, None, what, f"a bar of {_SHORTEST_BAR_PX} pixels or more is needed; check scale_bar")
-    along = np.linspace(0.0, 1.0, round(length) + 1)
+    inset = _END_INSET_PX / length
+    along = np.linspace(inset, 1.0 - inset, round(length - 2.0 * _END_INSET_PX) + 1)
     sampled = np.median([_along_bar(colours, scale_bar, along, by) for by in (-1.0, 0.0, 1.0)], axis=0)
     _refuse_no_scale(sampled, file)
     # a palette of few colours repeats each: all of a run have the temperature of its middle
