@@ -38,7 +38,7 @@ _LEAST_ON_BAR = 0.4
 _APART_SHARE = 0.12
 _MOST_REPEATED = 0.25
 _JUMP_SHARE = 0.25  # of the extent of the colours, from one pixel of the bar to the next
-_STUCK_SHARE = 0.08  # of the bar at one end without any change: it ends before the place that was given
+_STUCK_SHARE = 0.05  # of the bar at one end without any change: it ends before the place that was given
 # The outermost pixels of the bar are mixed with its rim by drawing, compression and a hand that points at them.
 _END_INSET_PX = 1.5
 _END_U_PX = 0.5  # how well the middle of the bar's end is known

@@ -89,11 +89,6 @@ class Reading:
         """Whether infrared itself gave a temperature that can be trusted."""
         return self.state in _INFRARED and self.peak_c is not None
 
-    @property
-    def is_at_least(self) -> bool:
-        """Whether infrared shows that the part is as hot as ``peak_c``, or hotter."""
-        return self.by_infrared or (self.state == "saturated" and self.peak_c is not None)
-
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
