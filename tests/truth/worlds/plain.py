@@ -24,9 +24,7 @@ _UNKNOWN_MM = 1.0  # half side of the square that is looked at where a body is n
 def plain_readings(job: Job) -> dict[str, float]:
     """Temperature of every part that lies inside the frame, by designator."""
     capture = job.settings.capture[0]
-    shown = read_frame(
-        job.folder / capture.frame, capture.frame, colour_scale=capture.colour_scale
-    ).temperature_c[0]
+    shown = read_frame(job.folder / capture.frame, capture.frame, colour_scale=capture.colour_scale).temperature_c[0]
     room = exitance(capture.reflected_or_ambient_c)
     leaving = exitance(shown)
     if capture.frame_emissivity < 1:
