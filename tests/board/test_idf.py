@@ -148,6 +148,7 @@ def test_what_cannot_be_used_is_said_with_its_line(old: str, new: str, what: str
     assert old in text
     (tmp_path / "board.emn").write_text(text.replace(old, new))
     _, problems = read_placement(tmp_path / "board.emn", "board.emn")
-    errors = [problem for problem in problems if problem.severity == "error"]
+    _, more = read_outline(tmp_path / "board.emn", "board.emn")
+    errors = [problem for problem in [*problems, *more] if problem.severity == "error"]
     assert what in errors[0].what
     assert errors[0].line is not None

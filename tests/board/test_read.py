@@ -226,3 +226,29 @@ def test_of_several_steps_the_one_named_counts_for_places_and_edge(tmp_path: Pat
     board, problems = read_board(tmp_path, BoardFiles("board.xml", step="third"))
     assert board is None
     assert "'main', 'side'" in problems[0].remedy
+
+
+def test_a_layer_without_a_side_tells_it_by_its_name(tmp_path: Path) -> None:
+    text = IPC.format(steps=STEP.format(name="b", depth=30)).replace(' side="BOTTOM"', ' side="NONE"')
+    (tmp_path / "board.xml").write_text(text.replace('"BOT"', '"B.Cu"'))
+    board, _ = read_board(tmp_path, BoardFiles("board.xml"))
+    assert board is not None
+    assert board.component("U2").side == "bottom"
+
+
+def test_the_step_that_the_content_names_is_the_one_meant(tmp_path: Path) -> None:
+    both = STEP.format(name="main", depth=30) + STEP.format(name="spare", depth=50)
+    text = IPC.format(steps=both).replace("<Bom ", '<Content roleRef="owner"><StepRef name="spare"/></Content><Bom ')
+    (tmp_path / "board.xml").write_text(text)
+    board, _ = read_board(tmp_path, BoardFiles("board.xml"))
+    assert board is not None
+    assert board.outline.polygon.bounds == (0, 0, 40, 50)
+
+
+def test_a_profile_that_cannot_be_used_does_not_sink_the_places(tmp_path: Path) -> None:
+    text = IPC.format(steps=STEP.format(name="b", depth="deep"))
+    (tmp_path / "board.xml").write_text(text)
+    board, problems = read_board(tmp_path, BoardFiles("board.xml"))
+    assert board is not None
+    assert board.outline.from_bodies
+    assert [problem.severity for problem in problems if "cannot be read" in problem.what] == ["warning"]

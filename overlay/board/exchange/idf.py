@@ -72,16 +72,20 @@ def read_idf(data: bytes, file: str, path: Path) -> Exchange:
         raise input_error(file, sections[0].line, what, "give the board file (.emn)")
     library, library_file = _library(path)
     parts, problems = _parts(sections, file, unit_mm, library)
-    edge = None
+    edge, edge_problems = None, tuple[Problem, ...]()
     outlines = [section for section in sections if section.name in ("BOARD_OUTLINE", "PANEL_OUTLINE")]
     if outlines:
-        loops = _loops(outlines[0].records[1:], file, unit_mm)  # the first record is the board's thickness
-        edge = _area(loops, file, outlines[0].line)
+        try:
+            loops = _loops(outlines[0].records[1:], file, unit_mm)  # the first record is the board's thickness
+            edge = _area(loops, file, outlines[0].line)
+        except InputError as error:
+            edge_problems = error.problems
     if library_file is None:
         what = "no library of packages lies beside it under the same name (.emp), so it tells no bodies"
         problems.append(Problem("warning", file, None, what, "put it there to have sizes and heights"))
     source = "IDF board file" if library_file is None else f"IDF board file with {library_file}"
-    return Exchange(source, unit, f"line {sections[0].line + 2}, the header", parts, edge, tuple(problems))
+    units_from = f"line {sections[0].line + 2}, the header"
+    return Exchange(source, unit, units_from, parts, edge, tuple(problems), edge_problems)
 
 
 def _text(data: bytes) -> str:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -70,9 +70,14 @@ def read_ipc2581(data: bytes, file: str, step: str | None = None) -> Exchange:
     taken = _step(root, file, step)
     parts, problems = _parts(root, taken, file, unit_mm)
     profile = next((child for child in taken.children if child.tag == "Profile"), None)
-    edge = None if profile is None else _edge(profile, file, unit_mm)
     source = f"IPC-2581, step {taken.get('name')!r}"
-    return Exchange(source, _UNITS[word], f"CadHeader units {word!r}", parts, edge, tuple(problems))
+    exchange = Exchange(source, _UNITS[word], f"CadHeader units {word!r}", parts, None, tuple(problems))
+    if profile is None:
+        return exchange
+    try:
+        return replace(exchange, edge=_edge(profile, file, unit_mm))
+    except InputError as error:
+        return replace(exchange, edge_problems=error.problems)
 
 
 def _named(root: Element, tag: str) -> Iterator[Element]:
@@ -91,6 +96,8 @@ def _step(root: Element, file: str, name: str | None) -> Element:
     populated = [step for step in steps if any(child.tag == "Component" for child in step.children)]
     found = populated or [step for step in steps if any(child.tag == "Profile" for child in step.children)]
     boards = [step for step in found if step.get("type").upper() == "BOARD"] or found
+    meant = {reference.get("name") for reference in _named(root, "StepRef")}
+    boards = [step for step in boards if step.get("name") in meant] or boards
     if not boards:
         what = "holds no board: none of its steps has components or a profile"
         raise input_error(file, root.line, what, "export it with its components")
@@ -120,7 +127,7 @@ class _Context:
 
 def _parts(root: Element, step: Element, file: str, unit_mm: float) -> tuple[tuple[ExchangedPart, ...], list[Problem]]:
     problems: list[Problem] = []
-    sides = {layer.get("name"): layer.get("side").upper() for layer in _named(root, "Layer")}
+    sides = {layer.get("name"): _side_of_layer(layer) for layer in _named(root, "Layer")}
     packages, found = _packages(step, file, unit_mm)
     problems += found
     if not packages:  # some exporters keep them in a step of their own
@@ -146,7 +153,7 @@ def _part(component: Element, context: _Context) -> tuple[ExchangedPart | None, 
     x, y = _number(place, "x"), _number(place, "y")
     off_x, off_y = _number(turn, "xOffset", 0.0), _number(turn, "yOffset", 0.0)
     rotation = _number(turn, "rotation", 0.0)
-    said = context.sides.get(layer, layer.upper())
+    said = context.sides.get(layer) or _side_of_name(layer)
     if said in ("INTERNAL", "INNER"):
         what = f"{refdes} lies inside the board (layer {layer!r}), where no camera sees it: it is left out"
         return None, [Problem("warning", context.file, component.line, what, "nothing, if it is embedded")]
@@ -183,6 +190,20 @@ def _part(component: Element, context: _Context) -> tuple[ExchangedPart | None, 
         height_mm=None if not height or height < 0 else height * context.unit_mm,
     )
     return part, []
+
+
+def _side_of_layer(layer: Element) -> str:
+    """TOP, BOTTOM, INTERNAL … as the layer states it, else as its function or name says; blank where nothing does."""
+    stated = layer.get("side").upper()
+    if stated in ("TOP", "BOTTOM", "INTERNAL"):
+        return stated
+    return _side_of_name(layer.get("layerFunction")) or _side_of_name(layer.get("name"))
+
+
+def _side_of_name(name: str) -> str:
+    top = re.search(r"(?<![a-z])top|^F[._]", name, re.IGNORECASE) is not None
+    bottom = re.search(r"(?<![a-z])bot(?:tom)?|^B[._]", name, re.IGNORECASE) is not None
+    return "" if top == bottom else "TOP" if top else "BOTTOM"
 
 
 def _number(element: Element | None, name: str, default: float | None = None) -> float | None:

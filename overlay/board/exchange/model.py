@@ -58,3 +58,4 @@ class Exchange:
     parts: tuple[ExchangedPart, ...]
     edge: Polygon | MultiPolygon | None
     problems: tuple[Problem, ...] = ()
+    edge_problems: tuple[Problem, ...] = ()  # why an edge that is there cannot be used

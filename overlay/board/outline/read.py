@@ -19,7 +19,7 @@ from overlay.board.model import Component, Outline
 from overlay.board.outline.layers import choose_layers
 from overlay.board.outline.rings import edge_of, edge_round
 from overlay.board.outline.strokes import Drawing, Stroke
-from overlay.errors import InputError, Problem, input_error
+from overlay.errors import InputError, Problem, input_error, raise_errors
 from overlay.tables import read_bytes
 
 if TYPE_CHECKING:
@@ -147,6 +147,7 @@ def _drawing(path: Path, file: str, units: str | None, step: str | None) -> Draw
     exchange = read_exchange(data, file, path, step)
     if exchange is None:
         return _reader(data, path.suffix.lower(), file, units)()
+    raise_errors(exchange.edge_problems)
     if exchange.edge is None:
         raise input_error(file, None, "holds no profile of a board", "export it with the board's profile")
     return Drawing((), exchange.source, exchange.edge)

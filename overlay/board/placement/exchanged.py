@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from overlay.board.exchange.model import DrawnPackage, Exchange, ExchangedPart
 from overlay.board.model import Body
@@ -24,7 +25,9 @@ def reading_of(exchange: Exchange, file: str, units: str | None) -> TableReading
     if units is not None and units != exchange.units:
         what = f"placement_units is {units}, but {exchange.units_from} says {exchange.units}"
         raise input_error(file, None, what, "remove placement_units, or correct it")
-    parts, problems = [], list(exchange.problems)
+    # an edge that cannot be used is no obstacle to the places: an outline may come from elsewhere
+    parts = []
+    problems = [*exchange.problems, *(replace(problem, severity="warning") for problem in exchange.edge_problems)]
     for part in exchange.parts:
         if is_unassigned(part.refdes):
             what = f"reference designator {part.refdes!r} is not assigned, the component is left out"
