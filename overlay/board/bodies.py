@@ -12,7 +12,7 @@ from overlay.board.packages.names import laid, named_package, quarter_turned
 from overlay.errors import InputError, Problem, Source
 from overlay.tables import Row, read_table
 
-COLUMNS = ("package", "length_mm", "width_mm", "height_mm", "shape", "emissivity", "emissivity_u")
+COLUMNS = ("package", "length_mm", "width_mm", "height_mm", "shape", "emissivity", "emissivity_u", "zero_orientation")
 LARGEST_MM = 500.0  # no body on a board is larger: a wrong unit
 
 
@@ -20,7 +20,8 @@ def read_bodies(path: Path, file: str, zero_orientation: Level = "A") -> tuple[d
     """Read a bodies table.
 
     A row without a height takes the height that the package's name implies, if any. A row with an emissivity and no
-    sizes takes the whole body from the name, and is an error where the name tells none.
+    sizes takes the whole body from the name, and is an error where the name tells none; so does one that only says how
+    the package lies (``zero_orientation``).
 
     Parameters
     ----------
@@ -98,6 +99,11 @@ def table_key(package: str) -> str:
 
 def _row_body(row: Row, package: str, zero_orientation: Level, problems: list[Problem]) -> Body | None:
     before = len(problems)
+    stated = row.text("zero_orientation").upper()
+    if stated not in ("", "A", "B"):
+        problems.append(row.problem("zero_orientation", "is no level", "write A or B"))
+    elif stated:
+        zero_orientation = "A" if stated == "A" else "B"
     emissivity = row.number("emissivity", problems, low=0.01, high=1.0)
     emissivity_u = row.number("emissivity_u", problems, low=0.0, high=0.5)
     if emissivity_u is not None and not row.text("emissivity"):
@@ -105,7 +111,7 @@ def _row_body(row: Row, package: str, zero_orientation: Level, problems: list[Pr
     named = body_from_package(package, zero_orientation)
     shape = _shape(row, problems)
     sizeless = not row.text("length_mm") and not row.text("width_mm")
-    if sizeless and emissivity is not None:
+    if sizeless and (emissivity is not None or stated):
         height = _length(row, "height_mm", problems)
         if named is None:
             what = "is empty, and the package's name tells no size"

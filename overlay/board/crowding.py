@@ -11,27 +11,25 @@ from overlay.board.model import Component
 from overlay.errors import Problem
 
 # parts that others may lie under or in
-_ROOFS = frozenset(("shield", "heatsink", "module", "mechanical", "connector", "battery"))
+ROOFS = frozenset(("shield", "heatsink", "module", "mechanical", "connector", "battery"))
 _LEAST_SHARE = 0.3  # of the larger face that the smaller one fills: below it one may lie under the other
 _MOST_NAMED = 20
 
 
 def crowding_problems(components: Iterable[Component], file: str) -> list[Problem]:
     """A warning for each two bodies of one side whose centres lie inside each other."""
-    problems: list[Problem] = []
-    components = list(components)
-    for side in ("top", "bottom"):
-        parts = [
-            part
-            for part in components
-            if part.side == side and part.body is not None and not part.mechanical and part.kind not in _ROOFS
-        ]
-        problems += [_problem(one, other, file) for one, other in _pairs(parts)]
+    problems = [_problem(one, other, file) for one, other in crowded_pairs(components)]
     if len(problems) > _MOST_NAMED:
         what = f"{len(problems)} pairs of bodies lie on one another, such as {problems[0].what}"
         remedy = "check the placement's units and centres, and the variants placed"
         return [Problem("warning", file, problems[0].line, what, remedy)]
     return problems
+
+
+def crowded_pairs(components: Iterable[Component]) -> list[tuple[Component, Component]]:
+    """Each two bodies of one side whose centres lie inside each other; roofs and mechanical items are left out."""
+    told = [part for part in components if part.body is not None and not part.mechanical and part.kind not in ROOFS]
+    return [pair for side in ("top", "bottom") for pair in _pairs([part for part in told if part.side == side])]
 
 
 def _problem(one: Component, other: Component, file: str) -> Problem:

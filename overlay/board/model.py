@@ -237,4 +237,4 @@ class BoardFiles:
     bodies: str | None = None
     bottom_rotation: Literal["top-view", "bottom-view"] = "top-view"
     bottom_x: Literal["as-is", "mirrored"] = "as-is"
-    zero_orientation: Literal["A", "B"] = "A"
+    zero_orientation: Level | None = None  # None: level A, unless a package's neighbours show that it lies otherwise

@@ -4,24 +4,18 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
 from overlay.arrays import Array
-from overlay.board.bill import Bill
+from overlay.board.assemble import Tables, assembled
 from overlay.board.bodies import read_bodies, table_key
-from overlay.board.crowding import crowding_problems
-from overlay.board.described import body_from_bill, body_from_order_code, described
-from overlay.board.drawn import body_or_drawn
-from overlay.board.kinds import kind_of
-from overlay.board.model import Board, BoardFiles, Body, Component, Level, Outline, Placement
-from overlay.board.origins import origin_problems
+from overlay.board.model import Board, BoardFiles, Body, Component, Outline, Placement
 from overlay.board.outline.fit import outline_problems
 from overlay.board.outline.panel import stepped
 from overlay.board.outline.read import outline_from_bodies, read_outline, shifted
-from overlay.board.parts import PartsTable, rate, read_parts
+from overlay.board.parts import PartsTable, read_parts
 from overlay.board.placement.read import read_placement
 from overlay.errors import Problem
 
@@ -51,14 +45,8 @@ def read_board(folder: Path, files: BoardFiles) -> tuple[Board | None, list[Prob
         bottom_rotation=files.bottom_rotation,
         bottom_x=files.bottom_x,
     )
-    table: dict[str, Body] = {}
-    if files.bodies is not None:
-        table, found = read_bodies(folder / files.bodies, files.bodies, files.zero_orientation)
-        problems += found
-    parts = PartsTable("")
-    if files.parts is not None:
-        parts, found = read_parts(folder / files.parts, files.parts)
-        problems += found
+    tables, found = _tables(folder, files)
+    problems += found
     outline, found = _outline(folder, files, placement)
     problems += found
     if outline is not None and placement is not None and placement.panel:
@@ -66,27 +54,10 @@ def read_board(folder: Path, files: BoardFiles) -> tuple[Board | None, list[Prob
     if placement is None:
         return None, problems
 
-    bill, ordered = parts.bill, PartsTable("")
-    if files.bom is not None and bill is None:
-        ordered, found = read_parts(folder / files.bom, files.bom)
-        problems += found if files.parts is None else [problem for problem in found if problem.severity == "error"]
-        bill = ordered.bill
-    listed = described(placement.components, bill)
-    components = tuple(
-        replace(component, body=_body(component, table, bill, files.zero_orientation))
-        for component in listed
-        if component.fitted
-    )
-    components, found = rate(components, parts)
-    problems += found
-    by_list, _ = rate(components, ordered)
-    components = tuple(own if own.rating else other for own, other in zip(components, by_list, strict=True))
-    components = tuple(replace(component, kind=kind_of(component)) for component in components)
-    problems += _unknown_bodies(components, files)
+    components, unfitted, found = assembled(placement, tables, files)
+    problems += found + _unknown_bodies(components, files)
     if files.bodies is not None:
-        problems += _unused_bodies(components, table, files.bodies)
-    problems += origin_problems(placement, components, files.placement)
-    problems += crowding_problems(components, files.placement)
+        problems += _unused_bodies(components, tables.bodies, files.bodies)
     if outline is None:
         outline = outline_from_bodies(components)
     else:
@@ -100,18 +71,27 @@ def read_board(folder: Path, files: BoardFiles) -> tuple[Board | None, list[Prob
         placement_units=placement.units,
         placement_units_from=placement.units_from,
         notes=placement.notes,
-        bill="" if bill is None else bill.file,
-        unfitted=tuple(replace(component, body=None) for component in listed if not component.fitted),
+        bill="" if tables.bill is None else tables.bill.file,
+        unfitted=unfitted,
     )
     return board, problems
 
 
-def _body(component: Component, table: Mapping[str, Body], bill: Bill | None, level: Level) -> Body | None:
-    """A part's body: from its own table, drawing or package; else from the purchasing list or the ordering code."""
-    body = body_or_drawn(component, table, level)
-    if table_key(component.package) in table or component.mechanical or (body is not None and not body.estimated):
-        return body
-    return body_from_bill(component, bill, level) or body_from_order_code(component, level) or body
+def _tables(folder: Path, files: BoardFiles) -> tuple[Tables, list[Problem]]:
+    """The tables that tell of parts; what cannot be used of them is left out."""
+    problems: list[Problem] = []
+    bodies: dict[str, Body] = {}
+    parts = ordered = PartsTable("")
+    if files.bodies is not None:
+        bodies, found = read_bodies(folder / files.bodies, files.bodies, files.zero_orientation or "A")
+        problems += found
+    if files.parts is not None:
+        parts, found = read_parts(folder / files.parts, files.parts)
+        problems += found
+    if files.bom is not None and parts.bill is None:
+        ordered, found = read_parts(folder / files.bom, files.bom)
+        problems += [problem for problem in found if files.parts is None or problem.severity == "error"]
+    return Tables(bodies, parts, ordered), problems
 
 
 def _outline(folder: Path, files: BoardFiles, placement: Placement | None) -> tuple[Outline | None, list[Problem]]:
@@ -157,7 +137,7 @@ def _unknown_bodies(components: Sequence[Component], files: BoardFiles) -> list[
     return problems
 
 
-def _unused_bodies(components: Sequence[Component], table: dict[str, Body], file: str) -> list[Problem]:
+def _unused_bodies(components: Sequence[Component], table: Mapping[str, Body], file: str) -> list[Problem]:
     """Rows of the bodies table that are for no package of the board."""
     used = {table_key(component.package): component.package.strip() for component in components}
     unused = [(key, None if body.row is None else body.row.line) for key, body in table.items() if key not in used]

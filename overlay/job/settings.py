@@ -42,7 +42,7 @@ class BoardSettings(_Section):
     bodies: str | None = None
     bottom_rotation: Literal["top-view", "bottom-view"] = "top-view"
     bottom_x: Literal["as-is", "mirrored"] = "as-is"
-    zero_orientation: Literal["A", "B"] = "A"
+    zero_orientation: Literal["A", "B"] | None = None
 
 
 class RequirementSettings(_Section):

@@ -25,7 +25,7 @@ _BOARD: dict[str, tuple[str, str]] = {
     "bodies": ('"bodies.csv"', "package → body size, wins over what the package's name implies"),
     "bottom_rotation": ('"top-view"', 'or "bottom-view": how the placement turns parts of the bottom'),
     "bottom_x": ('"as-is"', 'or "mirrored": x of bottom parts is negated in the placement'),
-    "zero_orientation": ('"A"', "IPC-7351 level A (pin rows upright at 0°) or B (a quarter turn)"),
+    "zero_orientation": ('"A"', "IPC-7351 level A (pin rows upright at 0°) or B; not set: A, unless neighbours show B"),
 }
 _REQUIREMENT: dict[str, tuple[str, str]] = {
     "ambient_max_c": ("60.0", "the hottest ambient the product must work in"),

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 from typing import Any
 
+from overlay.board.assumed import assumptions
 from overlay.board.model import Board, Component
 from overlay.errors import Problem
 from overlay.frames.emissivity import emissivity_of
@@ -20,6 +21,8 @@ _NO_CAPTURE = (
     "4. `board-overlay workbench` helps to mark control points; `board-overlay map` then reads every part",
 )
 
+_MOST_ASSUMED = 40  # lines; more are counted
+
 
 def check_json(survey: Survey) -> dict[str, Any]:
     """What was understood and every problem, as JSON values; what could not be read is null or empty."""
@@ -30,6 +33,7 @@ def check_json(survey: Survey) -> dict[str, Any]:
         if board is None
         else {"units": board.placement_units, "units_from": board.placement_units_from, "notes": list(board.notes)},
         "outline": None if board is None or _outline_failed(survey) else _outline(board),
+        "assumed": [] if board is None else list(assumptions(board)),
         "problems": [problem_json(problem) for problem in survey.problems],
     }
 
@@ -159,9 +163,18 @@ def _board_lines(board: Board) -> list[tuple[str, str]]:
         *unfitted,
         ("outline", f"{size}, from {board.outline.source}"),
         _coverage("bodies", len(parts), "known", bare),
+        *_assumed(board),
         _coverage("ratings", len(parts), "known", unrated),
         _coverage("emissivity", len(parts), "given, the rest assumed by kind", assumed, name_them=False),
     ]
+
+
+def _assumed(board: Board) -> list[tuple[str, str]]:
+    """Sizes and orientations that were assumed, one line a package, those first on which most rests."""
+    lines = assumptions(board)
+    shown = [("assumed" if place == 0 else "", line) for place, line in enumerate(lines[:_MOST_ASSUMED])]
+    more = len(lines) - len(shown)
+    return [*shown, ("", f"and {more} more packages")] if more else shown
 
 
 def _coverage(what: str, total: int, word: str, missing: list[Component], *, name_them: bool = True) -> tuple[str, str]:

@@ -37,7 +37,7 @@ def test_a_short_job_has_the_documented_defaults(tmp_path: Path) -> None:
     assert settings.requirement.ambient_max_c == 60.0
     assert settings.camera.band_um == (8.0, 14.0)
     assert settings.capture[0].reflected_or_ambient_c == 23.0
-    assert settings.board.zero_orientation == "A"
+    assert settings.board.zero_orientation is None
 
 
 def test_an_unknown_key_is_told_with_its_line_and_the_nearest_known_one(tmp_path: Path) -> None:

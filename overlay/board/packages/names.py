@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from functools import lru_cache
@@ -26,6 +27,23 @@ from overlay.board.packages.sizes import Named
 from overlay.board.packages.words import normal
 
 _LONGEST_NAME = 200  # no library names a package so; the patterns need not look at more
+
+# sides, lead span and the corner of pin 1, as one widespread way of naming has them
+_PIN_1 = re.compile(r"[_-]L(?P<long>\d+(?:\.\d+)?)-W(?P<wide>\d+(?:\.\d+)?)-P\d.*-(?P<corner>BL|BR)(?=-|$)")
+_MOST_ASPECT = 12.0  # ten resistors in one row; makers of anything else stay far below (common practice)
+# the longest side that parts of a kind have on boards (common practice): beyond it digits were read in a wrong unit
+_LARGEST_MM = {
+    "resistor": 80.0,
+    "capacitor": 60.0,
+    "electrolytic": 110.0,
+    "tantalum": 20.0,
+    "inductor": 80.0,
+    "diode": 30.0,
+    "led": 60.0,
+    "transistor": 45.0,
+    "ic": 80.0,
+    "crystal": 30.0,
+}
 
 _Reader = Callable[[str, str], Named | None]
 
@@ -71,8 +89,29 @@ def named_package(package: str, kind: str = "") -> Named | None:
         return None
     for reader in _READERS:
         if (found := reader(name, kind)) is not None:
-            return found
+            return _as_told(found, name) if _plausible(found) else None
     return None
+
+
+def _as_told(named: Named, name: str) -> Named:
+    """A two-row package whose name says where pin 1 is: below left, its rows run along x (level B); below right, up."""
+    match = _PIN_1.search(name)
+    if match is None or not named.turns:
+        return named
+    body = named.body
+    if match["corner"] == "BL":
+        long, wide = float(match["long"]), float(match["wide"])
+        body = replace(quarter_turned(body), length_mm=long, width_mm=wide, level="B")
+    return replace(named, body=body, turns=False)
+
+
+def _plausible(named: Named) -> bool:
+    """Whether a part can be like that: no sheet, no needle, nothing larger than parts of its kind are."""
+    body = named.body
+    short, long = sorted((body.length_mm, body.width_mm))
+    largest = _LARGEST_MM.get(named.kind, 150.0)
+    needle = long > _MOST_ASPECT * short and named.kind not in ("connector", "")
+    return short >= 0.1 and long <= largest and not needle
 
 
 def laid(named: Named, level: Level) -> Body:
