@@ -25,7 +25,7 @@ def entry_of(component: Component, bill: Bill | None) -> Entry | None:
     """The list's row for a part, a board of a panel's like the first one's; None where it has none."""
     if bill is None:
         return None
-    return bill.by_refdes.get(component.refdes.strip().upper().partition("@")[0])
+    return bill.by_refdes.get(component.designator.strip().upper())
 
 
 def described(components: Iterable[Component], bill: Bill | None) -> tuple[Component, ...]:

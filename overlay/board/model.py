@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -134,6 +135,11 @@ class Component:
     rating: Rating | None = None
     fitted: bool = True  # False: the design has the part, this board does not carry it
     placed_mm: tuple[float, float] | None = None  # where the file places it, where that is not its body's middle
+
+    @property
+    def designator(self) -> str:
+        """The name that the design gives it: without the board of a panel, or the line that tells namesakes apart."""
+        return re.sub(r"@\d+$| \(line \d+\)$", "", self.refdes)
 
     @property
     def height_mm(self) -> float | None:

@@ -164,6 +164,7 @@ def rate(components: Iterable[Component], table: PartsTable) -> tuple[tuple[Comp
     rated: list[Component] = []
     for component in components:
         own = table.by_refdes.get(component.refdes.strip().upper())
+        own = own or table.by_refdes.get(component.designator.strip().upper())
         number = component.part_number.strip().casefold()
         common = table.by_part_number.get(number) if number else None
         rating = _merged(own, common)
@@ -308,7 +309,8 @@ def _merged(own: Rating | None, common: Rating | None) -> Rating | None:
 
 def _unmatched(components: Sequence[Component], table: PartsTable) -> list[Problem]:
     """Rows that are for no placed part; a table shared by many boards is told in one sentence."""
-    placed = {component.refdes.strip().upper(): component.refdes for component in components}
+    names = [name for component in components for name in (component.designator, component.refdes)]
+    placed = {name.strip().upper(): name for name in names}
     numbers = {component.part_number.strip().casefold(): component.part_number for component in components}
     problems: list[Problem] = []
     strangers: list[tuple[int, str]] = []

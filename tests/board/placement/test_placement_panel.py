@@ -115,3 +115,13 @@ def test_an_outline_of_the_whole_panel_stays(tmp_path: Path) -> None:
     assert board is not None
     assert board.outline.polygon.bounds == (-5.0, -5.0, 140.0, 25.0)
     assert len(board.components) == len(PARTS)
+
+
+def test_a_rating_by_designator_holds_on_every_board_of_the_panel(tmp_path: Path) -> None:
+    (tmp_path / "panel.csv").write_text(rows(ROW))
+    (tmp_path / "parts.csv").write_text("refdes,limit_c\nR1,155\nR2@2,125\n")
+    board, problems = read_board(tmp_path, BoardFiles("panel.csv", parts="parts.csv", panel_board="all"))
+    assert board is not None
+    assert not [problem for problem in problems if problem.file == "parts.csv"]
+    limits = {part.refdes: part.rating.limit_c for part in board.components if part.rating is not None}
+    assert limits == {"R1@1": 155.0, "R1@2": 155.0, "R1@3": 155.0, "R2@2": 125.0}
