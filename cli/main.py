@@ -82,6 +82,8 @@ def register(
     with _progress() as progress:
         registrations = register_all(read_job(job), refine=refine, progress=progress)
     _print(registrations_json(registrations) if json else registrations_text(registrations))
+    if any(registration.foreign for registration in registrations.values()):
+        raise typer.Exit(2)
 
 
 @app.command(name="map")
@@ -108,6 +110,11 @@ def map_(
         progress("writing reports", 0.9)
         written = write_map_reports(analysis, out)
     typer.echo(map_text(analysis, written))
+    errors = [problem for problem in analysis.problems if problem.severity == "error"]
+    for problem in errors:
+        typer.echo(str(problem), err=True)
+    if errors:
+        raise typer.Exit(2)
     if any(margin.verdict in unwanted for margin in analysis.margins):
         raise typer.Exit(1)
 

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
 
 from overlay.board.model import Board
 from overlay.errors import InputError, Problem, input_error, raise_errors
@@ -10,18 +14,19 @@ from overlay.files import InputFile
 from overlay.frames.frame import Array
 from overlay.frames.radiometry import leaving_radiance
 from overlay.job.analysis import Analysis, CaptureAnalysis, Job
-from overlay.job.capture import apparent_of, apparent_page_c, band_of, register_capture, view_of
+from overlay.job.capture import apparent_of, band_of, foreign_problem, register_capture, view_of
 from overlay.job.contacts import with_contacts
 from overlay.job.load import CaptureData, load_files, load_policy
-from overlay.job.registration_policy import contradicted, held_by_points, without_the_points
-from overlay.job.settings import CameraSettings, CaptureSettings, lens_of
+from overlay.job.settings import CameraSettings, CaptureSettings
 from overlay.job.stack import with_settled_values
 from overlay.margin.model import Conditions, Requirement
 from overlay.margin.projection import likely_rise_scale_u
 from overlay.margin.worst_case import margins
-from overlay.reading.read_components import read_view
+from overlay.reading.read_components import read_nothing, read_view
+from overlay.registration.faces import project_faces
 from overlay.registration.model import Registration
-from overlay.registration.refine import check_registration, refine_registration
+from overlay.registration.project import pixel_covariance
+from overlay.registration.residuals import held_against_points
 from overlay.threads import one_algebra_thread
 from overlay.unmixing.unmix import Unmixed, unmix
 from overlay.view.model import View
@@ -35,7 +40,8 @@ def analyse(job: Job, progress: Progress | None = None) -> Analysis:
     Raises
     ------
     InputError
-        With the problems of all captures at once.
+        With the problems of all captures at once, and where no capture shows the board of the placement. Where only
+        some do not, nothing of these is read, and an error among the analysis's ``problems`` says so.
     """
     tell = progress or (lambda _what, _share: None)
     settings = job.settings
@@ -59,6 +65,8 @@ def analyse(job: Job, progress: Progress | None = None) -> Analysis:
             inputs += data.inputs
         except InputError as error:
             problems.extend(error.problems)
+    if captures and all(capture.registration.foreign for capture in captures):
+        problems += [problem for capture in captures for problem in capture.problems]
     raise_errors(dict.fromkeys(problems))
     tell("margins", 1.0)
     return Analysis(
@@ -81,49 +89,51 @@ def analyse(job: Job, progress: Progress | None = None) -> Analysis:
 def read_capture(
     data: CaptureData, board: Board, camera: CameraSettings, start: Registration | None = None
 ) -> CaptureAnalysis:
-    """Register one capture and read every part in it.
+    """Register one capture and read every part in it; nothing of it where the placement is not that of the frame.
 
     ``start``: a registration to begin with in the place of the control points' own, such as that of the frame before.
     """
-    capture, lens = data.settings, lens_of(camera, data.settings)
-    by_hand = register_capture(data, board, camera) if start is None else start
-    apparent_c = apparent_page_c(data, camera)
-
-    def seen_by(registration: Registration) -> tuple[View, Unmixed]:
-        view = view_of(data, board, camera, registration)
-        return view, unmix(view)
-
-    view, joint = seen_by(held_by_points(by_hand, apparent_c, board, lens))
-    if contradicted(view, joint):
-        second = without_the_points(by_hand, apparent_c, board, lens)
-        view, joint = (view, joint) if second is by_hand else seen_by(second)
+    capture = data.settings
+    given = view_of(data, board, camera, register_capture(data, board, camera, start))
+    if given.registration.foreign:
+        problem = foreign_problem(capture, board, given.registration.foreign)
+        return CaptureAnalysis(capture, data.frame, given, read_nothing(given), data.frame.notes, (problem,))
+    joint = unmix(given)
+    view = settled_view(given, joint)
 
     def leaving_of(temperature_c: Array) -> Array:
         return leaving_radiance(view.band, view.sight, apparent_of(capture, view.band, temperature_c))
 
-    reading, notes = with_settled_values(data.page, view, read_view(view, joint), leaving_of, capture.frame)
+    reading, notes = with_settled_values(data.page, view, read_view(given, joint), leaving_of, capture.frame)
     reading, problems = with_contacts(data, view, reading)
     return CaptureAnalysis(capture, data.frame, view, reading, (*data.frame.notes, *notes), problems)
 
 
-def register_all(job: Job, *, refine: bool = False, progress: Progress | None = None) -> dict[str, Registration]:
-    """The registration of every capture by its name, each held against its frame (``confidence``).
+def settled_view(view: View, joint: Unmixed) -> View:
+    """The view in the pose that the joint solution read it with, so that what is stored is what was used."""
+    if joint.registration is view.registration:
+        return view
+    places = np.array([[*view.registration.center_mm, 0.0]])
+    u_px = math.sqrt(float(np.trace(pixel_covariance(joint.registration, places)[0])) / 2.0)
+    registration = held_against_points(joint.registration, u_px)
+    return replace(view, registration=registration, faces=project_faces(registration, view.board))
 
-    With ``refine`` the frame's own registration takes the place of the points' where it can be trusted. Raises the
+
+def register_all(job: Job, *, refine: bool = False, progress: Progress | None = None) -> dict[str, Registration]:
+    """The registration of every capture by its name, as `analyse` begins with it.
+
+    With ``refine`` the frame's own registration takes the place of the points' wherever it can be trusted. Raises the
     problems of all captures at once.
     """
     tell = progress or (lambda _what, _share: None)
     settings = job.settings
-    held = refine_registration if refine else check_registration
     registrations: dict[str, Registration] = {}
     problems: list[Problem] = []
     for index, capture in enumerate(settings.capture):
         tell(f"registering {capture.name}", index / len(settings.capture))
         try:
             data = load_files(job.folder, capture, job.board)
-            by_hand = register_capture(data, job.board, settings.camera)
-            apparent_c = apparent_page_c(data, settings.camera)
-            registrations[capture.name] = held(by_hand, apparent_c, job.board, lens_of(settings.camera, capture))
+            registrations[capture.name] = register_capture(data, job.board, settings.camera, always=refine)
         except InputError as error:
             problems.extend(error.problems)
     raise_errors(problems)

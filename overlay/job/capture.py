@@ -2,22 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
-
 import numpy as np
 
 from overlay.board.model import Board
+from overlay.errors import Problem
 from overlay.frames.emissivity import BOARD, emissivity_of, map_from_cold_frames
 from overlay.frames.frame import Array, EmissivityMap
 from overlay.frames.radiometry import Band, Sight, air_transmittance, leaving_radiance, undo_instrument_settings
 from overlay.frames.sampling import nearest
 from overlay.job.load import CaptureData
 from overlay.job.settings import CameraSettings, CaptureSettings, lens_of
-from overlay.registration.coverage import coverage_warnings
 from overlay.registration.faces import project_faces
 from overlay.registration.fit import fit_registration
-from overlay.registration.model import ControlPoint, Registration
+from overlay.registration.model import Registration
+from overlay.registration.policy import settle_registration, tie_frame
 from overlay.registration.project import board_from_pixels, pixels_from_board
 from overlay.view.model import View
 from overlay.view.regions import pixel_weights_of
@@ -25,23 +23,26 @@ from overlay.view.regions import pixel_weights_of
 _SAME_SURFACE_MM = 1.0  # difference of height up to which two poses show the same surface (common practice)
 
 
-def register_capture(data: CaptureData, board: Board, camera: CameraSettings) -> Registration:
-    """Fit a capture's registration to its control points."""
-    file = data.settings.control_points or "control points"
-    return _registered(data, board, camera, data.points, data.frame.shape_px, file)
-
-
-def _registered(
-    data: CaptureData,
-    board: Board,
-    camera: CameraSettings,
-    points: Sequence[ControlPoint],
-    shape_px: tuple[int, int],
-    file: str,
+def register_capture(
+    data: CaptureData, board: Board, camera: CameraSettings, start: Registration | None = None, *, always: bool = False
 ) -> Registration:
-    lens = lens_of(camera, data.settings)
-    registration = fit_registration(points, data.settings.side, shape_px, lens, file=file)
-    return replace(registration, warnings=(*registration.warnings, *coverage_warnings(registration, board)))
+    """Tie a capture to the board by its control points (or from ``start``) and by what its frame shows.
+
+    See `overlay.registration.policy`; ``always``: take the frame's word wherever it can be trusted.
+    """
+    capture, lens = data.settings, lens_of(camera, data.settings)
+    apparent_c = apparent_page_c(data, camera)
+    if start is not None:
+        return settle_registration(start, apparent_c, board, lens, always=always)
+    file = capture.control_points or "control points"
+    return tie_frame(data.points, capture.side, apparent_c, board, lens, file=file, always=always)
+
+
+def foreign_problem(capture: CaptureSettings, board: Board, foreign: str) -> Problem:
+    """The error that a capture shows another board than the placement says."""
+    what = f'capture "{capture.name}": {foreign}'
+    remedy = "nothing of this capture was read; give the placement of the board in the frame, then run again"
+    return Problem("error", board.placement_file.name, None, what, remedy)
 
 
 def band_of(camera: CameraSettings) -> Band:
@@ -92,7 +93,9 @@ def emissivity_map_of(
     sight = sight_of(capture, band)
     sampling = None
     if capture.emissivity_map_points is not None:
-        other = _registered(data, board, camera, data.cold_points, data.cold[0].shape_px, capture.emissivity_map_points)
+        shape_px, lens = data.cold[0].shape_px, lens_of(camera, capture)
+        # one even temperature shows hardly any part: the points alone must do
+        other = fit_registration(data.cold_points, capture.side, shape_px, lens, file=capture.emissivity_map_points)
         sampling = _sampling(registration, other, board)
     reflected_c = capture.emissivity_map_reflected_c
     return map_from_cold_frames(

@@ -71,7 +71,7 @@ def board_files(settings: Settings) -> BoardFiles:
 
 def _capture_problems(folder: Path, capture: CaptureSettings, settings: Settings, board: Board | None) -> list[Problem]:
     """Everything that is wrong with a capture's files, and with its registration where they can be read."""
-    from overlay.job.capture import emissivity_map_of, register_capture
+    from overlay.job.capture import emissivity_map_of, foreign_problem, register_capture
     from overlay.job.load import load_files, read_capture_frame
 
     try:
@@ -81,6 +81,8 @@ def _capture_problems(folder: Path, capture: CaptureSettings, settings: Settings
         data = load_files(folder, capture, board)
         registration = register_capture(data, board, settings.camera)
         emissivity_map_of(data, board, settings.camera, registration)
+        if registration.foreign:
+            return [foreign_problem(capture, board, registration.foreign)]
     except InputError as error:
         return list(error.problems)
     return []

@@ -36,6 +36,7 @@ class ReadingCode(StrEnum):
     LOST_PIXELS = "lost pixels"
     COLDER_THAN_BOARD = "colder than board"
     MIRRORS = "mirrors"
+    FOREIGN_PLACEMENT = "placement of another board"
 
 
 class SpotCode(StrEnum):

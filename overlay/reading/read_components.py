@@ -19,12 +19,13 @@ from overlay.reading.estimate import Estimate
 from overlay.reading.guards import guarded
 from overlay.reading.hotspots import find_hot_spots
 from overlay.reading.measure import measure
-from overlay.reading.model import FrameReading, Reading, State
+from overlay.reading.model import FrameReading, Reading, ReadingCode, State
 from overlay.reading.standing_out import LEAST_EXCESS_K, standing_of
 from overlay.reasons import Reason
 from overlay.registration.faces import project_faces
 from overlay.registration.project import board_from_pixels
 from overlay.uncertainty import combined_k
+from overlay.unmixing.priors import BLUR_UNKNOWN_PX
 from overlay.unmixing.unmix import Unmixed, unmix
 from overlay.view.emission import pixel_emissivity, top_emissivity
 from overlay.view.model import View
@@ -73,7 +74,7 @@ def read_view(view: View, joint: Unmixed | None = None) -> FrameReading:
         face = faces.get(component.refdes)
         if i is None or face is None or tops[i].face.visible < LEAST_VISIBLE or estimates[i] is None:
             why = remarks.not_seen(component, view.registration.side, face, LEAST_VISIBLE)
-            readings.append(_unread(view, component, 0.0 if face is None else face.visible, why))
+            readings.append(hidden_reading(view, component, 0.0 if face is None else face.visible, why))
             continue
         estimate = estimates[i]
         assert estimate is not None
@@ -126,6 +127,20 @@ def _board_c(
         for top, ring in zip(tops, ring_c, strict=True)
     ]
     return [value if value is not None and np.isfinite(value) else None for value in around]
+
+
+def read_nothing(view: View) -> FrameReading:
+    """A frame of which nothing may be read, because the placement is not that of the board in it."""
+    why = (Reason(ReadingCode.FOREIGN_PLACEMENT, view.registration.foreign),)
+    parts = [part for part in view.board.components if not part.mechanical]
+    return FrameReading(
+        readings=tuple(hidden_reading(view, part, 0.0, why) for part in parts),
+        hot_spots=(),
+        surface_c=np.full(view.apparent_c.shape, np.nan),
+        blur_px=BLUR_UNKNOWN_PX if view.blur_px is None else view.blur_px,
+        blur_source="assumed" if view.blur_px is None else "camera.blur_px",
+        notes=(view.registration.foreign,),
+    )
 
 
 def _finite(view: View) -> View:
@@ -189,7 +204,8 @@ def _reading(
     )
 
 
-def _unread(view: View, component: Component, visible: float, why: tuple[Reason, ...]) -> Reading:
+def hidden_reading(view: View, component: Component, visible: float, why: tuple[Reason, ...]) -> Reading:
+    """A part that cannot be read in this view, and why."""
     emissivity = view.emissivity.get(component.refdes)
     return Reading(
         refdes=component.refdes,

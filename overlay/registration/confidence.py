@@ -26,9 +26,9 @@ from overlay.registration.refine_windows import Targets, gains_of
 class Limits:
     """Where trust begins. Chosen on simulated boards, and kept in this one place."""
 
-    fewest_parts: int = 8
+    fewest_parts: int = 6
     least_score: float = 5.0
-    least_share: float = 0.5
+    least_share: float = 0.65  # right placements from 0.75, wrong ones up to 0.54; also tuned on foreign worlds
     largest_precision_px: float = 0.5
     rival_below: float = 3.0  # decades
     rival_loses: float = 12.0  # of log-likelihood
@@ -60,14 +60,12 @@ class _Rival:
 
 def judge(space: SearchSpace, found: Found, start: Pose) -> Confidence:
     """The three tests on a pose, and in words what a user can make of them. ``start`` is what was given by hand."""
-    off, gain = agreement(space, found.pose, found.targets, _RADIUS)
-    stands_out = gain > SIGNIFICANT
-    agrees = stands_out & (np.hypot(off[:, 0], off[:, 1]) <= _AGREES_PX)
-    judged, agreeing = int(stands_out.sum()), int(agrees.sum())
+    judged, agreeing = counted_near(space, found.pose, found.targets)
     score = chance_score(judged, agreeing, _CHANCE)
     precision = _precision_px(space, found)
     rival = None
     if judged >= LIMITS.fewest_parts and score >= LIMITS.least_score and precision <= LIMITS.largest_precision_px:
+        _, gain = agreement(space, found.pose, found.targets, _RADIUS)
         strongest = np.argsort(-np.minimum(gain, CAP), kind="stable")[:_RIVAL_PARTS]
         rival = _best_rival(space, found.pose, found.targets.only(np.sort(strongest)))
     moved = space.apart_px(start, found.pose)
@@ -84,6 +82,29 @@ def judge(space: SearchSpace, found: Found, start: Pose) -> Confidence:
         trusted=not doubt,
         reason=doubt or _assent(judged, agreeing, moved, shift),
     )
+
+
+def counted_near(space: SearchSpace, pose: Pose, parts: Targets) -> tuple[int, int]:
+    """How many parts stand out near where a pose puts them, and how many of these within a pixel."""
+    off, gain = agreement(space, pose, parts, _RADIUS)
+    stands_out = gain > SIGNIFICANT
+    return int(stands_out.sum()), int((stands_out & (np.hypot(off[:, 0], off[:, 1]) <= _AGREES_PX)).sum())
+
+
+def chance_of(space: SearchSpace, pose: Pose, parts: Targets, around: Targets) -> float:
+    """−log₁₀ of the chance that so many parts, laid into the frame another way, agree on one small displacement."""
+    judged, agreeing, _ = _counted(space, pose, parts, around)
+    return chance_score(judged, agreeing, _CHANCE)
+
+
+def ways_to_lie(sides_mm: Array) -> list[tuple[str, Array]]:
+    """The other ways in which a board of such sides (2,) can be laid into its own outline, as (2, 2) matrices."""
+    ways = [("turned by 180°", -np.eye(2)), ("mirrored", np.diag([-1.0, 1.0]))]
+    ways.append(("mirrored and turned", np.diag([1.0, -1.0])))
+    if sides_mm.max() < _SQUARE * max(float(sides_mm.min()), 1e-9):
+        quarter = np.array([[0.0, -1.0], [1.0, 0.0]])
+        ways += [("turned by 90°", quarter), ("turned by 90°", -quarter)]
+    return ways
 
 
 def chance_score(judged: int, agreeing: int, chance: float) -> float:
@@ -123,11 +144,7 @@ def _best_rival(space: SearchSpace, pose: Pose, parts: Targets) -> _Rival:
     """The other way to lay the board into the frame that explains the parts best."""
     middle = (space.surface_mm[:, :2].min(axis=0) + space.surface_mm[:, :2].max(axis=0)) / 2.0
     sides = np.ptp(space.surface_mm[:, :2], axis=0)
-    ways = [("displaced", np.eye(2)), ("turned by 180°", -np.eye(2)), ("mirrored", np.diag([-1.0, 1.0]))]
-    ways.append(("mirrored and turned", np.diag([1.0, -1.0])))
-    if sides.max() < _SQUARE * max(float(sides.min()), 1e-9):
-        quarter = np.array([[0.0, -1.0], [1.0, 0.0]])
-        ways += [("turned by 90°", quarter), ("turned by 90°", -quarter)]
+    ways = [("displaced", np.eye(2)), *ways_to_lie(sides)]
     judged, agreeing, own = _counted(space, pose, parts, space.bodies)
     own_score = chance_score(judged, agreeing, _CHANCE)
     rivals = []

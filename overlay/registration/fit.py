@@ -14,7 +14,14 @@ from overlay.errors import InputError, input_error, raise_errors
 from overlay.registration.camera import Pinhole
 from overlay.registration.checks import mirrored_problem, mirrored_share, point_problems, view_problems
 from overlay.registration.fit_models import fit_camera, fit_flat, refit
-from overlay.registration.least_squares import CameraPriors, Fit, Sightings, camera_priors, point_terms
+from overlay.registration.least_squares import (
+    DISAGREES,
+    CameraPriors,
+    Fit,
+    Sightings,
+    camera_priors,
+    point_terms,
+)
 from overlay.registration.model import UNTOLD, ControlPoint, Lens, Model, PointResidual, Registration
 from overlay.registration.planar import Planar
 from overlay.registration.residuals import mm_per_px_of, rms_of, sighted
@@ -24,7 +31,6 @@ LEAN_U = 0.27
 """Sideways mm per mm of height, rms along either axis over a frame of 50° seen straight on: an unknown lens."""
 UNKNOWN_HEIGHT_U_MM = 1.5
 """Standard uncertainty of the height of a part nobody knows, in mm (common practice: most parts are under 3 mm)."""
-DISAGREES = 3.0  # standard uncertainties between stated and fitted distance
 LENS_OFF = 0.03  # relative difference of focal lengths worth a word
 HOPELESS = 0.05  # rms of the residuals over the frame's diagonal
 NO_CAMERA_P = 1e-3

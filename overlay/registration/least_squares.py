@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -28,6 +28,7 @@ from overlay.registration.planar import Planar
 
 Projection = Planar | Pinhole
 Terms = tuple[Array, Array]
+DISAGREES = 3.0  # standard uncertainties between stated and fitted distance
 _FAR = 1e4  # residual of a point that is not seen at all, in standard uncertainties
 _TRUST_DOF = 4.0
 """How many degrees of freedom the stated pixel uncertainty is worth against the scatter that is found."""
@@ -77,6 +78,16 @@ def camera_priors(lens: Lens, shape_px: tuple[int, int]) -> CameraPriors:
     focal_px = focal_px_from_field(lens.hfov_deg or LOOSE_FIELD_DEG, shape_px)
     distance_mm = None if lens.distance_m is None else 1000.0 * lens.distance_m
     return CameraPriors(focal_px, FOCAL_U if told else LOOSE_FOCAL_U, distance_mm=distance_mm)
+
+
+def agreeing_priors(lens: Lens, projection: Projection, parameters: Array) -> CameraPriors:
+    """What a lens says of its camera, without a stated distance that a pose fitted already contradicts."""
+    priors = camera_priors(lens, projection.shape_px)
+    if priors.distance_mm is None or not isinstance(projection, Pinhole):
+        return priors
+    stands_mm, _ = projection.distance_mm(parameters)
+    off = abs(math.log(max(stands_mm, 1e-9) / priors.distance_mm))
+    return priors if off <= DISAGREES * priors.distance_u else replace(priors, distance_mm=None)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

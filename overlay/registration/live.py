@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from overlay.arrays import Array, read_only
-from overlay.registration.camera import Pinhole
-from overlay.registration.fit import DISAGREES, sightings
+from overlay.registration.fit import sightings
 from overlay.registration.fit_models import refit
-from overlay.registration.least_squares import Fit, Projection, camera_priors
+from overlay.registration.least_squares import Fit, Projection, agreeing_priors
 from overlay.registration.model import UNTOLD, ControlPoint, Lens, Registration
 from overlay.registration.project import projection_of
 
@@ -52,13 +51,7 @@ def follow(
     """
     seen = sightings(points)
     projection = projection_of(registration)
-    priors = None
-    if isinstance(projection, Pinhole):
-        priors = camera_priors(lens, registration.shape_px)
-        if priors.distance_mm is not None:
-            stands_mm, _ = projection.distance_mm(registration.parameters)
-            if abs(np.log(max(stands_mm, 1e-9) / priors.distance_mm)) > DISAGREES * priors.distance_u:
-                priors = replace(priors, distance_mm=None)
+    priors = agreeing_priors(lens, projection, registration.parameters)
     start = Fit(projection, registration.parameters, registration.covariance, 0.0, 0, 1.0)
     used = [index for index in range(len(points)) if index not in left_out]
     fit = refit(start, seen.without(*left_out), priors)

@@ -133,6 +133,7 @@ class Registration:
     refined: bool = False
     confidence: Confidence | None = None
     warnings: tuple[str, ...] = ()
+    foreign: str = ""  # why the placement is not that of the frame, which must not be read then
     center_mm: tuple[float, float] = (0.0, 0.0)  # origin and scale of the parameters' board units
     scale_mm: float = 1.0
 

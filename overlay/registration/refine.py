@@ -1,24 +1,26 @@
 """A registration held against the frame itself: outline and parts, wherever they stand out from the board.
 
-`check_registration` says by how much the frame disagrees with a registration made by hand, `refine_registration`
-takes the frame's word where it can be trusted, `snap_point` moves one point to the contrast beside it.
+`best_pose` is the pose the frame asks for and how far it can be trusted (what is made of it, `policy.py` decides),
+`snap_point` moves one point to the contrast beside it.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
 
 from overlay.arrays import Array
 from overlay.board.model import Board
+from overlay.registration.camera import focal_px_from_field
 from overlay.registration.confidence import LIMITS, judge
 from overlay.registration.evidence import Pose
-from overlay.registration.fit import surface_matrix
+from overlay.registration.fit import LENS_OFF, surface_matrix
 from overlay.registration.model import Confidence, ControlPoint, Lens, Registration
 from overlay.registration.project import projection_of
-from overlay.registration.refine_search import Found, SearchSpace, climb, search_space
+from overlay.registration.refine_search import Found, SearchSpace, climb
 from overlay.registration.refine_vote import peaks
 from overlay.registration.refine_windows import (
     Compressed,
@@ -34,48 +36,8 @@ from overlay.registration.residuals import held_against_points
 SNAP_REACH_PX = 6
 _SNAP_U_PX = 0.3
 _NEARLY = 0.9
+_FLOOR_PX = 0.1  # standard uncertainty below which no pose is believed: drawn edges have faults in common
 _HOLE_MM = 0.5  # how far from a hole's centre a point may be meant for it
-
-
-def refine_registration(
-    registration: Registration,
-    apparent_c: Array,
-    board: Board,
-    lens: Lens,
-) -> Registration:
-    """The registration the frame itself asks for, or the given one with the reason why it cannot be trusted.
-
-    Parameters
-    ----------
-    registration
-        Where to start: from control points, or of another capture that sees the board much the same way.
-    apparent_c : (rows, cols)
-        Apparent temperatures in °C.
-    lens
-        As for `fit_registration`. Without a field of view the lens is an unknown of the fit, and the covariance says
-        how little the frame tells of it.
-
-    Returns
-    -------
-    Registration
-        ``refined`` tells which of the two it is; ``confidence`` is filled in either case.
-    """
-    space, start = search_space(registration, apparent_c, board, lens)
-    found, confidence = _own(space, start)
-    if not confidence.trusted:
-        return replace(registration, confidence=confidence)
-    return _refined(registration, space, found, confidence, lens_told=lens.hfov_deg is not None)
-
-
-def check_registration(
-    registration: Registration,
-    apparent_c: Array,
-    board: Board,
-    lens: Lens,
-) -> Registration:
-    """The same registration with what the frame says of it in ``confidence``."""
-    space, start = search_space(registration, apparent_c, board, lens)
-    return replace(registration, confidence=_own(space, start)[1])
 
 
 def snap_point(registration: Registration, apparent_c: Array, board: Board, point: ControlPoint) -> ControlPoint | None:
@@ -107,12 +69,14 @@ def snap_point(registration: Registration, apparent_c: Array, board: Board, poin
     return replace(point, pixel=(float(pixel[0]), float(pixel[1])), pixel_u=u_px, clicked_px=clicked)
 
 
-def _own(space: SearchSpace, start: Pose) -> tuple[Found, Confidence]:
+def best_pose(space: SearchSpace, start: Pose) -> tuple[Found, Confidence]:
     """The frame's own pose: by outline and parts, or by parts alone where that is the more convincing."""
     found = climb(space, start, with_contour=True)
     confidence = judge(space, found, start)
-    if confidence.trusted or confidence.rival_score is not None:
+    repeats = confidence.rival_score is not None and math.hypot(*confidence.outline_shift_mm) <= LIMITS.largest_shift_mm
+    if confidence.trusted or repeats:
         return found, confidence
+    # vise jaws, cables or a false outline may have led astray: parts need none of it
     other = climb(space, start, with_contour=False)
     second = judge(space, other, start)
     if second.trusted:
@@ -126,14 +90,15 @@ def _own(space: SearchSpace, start: Pose) -> tuple[Found, Confidence]:
     return found, confidence
 
 
-def _refined(
-    registration: Registration, space: SearchSpace, found: Found, confidence: Confidence, *, lens_told: bool
+def refined_by(
+    registration: Registration, space: SearchSpace, found: Found, confidence: Confidence, lens: Lens
 ) -> Registration:
+    """The frame's own pose as a registration, with the residuals of the points, none of which took part in it."""
     pinhole, parameters = space.pinhole, found.pose.parameters
     covariance = found.pose.covariance[:8, :8]
     slopes = pinhole.jacobian(parameters, space.surface_mm)
     u_px = math.sqrt(float(np.einsum("nij,jk,nik->n", slopes, covariance, slopes).mean()) / 2.0)
-    covariance = covariance * max(1.0, confidence.precision_px / max(u_px, 1e-9)) ** 2
+    covariance = covariance * max(1.0, max(confidence.precision_px, _FLOOR_PX) / max(u_px, 1e-9)) ** 2
     result = replace(
         registration,
         model="camera",
@@ -147,25 +112,33 @@ def _refined(
         refined=True,
         confidence=confidence,
     )
-    return _remarked(result, confidence, lens_told=lens_told)
+    held = held_against_points(result, max(confidence.precision_px, _FLOOR_PX))
+    return replace(held, warnings=tuple(_remarks(held, confidence, lens)))
 
 
-def _remarked(result: Registration, confidence: Confidence, *, lens_told: bool) -> Registration:
-    """Residuals of the hand's points, none of which took part in it, and what is worth saying of the frame's own."""
-    warnings = []
-    if not lens_told:
-        field_deg = math.degrees(2.0 * math.atan(result.shape_px[1] / 2.0 / math.exp(result.parameters[6])))
-        warnings.append(
+def _remarks(result: Registration, confidence: Confidence, lens: Lens) -> Iterator[str]:
+    """What is worth saying of the frame's own registration: wrong points, an unsuitable lens, a shifted outline."""
+    wrong = [item.point.name for item in result.points if item.suspect or item.left_out]
+    if wrong:
+        verb = "disagrees" if len(wrong) == 1 else "disagree"
+        yield f"{' and '.join(wrong)} {verb} with the other points and with the frame: correct the table"
+    field_deg = math.degrees(2.0 * math.atan(result.shape_px[1] / 2.0 / math.exp(result.parameters[6])))
+    if lens.hfov_deg is None:
+        yield (
             f"hfov_deg is not stated; the frame was fitted with a field of view of {field_deg:.0f}° (relative standard "
             f"uncertainty {math.sqrt(result.covariance[6, 6]):.0%}), by which tall parts lean"
         )
+    elif abs(math.log(focal_px_from_field(lens.hfov_deg, result.shape_px)) - result.parameters[6]) > LENS_OFF:
+        yield (
+            f"hfov_deg = {lens.hfov_deg:g} does not suit the frame, which asks for about {field_deg:.0f}: "
+            "check which lens was on, and whether the frame was cropped"
+        )
     shift = confidence.outline_shift_mm
     if math.hypot(*shift) > LIMITS.worth_saying_mm:
-        warnings.append(
+        yield (
             f"in the frame the outline lies ({shift[0]:+.2f}, {shift[1]:+.2f}) mm off the placements: "
             "state outline_shift_mm if the file's origin differs"
         )
-    return replace(held_against_points(result, confidence.precision_px), warnings=tuple(warnings))
 
 
 def _target(bodies: Targets, board: Board, point: ControlPoint) -> Targets | None:

@@ -14,7 +14,7 @@ from overlay.registration.camera import Pinhole
 from overlay.registration.evidence import Evidence, Pose, joined, pose_from_evidence
 from overlay.registration.fit import sightings
 from overlay.registration.fit_models import fit_camera
-from overlay.registration.least_squares import CameraPriors, Sightings, camera_priors
+from overlay.registration.least_squares import CameraPriors, Sightings, agreeing_priors, camera_priors
 from overlay.registration.model import Lens, Registration
 from overlay.registration.project import pixels_from_board
 from overlay.registration.refine_contour import Contour, contour_of, nothing, sight_contour
@@ -87,12 +87,13 @@ def search_space(registration: Registration, apparent_c: Array, board: Board, le
     frame = compressed(apparent_c)
     good = np.isfinite(apparent_c)
     frame_c = np.where(good, apparent_c, np.median(apparent_c[good]) if good.any() else 0.0)
-    priors = camera_priors(lens, shape_px)
     surface = surface_grid(board)
     if registration.camera is not None:
         pinhole = Pinhole(side, shape_px, registration.center_mm)
         parameters = registration.parameters
+        priors = agreeing_priors(lens, pinhole, parameters)
     else:
+        priors = camera_priors(lens, shape_px)
         fit = fit_camera(_told(registration, surface), side, shape_px, priors, widen=False)
         assert isinstance(fit.projection, Pinhole)
         pinhole, parameters = fit.projection, fit.parameters

@@ -12,8 +12,8 @@ from overlay.errors import InputError
 from overlay.frames.frame import Array
 from overlay.job.settings import CameraSettings, CaptureSettings, lens_of
 from overlay.registration.model import Registration
+from overlay.registration.policy import settle_registration
 from overlay.registration.project import pixels_from_board
-from overlay.registration.refine import check_registration, refine_registration
 from overlay.workbench.point_history import Points, Target, part_target, placed, snapped
 from overlay.workbench.shapes import landmarks
 
@@ -28,7 +28,7 @@ def refine(
 ) -> Registration | str:
     """The registration refined on outline and parts, or the reason why it cannot be trusted."""
     try:
-        refined = refine_registration(registration, apparent_c, board, lens_of(camera, capture))
+        refined = settle_registration(registration, apparent_c, board, lens_of(camera, capture), always=True)
     except InputError as error:
         return "; ".join(item.what for item in error.problems)
     if not refined.refined or refined.confidence is None or not refined.confidence.trusted:
@@ -40,10 +40,12 @@ def opinion(
     registration: Registration, apparent_c: Array, board: Board, capture: CaptureSettings, camera: CameraSettings
 ) -> str:
     """What the frame says of a registration, in a sentence."""
-    checked = check_registration(registration, apparent_c, board, lens_of(camera, capture))
-    told = checked.confidence
+    held = settle_registration(registration, apparent_c, board, lens_of(camera, capture))
+    told = held.confidence
     if told is None:
         return ""
+    if held.foreign:
+        return f"Nothing will be read: {held.foreign}."
     if not told.trusted:
         return f"The frame itself cannot confirm the points: {told.reason}."
     shift = ""

@@ -10,8 +10,9 @@ import shapely
 from overlay.frames.frame import Array
 from overlay.registration.fit import fit_registration
 from overlay.registration.model import UNTOLD, ControlPoint, Lens, Registration
+from overlay.registration.policy import settle_registration
 from overlay.registration.project import pixel_covariance, pixels_from_board
-from overlay.registration.refine import check_registration, refine_registration, snap_point
+from overlay.registration.refine import snap_point
 from tests.registration.frame_world import (
     DISTANCE_MM,
     HFOV_DEG,
@@ -43,7 +44,7 @@ def off_px(shown: Pictured, registration: Registration) -> float:
 @pytest.mark.parametrize("seed", range(4))
 def test_two_clicks_4_px_off_end_well_under_half_a_pixel(shown: Pictured, seed: int) -> None:
     start = fitted(shown, shown.clicks(("R1", "R2"), 4.0, seed))
-    end = refine_registration(start, shown.frame_c, shown.board, TOLD)
+    end = settle_registration(start, shown.frame_c, shown.board, TOLD, always=True)
     assert off_px(shown, start) > 2.0
     assert end.refined
     assert end.confidence is not None
@@ -54,14 +55,14 @@ def test_two_clicks_4_px_off_end_well_under_half_a_pixel(shown: Pictured, seed: 
 def test_the_underside_is_refined_too(look: Look) -> None:
     shown = picture(look, board_of_parts(scattered(5, side="bottom")), side="bottom", up_deg=-5.0)
     start = fitted(shown, shown.clicks(("R1", "R2"), 4.0), "bottom")
-    end = refine_registration(start, shown.frame_c, shown.board, TOLD)
+    end = settle_registration(start, shown.frame_c, shown.board, TOLD, always=True)
     assert end.refined
     assert off_px(shown, end) < 0.3
 
 
 def test_a_lens_nobody_told_is_found_from_the_frame(shown: Pictured) -> None:
     start = fit_registration(shown.clicks(("R1", "R2", "R9", "R15"), 3.0), "top", SHAPE_PX)
-    end = refine_registration(start, shown.frame_c, shown.board, UNTOLD)
+    end = settle_registration(start, shown.frame_c, shown.board, UNTOLD, always=True)
     assert end.refined
     assert off_px(shown, end) < 0.4
 
@@ -69,7 +70,7 @@ def test_a_lens_nobody_told_is_found_from_the_frame(shown: Pictured) -> None:
 def test_the_outline_alone_off_does_not_drag_the_parts_along_and_is_said(shown: Pictured) -> None:
     moved = replace(shown.board.outline, polygon=shapely.affinity.translate(shown.board.outline.polygon, 0.7, 0.0))
     start = fitted(shown, shown.clicks(("R1", "R2"), 4.0))
-    end = refine_registration(start, shown.frame_c, replace(shown.board, outline=moved), TOLD)
+    end = settle_registration(start, shown.frame_c, replace(shown.board, outline=moved), TOLD, always=True)
     assert end.refined
     assert off_px(shown, end) < 0.4
     assert end.confidence is not None
@@ -80,13 +81,15 @@ def test_the_outline_alone_off_does_not_drag_the_parts_along_and_is_said(shown: 
 def test_without_an_outline_the_parts_suffice(shown: Pictured) -> None:
     hull = replace(shown.board.outline, from_bodies=True)
     start = fitted(shown, shown.clicks(("R1", "R2"), 4.0))
-    end = refine_registration(start, shown.frame_c, replace(shown.board, outline=hull), TOLD)
+    end = settle_registration(start, shown.frame_c, replace(shown.board, outline=hull), TOLD, always=True)
     assert end.refined
     assert off_px(shown, end) < 0.4
 
 
 def test_the_claimed_uncertainty_covers_the_error(shown: Pictured) -> None:
-    end = refine_registration(fitted(shown, shown.clicks(("R1", "R2"), 4.0)), shown.frame_c, shown.board, TOLD)
+    end = settle_registration(
+        fitted(shown, shown.clicks(("R1", "R2"), 4.0)), shown.frame_c, shown.board, TOLD, always=True
+    )
     xyz = np.array([[2.0, 2.0, 0.0], [40.0, 28.0, 0.0], [78.0, 54.0, 0.0]])
     off = pixels_from_board(end, xyz) - shown.see(xyz)
     distance2 = np.einsum("ni,nij,nj->n", off, np.linalg.inv(pixel_covariance(end, xyz)), off)
@@ -95,23 +98,21 @@ def test_the_claimed_uncertainty_covers_the_error(shown: Pictured) -> None:
 
 def test_residuals_are_those_of_the_hands_points(shown: Pictured) -> None:
     points = shown.clicks(("R1", "R2"), 4.0)
-    end = refine_registration(fitted(shown, points), shown.frame_c, shown.board, TOLD)
+    end = settle_registration(fitted(shown, points), shown.frame_c, shown.board, TOLD, always=True)
     assert [item.point for item in end.points] == list(points)
     assert end.rms_px == pytest.approx(4.0, abs=0.5)
 
 
-def test_a_check_keeps_the_registration_and_says_by_how_much_it_is_off(shown: Pictured) -> None:
+def test_the_frame_says_by_how_much_the_points_are_off(shown: Pictured) -> None:
     start = fitted(shown, shown.clicks(("R1", "R2"), 4.0, 2))
-    checked = check_registration(start, shown.frame_c, shown.board, TOLD)
-    assert not checked.refined
-    assert checked.parameters is start.parameters
+    checked = settle_registration(start, shown.frame_c, shown.board, TOLD)
     assert checked.confidence is not None
     assert checked.confidence.moved_px == pytest.approx(off_px(shown, start), abs=0.3)
     assert "disagrees with your points by" in checked.confidence.reason
 
 
 def test_a_good_registration_is_confirmed(shown: Pictured) -> None:
-    checked = check_registration(
+    checked = settle_registration(
         fitted(shown, shown.clicks(("R1", "R2", "R9", "R15", "R21"), 0.2)), shown.frame_c, shown.board, TOLD
     )
     assert checked.confidence is not None
@@ -120,8 +121,10 @@ def test_a_good_registration_is_confirmed(shown: Pictured) -> None:
 
 def test_another_captures_registration_is_a_start(look: Look, shown: Pictured) -> None:
     other = picture(look, shown.board, tilt_mm=(20.0, -12.0), up_deg=3.8, contrast_k=4.0, seed=8)
-    first = refine_registration(fitted(shown, shown.clicks(("R1", "R2"), 4.0)), shown.frame_c, shown.board, TOLD)
-    end = refine_registration(first, other.frame_c, other.board, TOLD)
+    first = settle_registration(
+        fitted(shown, shown.clicks(("R1", "R2"), 4.0)), shown.frame_c, shown.board, TOLD, always=True
+    )
+    end = settle_registration(first, other.frame_c, other.board, TOLD, always=True)
     assert end.refined
     assert off_px(other, end) < 0.3
 
@@ -145,7 +148,7 @@ def displaced(shown: Pictured) -> Array:
 @pytest.mark.parametrize("wrong", [nothing_to_see, turned, mirrored, displaced])
 def test_a_frame_that_shows_something_else_is_not_trusted(shown: Pictured, wrong: Callable[[Pictured], Array]) -> None:
     start = fitted(shown, shown.clicks(("R1", "R2", "R9", "R15"), 1.0))
-    end = refine_registration(start, wrong(shown), shown.board, TOLD)
+    end = settle_registration(start, wrong(shown), shown.board, TOLD, always=True)
     assert end.confidence is not None
     assert not end.confidence.trusted
     assert not end.refined
@@ -155,14 +158,14 @@ def test_a_frame_that_shows_something_else_is_not_trusted(shown: Pictured, wrong
 @pytest.mark.parametrize("seed", [11, 12, 13])
 def test_another_board_of_the_same_size_is_not_trusted(shown: Pictured, seed: int) -> None:
     other = board_of_parts(scattered(seed))
-    end = refine_registration(fitted(shown, shown.clicks(("R1", "R2"), 1.0)), shown.frame_c, other, TOLD)
+    end = settle_registration(fitted(shown, shown.clicks(("R1", "R2"), 1.0)), shown.frame_c, other, TOLD, always=True)
     assert not end.refined
 
 
 def test_a_frame_without_contrast_is_refused_with_the_reason(shown: Pictured) -> None:
-    end = check_registration(fitted(shown, shown.clicks(("R1", "R2"), 1.0)), nothing_to_see(shown), shown.board, TOLD)
+    end = settle_registration(fitted(shown, shown.clicks(("R1", "R2"), 1.0)), nothing_to_see(shown), shown.board, TOLD)
     assert end.confidence is not None
-    assert "8 are needed" in end.confidence.reason
+    assert "6 are needed" in end.confidence.reason
 
 
 @pytest.mark.parametrize("pitches", [-1, 1])
@@ -173,7 +176,7 @@ def test_rows_of_equal_parts_one_pitch_off_are_not_trusted(look: Look, pitches: 
         replace(point, board_mm=(point.board_mm[0] + 5.0 * pitches, point.board_mm[1]))
         for point in shown.clicks(("R3", "R12", "R30", "R40"), 0.5)
     )
-    end = refine_registration(fitted(shown, points), shown.frame_c, hull, TOLD)
+    end = settle_registration(fitted(shown, points), shown.frame_c, hull, TOLD, always=True)
     assert not end.refined or off_px(shown, end) < 0.5
 
 
@@ -182,14 +185,14 @@ def test_any_values_in_a_frame_give_an_answer(shown: Pictured) -> None:
     some = shown.frame_c.copy()
     some[::3] = np.nan
     for frame in (some, np.full(SHAPE_PX, np.nan), np.zeros(SHAPE_PX), shown.frame_c * 1e6):
-        assert refine_registration(start, frame, shown.board, TOLD).confidence is not None
+        assert settle_registration(start, frame, shown.board, TOLD, always=True).confidence is not None
 
 
 def test_a_board_without_bodies_gives_an_answer(shown: Pictured) -> None:
     bare = board_of_parts([replace(part, body=None) for part in shown.board.components])
     start = fitted(shown, shown.clicks(("R1", "R2"), 1.0))
     for board in (bare, replace(bare, components=())):
-        checked = check_registration(start, shown.frame_c, board, TOLD)
+        checked = settle_registration(start, shown.frame_c, board, TOLD)
         assert checked.confidence is not None
         assert not checked.confidence.trusted
 

@@ -35,11 +35,12 @@ TOP: Json = {
                 "at": TEXT_OR_NULL, "pixel": [NUMBER], "board_mm": [NUMBER], "residual_px": NUMBER,
                 "left_out_px": NUMBER_OR_NULL, "suspect": FLAG,
             }],
-            "rms_px": NUMBER, "rms_mm": NUMBER, "mm_per_px": NUMBER,
+            "rms_px": NUMBER_OR_NULL, "rms_mm": NUMBER_OR_NULL, "mm_per_px": NUMBER,
         },
         "hot_spots": [{
-            "rank": WHOLE, "pixel": [NUMBER], "board_mm": [NUMBER], "position_u_mm": NUMBER, "temperature_c": NUMBER,
-            "u_c": NUMBER, "rise_k": NUMBER, "candidates": [{"refdes": TEXT_OR_NULL, "probability": NUMBER}],
+            "rank": WHOLE, "pixel": [NUMBER], "board_mm": [NUMBER], "z_mm": NUMBER, "position_u_mm": NUMBER,
+            "temperature_c": NUMBER, "u_c": NUMBER, "rise_k": NUMBER,
+            "candidates": [{"refdes": TEXT_OR_NULL, "probability": NUMBER}],
         }],
     }],
     "components": [{

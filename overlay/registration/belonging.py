@@ -1,0 +1,53 @@
+"""Whether a placement belongs to a frame at all: another revision's or a mirrored one must not be read.
+
+Of the flat parts that stand out in the frame, most lie where a right placement puts them, in a pose near the points'.
+The share that must is the one from which a pose is trusted (`confidence.LIMITS`).
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from overlay.registration.confidence import LIMITS, chance_of, counted_near, ways_to_lie
+from overlay.registration.evidence import Pose
+from overlay.registration.model import Confidence
+from overlay.registration.refine_search import Found, SearchSpace
+
+FEWEST_JUDGED = 8  # parts that stand out, below which nothing is said
+FARTHEST_PX = 3.0
+_SIGMAS = 3.0  # of the points' own uncertainty, where that is more
+
+
+def foreign_placement(space: SearchSpace, start: Pose, found: Found, confidence: Confidence, start_u_px: float) -> str:
+    """Why the placement is not that of the frame, with the likely cause; empty where it is or nobody can tell.
+
+    ``start`` is the pose by hand, uncertain by ``start_u_px``, ``found`` the frame's own with its ``confidence``.
+    """
+    judged, agreeing = counted_near(space, start, found.targets)
+    counts = [(judged, agreeing)]
+    if confidence.moved_px <= max(FARTHEST_PX, _SIGMAS * start_u_px):
+        counts.append((confidence.parts_judged, confidence.parts_agreeing))
+    counts = [count for count in counts if count[0] >= FEWEST_JUDGED]
+    if not counts or max(agreeing / judged for judged, agreeing in counts) >= LIMITS.least_share:
+        return ""
+    judged, agreeing = max(counts, key=lambda count: (count[1] / count[0], count[0]))
+    return (
+        f"the placement does not belong to this frame: of {judged} parts that stand out in it only {agreeing} lie "
+        f"where the placement puts them; {_likely_cause(space, start, found)}"
+    )
+
+
+def _likely_cause(space: SearchSpace, start: Pose, found: Found) -> str:
+    """What else would explain the frame: the board laid into it another way, or another board."""
+    middle = (space.surface_mm[:, :2].min(axis=0) + space.surface_mm[:, :2].max(axis=0)) / 2.0
+    best, least = "", LIMITS.least_score
+    for what, matrix in ways_to_lie(np.ptp(space.surface_mm[:, :2], axis=0)):
+        there, around = found.targets.mapped(matrix, middle), space.bodies.mapped(matrix, middle)
+        score = chance_of(space, start, there, around)
+        if score > least and not math.isinf(score):
+            best, least = what, score
+    if best:
+        return f"the frame shows its parts {best}: check how the placement was exported, the side and the points"
+    return "it is likely that of another revision or of another board: check the placement's revision"

@@ -1,0 +1,123 @@
+"""Which registration a frame is read with: the one policy of `map`, `register` and the workbench.
+
+The control points say where the board lies, and the frame is always asked: where enough flat parts stand out, its
+own pose is several times as exact as clicks are. It is believed where `confidence.judge` trusts it and it claims less
+than the points do; where it cannot judge, the points' registration stays as it is, neither moved nor widened: few
+parts that stand out are no evidence against points that agree with each other. And where many parts could be judged
+and most lie elsewhere, the placement is not that of the frame, and nothing may be read.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from overlay.arrays import Array
+from overlay.board.model import Board, Side
+from overlay.registration.belonging import foreign_placement
+from overlay.registration.coverage import UNCERTAIN_PX, coverage_warnings, worst_corner
+from overlay.registration.fit import LEAN_U, fit_registration
+from overlay.registration.model import Confidence, ControlPoint, Lens, Registration
+from overlay.registration.project import pixel_covariance
+from overlay.registration.refine import best_pose, refined_by
+from overlay.registration.refine_search import search_space
+
+CONTRADICTED = 2.5
+"""Combined standard uncertainties between points and frame from which on the points are said to be wrong: eight
+parameters rarely scatter so far."""
+_WORTH_SAYING_PX = 1.0
+
+
+def tie_frame(
+    points: Sequence[ControlPoint],
+    side: Side,
+    apparent_c: Array,
+    board: Board,
+    lens: Lens,
+    *,
+    file: str = "control points",
+    always: bool = False,
+) -> Registration:
+    """Tie a frame to its board by control points and by what the frame itself shows.
+
+    Parameters
+    ----------
+    points
+        As for `fit_registration`.
+    apparent_c : (rows, cols)
+        Apparent temperatures in °C.
+    always
+        Take the frame's word wherever it can be trusted, even where the points claim to know better.
+
+    Returns
+    -------
+    Registration
+        ``confidence`` is filled, ``refined`` tells whose word it is, ``foreign`` that the placement is another board's.
+
+    Raises
+    ------
+    InputError
+        As `fit_registration`.
+    """
+    rows, cols = apparent_c.shape
+    by_hand = fit_registration(points, side, (rows, cols), lens, file=file)
+    warnings = (*_tall_parts(by_hand, board, lens), *by_hand.warnings, *coverage_warnings(by_hand, board))
+    return settle_registration(replace(by_hand, warnings=warnings), apparent_c, board, lens, always=always)
+
+
+def settle_registration(
+    by_hand: Registration, apparent_c: Array, board: Board, lens: Lens, *, always: bool = False
+) -> Registration:
+    """The registration that is read with, from one by hand (or of another capture) and the frame; see `tie_frame`."""
+    space, start = search_space(by_hand, apparent_c, board, lens)
+    found, confidence = best_pose(space, start)
+    held = replace(by_hand, confidence=confidence)
+    hand_px = _u_px(by_hand, space.surface_mm)
+    if confidence.trusted:
+        framed = refined_by(by_hand, space, found, confidence, lens)
+        frame_px = _u_px(framed, space.surface_mm)
+        if confidence.moved_px > CONTRADICTED * math.hypot(hand_px, frame_px):
+            return replace(framed, warnings=(_contradiction(confidence), *framed.warnings))
+        return framed if always or frame_px < hand_px else held
+    foreign = foreign_placement(space, start, found, confidence, hand_px)
+    if foreign:
+        return replace(held, foreign=foreign, warnings=(*held.warnings, foreign))
+    corner, u_px = worst_corner(by_hand, board)
+    if corner is not None and u_px > UNCERTAIN_PX:
+        word = (
+            f"the control points leave the place at ({corner[0]:.0f}, {corner[1]:.0f}) mm open by {u_px:.1f} px, and "
+            f"the frame itself cannot settle it: {confidence.reason}; readings away from them are widened"
+        )
+        held = replace(held, warnings=(*held.warnings, word))
+    return held
+
+
+def _u_px(registration: Registration, places_mm: Array) -> float:
+    """Standard uncertainty of a place on the surface, rms of both axes together."""
+    variance = np.trace(pixel_covariance(registration, places_mm), axis1=1, axis2=2)
+    value = math.sqrt(float(np.mean(variance)))
+    return value if math.isfinite(value) else math.inf
+
+
+def _contradiction(confidence: Confidence) -> str:
+    return (
+        "the control points agree with each other but not with the frame, whose own outline and parts were used "
+        f"instead ({confidence.reason}): check which pixel the points count from"
+    )
+
+
+def _tall_parts(registration: Registration, board: Board, lens: Lens) -> tuple[str, ...]:
+    """What a lens nobody told leaves open on a board of tall parts."""
+    tallest = max(
+        (part.height_mm or 0.0 for part in board.components if part.side == registration.side and not part.mechanical),
+        default=0.0,
+    )
+    if lens.hfov_deg is not None or LEAN_U * tallest / registration.mm_per_px < _WORTH_SAYING_PX:
+        return ()
+    return (
+        f"parts are up to {tallest:.0f} mm tall: give hfov_deg, the camera's horizontal field of view, "
+        "so that it is known how their tops lean in the frame",
+    )
