@@ -81,18 +81,24 @@ def settle_registration(
         frame_px = _u_px(framed, space.surface_mm)
         if confidence.moved_px > CONTRADICTED * math.hypot(hand_px, frame_px):
             return replace(framed, warnings=(_contradiction(confidence), *framed.warnings))
-        return framed if always or frame_px < hand_px else held
+        if always or frame_px < hand_px:
+            word = f"; the frame's own outline and parts decided: {confidence.reason}"
+            return replace(framed, warnings=(*_left_open(by_hand, board, word), *framed.warnings))
+        return held
     foreign = foreign_placement(space, start, found, confidence, hand_px)
     if foreign:
         return replace(held, foreign=foreign, warnings=(*held.warnings, foreign))
+    word = f", and the frame itself cannot settle it: {confidence.reason}; readings away from them are widened"
+    return replace(held, warnings=(*held.warnings, *_left_open(by_hand, board, word)))
+
+
+def _left_open(by_hand: Registration, board: Board, word: str) -> tuple[str, ...]:
+    """That the points alone leave a corner of the board open, and what came of it; nothing where they do not."""
     corner, u_px = worst_corner(by_hand, board)
-    if corner is not None and u_px > UNCERTAIN_PX:
-        word = (
-            f"the control points leave the place at ({corner[0]:.0f}, {corner[1]:.0f}) mm open by {u_px:.1f} px, and "
-            f"the frame itself cannot settle it: {confidence.reason}; readings away from them are widened"
-        )
-        held = replace(held, warnings=(*held.warnings, word))
-    return held
+    if corner is None or u_px <= UNCERTAIN_PX:
+        return ()
+    place = f"the control points leave the place at ({corner[0]:.0f}, {corner[1]:.0f}) mm open by {u_px:.1f} px"
+    return (place + word,)
 
 
 def _u_px(registration: Registration, places_mm: Array) -> float:
