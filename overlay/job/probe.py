@@ -2,18 +2,31 @@
 
 from __future__ import annotations
 
+import difflib
+
+from overlay.board.designators import expand_designators
+from overlay.errors import Problem, input_error, raise_errors
 from overlay.job.analyse import conditions_of
 from overlay.job.analysis import Analysis, CaptureAnalysis
 from overlay.probes.model import ProbePlan
 from overlay.probes.plan import Subject, plan_probes
 
 
-def plan_job(analysis: Analysis, *, channels: int, awg: int = 36) -> ProbePlan:
-    """Plan up to ``channels`` thermocouples of wire gauge ``awg`` for an analysed job."""
+def plan_job(analysis: Analysis, *, channels: int, awg: int = 36, parts: str = "") -> ProbePlan:
+    """Plan up to ``channels`` thermocouples of wire gauge ``awg`` for an analysed job.
+
+    With ``parts``, a list such as ``U1, R4-R7``, one on each of these, whatever their verdict.
+
+    Raises
+    ------
+    InputError
+        With every name that the board does not have.
+    """
     settings = analysis.job.settings
-    parts = [part for part in analysis.job.board.components if not part.mechanical]
+    wanted = _wanted(analysis, parts)
+    components = [part for part in analysis.job.board.components if not part.mechanical]
     subjects = []
-    for part, margin in zip(parts, analysis.margins, strict=True):
+    for part, margin in zip(components, analysis.margins, strict=True):
         capture = _capture_of(analysis, part.refdes, margin.capture)
         if capture is None:
             subjects.append(Subject(part, margin, None, None, None, None, None))
@@ -28,7 +41,25 @@ def plan_job(analysis: Analysis, *, channels: int, awg: int = 36) -> ProbePlan:
         awg=awg,
         wanted_margin_c=settings.requirement.margin_c,
         ambient_max_c=settings.requirement.ambient_max_c + settings.requirement.enclosure_rise_k,
+        wanted=wanted,
     )
+
+
+def _wanted(analysis: Analysis, parts: str) -> tuple[str, ...]:
+    """Designators as the board writes them, each once."""
+    known = {part.refdes.casefold(): part.refdes for part in analysis.job.board.components if not part.mechanical}
+    try:
+        names = expand_designators(parts)
+    except ValueError as error:
+        raise input_error("--part", None, f"{parts!r}: {error}", "write parts as U1,U2 or R4-R7") from None
+    problems = []
+    for name in names:
+        if name.casefold() not in known:
+            near = difflib.get_close_matches(name.casefold(), known, 1)
+            remedy = f"did you mean {known[near[0]]}?" if near else "write designators of the placement"
+            problems.append(Problem("error", "--part", None, f"the board has no part {name}", remedy, value=name))
+    raise_errors(problems)
+    return tuple(dict.fromkeys(known[name.casefold()] for name in names))
 
 
 def _capture_of(analysis: Analysis, refdes: str, worst: str | None) -> CaptureAnalysis | None:

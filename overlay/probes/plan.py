@@ -30,6 +30,12 @@ _BURN_C = 60.0  # common practice
 # estimate; on simulated boards it meets the truth within some kelvin in fifty).
 _AT_THE_EDGE = 0.25
 _FALLS_OFF_MM = 1.2
+_NOTES = (
+    "Keep one more sensor for the local ambient: shielded from radiation, beside and below the board "
+    "(common practice).",
+    "Type K is meant: its legs conduct far less than the copper of type T. Take the infrared frame first, attach "
+    "after. The table's u_c is that of class 2; write your own sensor's.",
+)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -56,23 +62,28 @@ def plan_probes(
     awg: int,
     wanted_margin_c: float,
     ambient_max_c: float,
+    wanted: Sequence[str] = (),
 ) -> ProbePlan:
-    """Rank the parts by what a contact reading would settle, and place a bead on the first ``channels`` of them."""
+    """Rank the parts by what a contact reading would settle, and place a bead on the first ``channels`` of them.
+
+    With ``wanted`` a bead is placed on each of these parts, in their order, whatever their verdict.
+    """
+    if wanted:
+        named = {subject.component.refdes: subject for subject in subjects}
+        chosen = [named[refdes] for refdes in wanted]
+        bits = [_worth(subject, wanted_margin_c, ambient_max_c) for subject in chosen]
+        asked = tuple(
+            _place(i, bit, subject, awg) for i, (bit, subject) in enumerate(zip(bits, chosen, strict=True), 1)
+        )
+        return ProbePlan(asked, len(asked), awg, sum(bit >= _LEAST_BITS for bit in bits), _NOTES)
     ranked = sorted(
         ((_worth(subject, wanted_margin_c, ambient_max_c), index) for index, subject in enumerate(subjects)),
         key=lambda item: (-item[0], item[1]),
     )
     worth = [(bits, subjects[index]) for bits, index in ranked if bits >= _LEAST_BITS]
     places = tuple(_place(rank, bits, subject, awg) for rank, (bits, subject) in enumerate(worth[:channels], start=1))
-    notes = [
-        "Keep one more sensor for the local ambient: shielded from radiation, beside and below the board "
-        "(common practice).",
-        "Type K is meant: its legs conduct far less than the copper of type T. Take the infrared frame first, attach "
-        "after.",
-    ]
-    if len(worth) > channels:
-        notes.insert(0, f"{len(worth)} parts are worth a contact reading; the first {channels} are planned.")
-    return ProbePlan(places, channels, awg, len(worth), tuple(notes))
+    more = f"{len(worth)} parts are worth a contact reading; the first {channels} are planned."
+    return ProbePlan(places, channels, awg, len(worth), (more, *_NOTES) if len(worth) > channels else _NOTES)
 
 
 def _worth(subject: Subject, wanted_c: float, ambient_max_c: float) -> float:
@@ -150,6 +161,8 @@ def _reason(subject: Subject) -> str:
         if reading.state == "shiny":
             return f"unseen: shiny (emissivity {reading.emissivity or 0.0:.2f}), infrared sees what it mirrors"
         return f"unseen: {reading.why[0]}" if reading.why else "unseen: no trustworthy reading"
+    if margin.verdict == "unrated":
+        return "no limit is known for it"
     words = []
     if margin.verdict == "undecided":
         words.append("its limit lies within the uncertainty")

@@ -9,7 +9,7 @@ from pathlib import Path
 from overlay.board.model import Board
 from overlay.errors import Problem, raise_errors
 from overlay.probes.model import ContactReading
-from overlay.probes.wire import thermocouple_classes, tolerance_c, wire_diameter_mm
+from overlay.probes.wire import class_u_c, thermocouple_classes, wire_diameter_mm
 from overlay.tables import Row, read_table
 
 COLUMNS = ("refdes", "temperature_c", "u_c", "board_x_mm", "board_y_mm", "note", "awg", "thermocouple")
@@ -54,11 +54,12 @@ def _contact(row: Row, names: dict[str, str], problems: list[Problem]) -> Contac
         remedy = f"did you mean {names[near[0].casefold()]}?" if near else "write a designator of the placement"
         problems.append(row.problem("refdes", "is not on the board", remedy))
     temperature = row.number("temperature_c", problems, low=-100.0, high=1500.0, required=True)
-    u = row.number("u_c", problems, low=0.0, high=100.0, required=True)
+    thermocouple = row.text("thermocouple").upper()
+    u = row.number("u_c", problems, low=0.0, high=100.0, required=not thermocouple)
+    u = 0.0 if u is None and thermocouple else u  # the sensor's class is all that is known
     x = row.number("board_x_mm", problems)
     y = row.number("board_y_mm", problems)
     awg = row.number("awg", problems, low=10, high=50)
-    thermocouple = row.text("thermocouple").upper()
     if thermocouple and thermocouple not in thermocouple_classes():
         remedy = f"write one of {', '.join(thermocouple_classes())} (type and class), or leave it empty"
         problems.append(row.problem("thermocouple", "is not known", remedy))
@@ -69,7 +70,7 @@ def _contact(row: Row, names: dict[str, str], problems: list[Problem]) -> Contac
     if len(problems) > before or refdes is None or temperature is None or u is None:
         return None
     if thermocouple:
-        u = math.hypot(u, tolerance_c(thermocouple, temperature) / math.sqrt(3.0))  # limits of error, rectangular
+        u = math.hypot(u, class_u_c(thermocouple, temperature))
     if u == 0.0:
         problems.append(row.problem("u_c", "is 0", "state the standard uncertainty of the reading, such as 0.8"))
         return None

@@ -53,6 +53,11 @@ def tolerance_c(thermocouple: str, temperature_c: float) -> float:
     return max(fixed, share * abs(temperature_c))
 
 
+def class_u_c(thermocouple: str, temperature_c: float) -> float:
+    """Standard uncertainty that a thermocouple's class allows it: limits of error are rectangular, a/√3."""
+    return tolerance_c(thermocouple, temperature_c) / math.sqrt(3.0)
+
+
 def thermocouple_classes() -> tuple[str, ...]:
     """The classes `tolerance_c` knows."""
     return tuple(_TOLERANCES)

@@ -14,6 +14,7 @@ from overlay.frames.frame import Array
 from overlay.job.analysis import Analysis
 from overlay.probes.model import MISPLACED_MM, ProbePlace, ProbePlan
 from overlay.probes.read import COLUMNS, PLAN_COLUMNS
+from overlay.probes.wire import class_u_c
 from overlay.report.content import cautions, kelvin
 from overlay.report.drawing import Area, Drawing, Label, Line, Mark, Picture, Placing
 from overlay.report.maps import body_corners_mm, frame_range_c, outline_rings
@@ -23,10 +24,12 @@ from overlay.report.tables import csv_text
 _CLOSE_UP_MM = 14.0  # width of board shown around a place
 _MARK = "#1257a8"
 SCALE_BAR_MM = 50.0
+# The sensor most benches have (common practice); its class stands in the table until another is written there.
+_SENSOR, _TYPICAL_C = "K2", 80.0
 
 
 def probe_plan_csv(plan: ProbePlan) -> str:
-    """The plan with the empty columns of contact readings, ready to be filled in and handed back."""
+    """The plan with the columns of contact readings: only ``temperature_c`` is left to be filled in."""
     columns = (
         "rank",
         "refdes",
@@ -52,7 +55,7 @@ def probe_plan_csv(plan: ProbePlan) -> str:
             *("" if cost is None else f"{cost:.2f}" for cost in place.cost_k),
             place.reason,
             "",
-            "",
+            f"{class_u_c(_SENSOR, _TYPICAL_C if place.expected_c is None else place.expected_c):.2f}",
             "",
             "",
             "",

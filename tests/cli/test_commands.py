@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import json
 import shutil
 from collections.abc import Callable
@@ -156,8 +157,15 @@ def test_probe_writes_a_plan_that_is_accepted_as_contact_readings(run: Run, tmp_
         "reason",
     ]
     assert read_contacts(plan, "probe_plan.csv", demo.job.board) == ()
-    filled = [lines[0], *(line[: line.rindex(",,,,,")] + f",{70 + i},0.8,,," for i, line in enumerate(lines[1:]))]
-    plan.write_text("\n".join(filled))
+    rows = list(csv.DictReader(lines))
+    for i, row in enumerate(rows):
+        row["temperature_c"] = str(70 + i)  # all else as it was written
+    with plan.open("w", newline="") as stream:
+        writer = csv.DictWriter(stream, columns)
+        writer.writeheader()
+        writer.writerows(rows)
+    contacts = read_contacts(plan, "probe_plan.csv", demo.job.board)
+    assert all(item.u_c == pytest.approx(2.5 / 3**0.5, abs=0.01) for item in contacts)  # type K, class 2
     assert [item.temperature_c for item in read_contacts(plan, "probe_plan.csv", demo.job.board)] == [
         70,
         71,
@@ -165,6 +173,18 @@ def test_probe_writes_a_plan_that_is_accepted_as_contact_readings(run: Run, tmp_
         73,
         74,
     ]
+
+
+@pytest.mark.usefixtures("analysed")
+def test_probe_plans_on_the_parts_that_are_named_whatever_their_verdict(run: Run, tmp_path: Path) -> None:
+    code, _, _ = run("probe", str(DEMO), "--out", str(tmp_path), "--part", "r12, U1")
+    assert code == 0
+    rows = list(csv.DictReader((tmp_path / "probe_plan.csv").read_text().splitlines()))
+    assert [row["refdes"] for row in rows] == ["R12", "U1"]
+    assert all(row["board_x_mm"] and row["u_c"] for row in rows)
+    code, _, complaint = run("probe", str(DEMO), "--out", str(tmp_path), "--part", "U1,U999")
+    assert code == 2
+    assert "U999" in complaint
 
 
 def test_units_sets_jobs_of_one_board_side_by_side(run: Run, tmp_path: Path, analysed: None) -> None:
