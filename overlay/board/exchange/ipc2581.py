@@ -6,23 +6,19 @@ cut-outs, the bill of materials and the approved-vendor list are from memory.
 
 from __future__ import annotations
 
-import math
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-import numpy as np
-
-from overlay.arrays import Array
-from overlay.board.exchange.arcs import arc_points, sweep
+from overlay.board.exchange.ipc2581_shapes import FARTHEST_MM, edge_of_profile, number_of, packages_of
 from overlay.board.exchange.model import MM_OF_UNIT, DrawnPackage, Exchange, ExchangedPart
 from overlay.board.exchange.xml import Element, read_xml
 from overlay.board.model import Side
 from overlay.errors import InputError, Problem, input_error
 
 if TYPE_CHECKING:
-    from shapely import MultiPolygon, Polygon
+    pass
 
 _UNITS = {"MILLIMETER": "mm", "MICRON": "um", "INCH": "inch"}
 # copper, drawings and nets, the bulk of a file: nothing of them is asked for
@@ -33,7 +29,6 @@ _PASSED_OVER = frozenset(
         *("DictionaryStandard", "DictionaryUser", "HistoryRecord"),
     )
 )
-_FARTHEST_MM = 1e7  # no board lies ten kilometres away: such a number is a fault of the file
 
 
 def is_ipc2581(data: bytes) -> bool:
@@ -75,7 +70,7 @@ def read_ipc2581(data: bytes, file: str, step: str | None = None) -> Exchange:
     if profile is None:
         return exchange
     try:
-        return replace(exchange, edge=_edge(profile, file, unit_mm))
+        return replace(exchange, edge=edge_of_profile(profile, file, unit_mm))
     except InputError as error:
         return replace(exchange, edge_problems=error.problems)
 
@@ -128,11 +123,11 @@ class _Context:
 def _parts(root: Element, step: Element, file: str, unit_mm: float) -> tuple[tuple[ExchangedPart, ...], list[Problem]]:
     problems: list[Problem] = []
     sides = {layer.get("name"): _side_of_layer(layer) for layer in _named(root, "Layer")}
-    packages, found = _packages(step, file, unit_mm)
+    packages, found = packages_of(step, file, unit_mm)
     problems += found
     if not packages:  # some exporters keep them in a step of their own
         for other in _named(root, "Step"):
-            packages = packages or _packages(other, file, unit_mm)[0]
+            packages = packages or packages_of(other, file, unit_mm)[0]
     values, unfitted = _bill(root)
     context = _Context(file, unit_mm, sides, packages, values, _makers(root), unfitted)
     parts = []
@@ -150,9 +145,9 @@ def _part(component: Element, context: _Context) -> tuple[ExchangedPart | None, 
     refdes, layer = component.get("refDes"), component.get("layerRef")
     children = {child.tag: child for child in component.children}
     place, turn = children.get("Location"), children.get("Xform")
-    x, y = _number(place, "x"), _number(place, "y")
-    off_x, off_y = _number(turn, "xOffset", 0.0), _number(turn, "yOffset", 0.0)
-    rotation = _number(turn, "rotation", 0.0)
+    x, y = number_of(place, "x"), number_of(place, "y")
+    off_x, off_y = number_of(turn, "xOffset", 0.0), number_of(turn, "yOffset", 0.0)
+    rotation = number_of(turn, "rotation", 0.0)
     said = context.sides.get(layer) or _side_of_name(layer)
     if said in ("INTERNAL", "INNER"):
         what = f"{refdes} lies inside the board (layer {layer!r}), where no camera sees it: it is left out"
@@ -170,12 +165,12 @@ def _part(component: Element, context: _Context) -> tuple[ExchangedPart | None, 
     if side is None or x is None or y is None or off_x is None or off_y is None or rotation is None:
         return None, problems
     xy_mm = (x + off_x) * context.unit_mm, (y + off_y) * context.unit_mm
-    if max(map(abs, xy_mm)) > _FARTHEST_MM:
+    if max(map(abs, xy_mm)) > FARTHEST_MM:
         what = f"{refdes} lies out of range"
         return None, [Problem("error", context.file, component.line, what, "export its place again")]
     value = _own_value(component) or context.values.get(refdes, "")
     number = component.get("part")
-    height = _number(component, "height")
+    height = number_of(component, "height")
     part = ExchangedPart(
         refdes,
         xy_mm,
@@ -204,16 +199,6 @@ def _side_of_name(name: str) -> str:
     top = re.search(r"(?<![a-z])top|^F[._]", name, re.IGNORECASE) is not None
     bottom = re.search(r"(?<![a-z])bot(?:tom)?|^B[._]", name, re.IGNORECASE) is not None
     return "" if top == bottom else "TOP" if top else "BOTTOM"
-
-
-def _number(element: Element | None, name: str, default: float | None = None) -> float | None:
-    if element is None or not element.get(name):
-        return default
-    try:
-        value = float(element.get(name))
-    except ValueError:
-        return None
-    return value if math.isfinite(value) else None
 
 
 def _own_value(component: Element) -> str:
@@ -248,85 +233,3 @@ def _makers(root: Element) -> dict[str, str]:
         if number:
             found.setdefault(item.get("OEMDesignNumber"), number)
     return found
-
-
-def _packages(step: Element, file: str, unit_mm: float) -> tuple[dict[str, DrawnPackage], list[Problem]]:
-    found: dict[str, DrawnPackage] = {}
-    problems = []
-    for package in (child for child in step.children if child.tag == "Package"):
-        outline = next((child for child in package.children if child.tag == "Outline"), None)
-        rings = [] if outline is None else [each for each in outline.children if each.tag == "Polygon"]
-        try:
-            points = [ring for each in rings if len(ring := ring_mm(each, unit_mm)) > 2]
-        except (ValueError, OverflowError):
-            what = f"the outline of package {package.get('name')!r} cannot be read"
-            problems.append(Problem("warning", file, package.line, what, "its body is taken from elsewhere"))
-            continue
-        if not points:
-            continue
-        corners = np.concatenate(points)
-        (west, south), (east, north) = corners.min(axis=0), corners.max(axis=0)
-        if east - west < 1e-6 or north - south < 1e-6:
-            continue
-        height = _number(package, "height")
-        found[package.get("name")] = DrawnPackage(
-            float(east - west),
-            float(north - south),
-            (float(west + east) / 2, float(south + north) / 2),
-            height * unit_mm if height is not None and height > 0 else None,
-            f"{file}, line {package.line}",
-        )
-    return found, problems
-
-
-def _edge(profile: Element, file: str, unit_mm: float) -> Polygon | MultiPolygon:
-    import shapely
-
-    outer: list[object] = []
-    cut: list[object] = []
-    errors: list[Problem] = []
-    for child in profile.children:
-        if child.tag in ("Polygon", "Cutout"):
-            try:
-                ring = ring_mm(child, unit_mm)
-            except (ValueError, OverflowError):
-                what = f"<{child.tag}> of the profile cannot be read"
-                errors.append(Problem("error", file, child.line, what, "export it again"))
-                continue
-            shape = shapely.make_valid(shapely.Polygon(ring)) if len(ring) > 3 else shapely.Polygon()
-            (outer if child.tag == "Polygon" else cut).append(shape)
-    if errors:
-        raise InputError(errors)
-    area = shapely.union_all(outer).difference(shapely.union_all(cut))
-    parts = [part for part in shapely.get_parts(area) if part.geom_type == "Polygon"]
-    if not parts:
-        raise input_error(file, profile.line, "its profile encloses nothing", "export it with the board's profile")
-    return parts[0] if len(parts) == 1 else shapely.MultiPolygon(parts)
-
-
-def ring_mm(polygon: Element, unit_mm: float) -> Array:
-    """Points of a polygon, shape (n, 2), in mm; ValueError where a coordinate cannot be read."""
-    parts: list[Array] = []
-    at: Sequence[float] | None = None
-    for child in polygon.children:
-        if child.tag == "PolyBegin":
-            at = _point(child, "x", "y", unit_mm)
-        elif child.tag in ("PolyStepSegment", "PolyStepCurve"):
-            end = _point(child, "x", "y", unit_mm)
-            if at is None:
-                raise ValueError("a polygon without its beginning")
-            if child.tag == "PolyStepSegment":
-                parts.append(np.array([at, end]))
-            else:
-                center = _point(child, "centerX", "centerY", unit_mm)
-                clockwise = child.get("clockwise").lower() in ("true", "1")
-                parts.append(arc_points(at, end, center, sweep(at, end, center, clockwise=clockwise)))
-            at = end
-    return np.concatenate(parts) if parts else np.zeros((0, 2))
-
-
-def _point(element: Element, x: str, y: str, unit_mm: float) -> tuple[float, float]:
-    values = float(element.get(x)) * unit_mm, float(element.get(y)) * unit_mm
-    if not max(map(abs, values)) < _FARTHEST_MM:
-        raise ValueError("out of range")
-    return values

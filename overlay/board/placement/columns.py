@@ -281,3 +281,19 @@ def _last_digit(text: str) -> float:
     """What one step of a number's last digit is worth."""
     digits = re.match(r"[^.,]*(?:[.,](\d*))?", text.strip())
     return 10.0 ** -len(digits.group(1) or "") if digits is not None else 1.0
+
+
+def coordinate_texts(sections: Sequence[tuple[Section, Choice]]) -> list[str]:
+    """All cells that hold coordinates or angles, from which the style of the numbers is told."""
+    texts: list[str] = []
+    for section, choice in sections:
+        for row in section.rows:
+            if row.cells is None or choice.pair is None:
+                continue
+            if choice.pair.x == choice.pair.y:
+                texts += split_pair(row.cells[choice.pair.x]) or ()
+            else:
+                texts += [row.cells[choice.pair.x], row.cells[choice.pair.y]]
+            if choice.rotation is not None:
+                texts.append(row.cells[choice.rotation])
+    return texts

@@ -2,24 +2,30 @@
 
 from __future__ import annotations
 
-import itertools
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from overlay.board.placement.aligned import blank_parted, sliced, tokens_of
+from overlay.board.placement.contents import (
+    NEARLY_ALL,
+    column_named,
+    column_roles,
+    is_angle,
+    is_round_angle,
+    may_be_name,
+    place_columns,
+    share,
+)
 from overlay.board.placement.cut import RULER, Cut, RawRow, Section, SideInForce
-from overlay.board.placement.headings import Column, column_of
+from overlay.board.placement.headings import Column
 from overlay.board.placement.marks import looks_like_package, looks_like_refdes, looks_like_value
-from overlay.board.placement.numbers import looks_numeric, parse_angle, parse_figure
+from overlay.board.placement.numbers import looks_numeric
 from overlay.board.placement.sides import side_of_word, stated_side
 from overlay.board.placement.split import cells_of
 from overlay.board.placement.text import Line, Sheet
 from overlay.board.placement.units import stated_unit
 
-# shares of the rows, common sense: a table may hold an odd line, a column of packages a part without one
-_NEARLY_ALL = 0.9
-_MOST = 0.6
 _FEWEST_ROWS = 3  # fewer lines are a table only where their names look like designators
 
 
@@ -99,12 +105,8 @@ def _is_row(cells: Sequence[str]) -> bool:
     """A name, two numbers for its place, and one thing more."""
     filled = [cell for cell in cells if cell]
     numbers = sum(map(looks_numeric, filled))
-    named = any(_may_be_name(cell) for cell in filled)
+    named = any(may_be_name(cell) for cell in filled)
     return len(filled) >= 4 and numbers >= 2 and named and filled[0] not in ("#", "##", "*", ";", "%", "//")
-
-
-def _may_be_name(cell: str) -> bool:
-    return not looks_numeric(cell) and re.search(r"[^\W_]", cell) is not None
 
 
 def _is_heading(above: Sequence[str], row: Sequence[str]) -> bool:
@@ -119,85 +121,10 @@ def _delimited(rows: Sequence[tuple[Line, _Cells]]) -> tuple[tuple[Column, ...],
     while width > 1 and not any(len(cells) >= width and cells[width - 1].strip() for _, cells in rows):
         width -= 1
     full = {line.number: [*cells, *[""] * width][:width] for line, cells in rows}
-    roles = _roles(list(full.values()))
+    roles = column_roles(list(full.values()))
     if isinstance(roles, str):
         return roles
-    return tuple(_column(roles.get(i, f"column {i + 1}")) for i in range(width)), full
-
-
-def _roles(rows: Sequence[_Cells]) -> dict[int, str] | str:
-    """Which column holds what, or the doubt in words."""
-    by_place = [[row[index].strip() for row in rows] for index in range(len(rows[0]))]
-    named = _name_column(by_place)
-    if named is None:
-        return "no column holds reference designators throughout"
-    places = _place_columns(by_place, named)
-    if isinstance(places, str):
-        return places
-    x, y, turn = places
-    roles = {named: "Designator", x: "X", y: "Y", turn: "Rotation"}
-    rest = [i for i in range(len(by_place)) if i not in roles and any(by_place[i])]
-    sides = [i for i in rest if all(map(side_of_word, by_place[i]))]
-    marks = [i for i in rest if {cell.casefold() for cell in by_place[i]} <= {"", "m"}]
-    if len(sides) == 1:
-        roles[sides[0]] = "Side"
-    elif not sides and len(marks) == 1:
-        roles[marks[0]] = "Mirror"
-    rest = [i for i in rest if i not in roles and not _is_count(by_place[i])]
-    return roles | _text_roles(rest, by_place)
-
-
-def _name_column(by_place: Sequence[Sequence[str]]) -> int | None:
-    """The column whose cells are names: designators by their look, else the first of different words."""
-
-    def share(index: int, test: Callable[[str], object]) -> float:
-        return sum(bool(test(cell)) for cell in by_place[index]) / len(by_place[index])
-
-    words = [i for i in range(len(by_place)) if share(i, _may_be_name) >= _NEARLY_ALL]
-    distinct = [i for i in words if len(set(by_place[i])) >= _NEARLY_ALL * len(by_place[i])]
-    alike = [i for i in distinct if share(i, looks_like_refdes) > 0.5]
-    if alike:
-        return max(alike, key=lambda i: (share(i, looks_like_refdes), -i))
-    plain = [i for i in distinct if share(i, looks_like_package) < 0.5]
-    return plain[0] if plain and plain[0] <= 1 else None
-
-
-def _place_columns(by_place: Sequence[Sequence[str]], named: int) -> tuple[int, int, int] | str:
-    """The columns of X, Y and rotation."""
-    usable = [i for i in range(len(by_place)) if i != named and not _is_running(by_place[i])]
-    numbers = [i for i in usable if _share(by_place[i], looks_numeric) >= 1.0]
-    lettered = [i for i in usable if _share(by_place[i], _is_lettered) >= 1.0]
-    suffixed = [i for i in numbers if _share(by_place[i], _has_unit) >= 1.0]
-    turned = lettered or ([i for i in numbers if i not in suffixed] if len(suffixed) == 2 else [])
-    if not turned and len(numbers) == 3:
-        turned = [i for i in numbers if all(map(_is_round_angle, by_place[i]))]
-        turned = turned or [
-            i for i in numbers if _share(by_place[i], _is_round_angle) >= _MOST and all(map(_is_angle, by_place[i]))
-        ]
-        if len(turned) == 1 and numbers.index(turned[0]) == 1:
-            turned = []
-    places = suffixed if len(suffixed) == 2 else [i for i in numbers if i not in turned]
-    if len(turned) != 1 or len(places) != 2:
-        return f"which of the {len(numbers)} columns of numbers are X, Y and rotation cannot be told"
-    return places[0], places[1], turned[0]
-
-
-def _text_roles(rest: Sequence[int], by_place: Sequence[Sequence[str]]) -> dict[int, str]:
-    """Package and value among the columns of text: by the look of their cells, where both look alike by custom."""
-    if not rest:
-        return {}
-
-    def worth(index: int) -> float:
-        return _share(by_place[index], looks_like_package) - _share(by_place[index], looks_like_value)
-
-    if len(rest) == 1:  # by custom a lone text is the package
-        return {rest[0]: "Value" if worth(rest[0]) < 0.0 else "Footprint"}
-    package = max(rest, key=lambda index: (round(worth(index), 2), index))
-    others = [index for index in rest if index != package]
-    if worth(package) <= 0.0 and (len(rest) != 2 or worth(others[0]) >= worth(package)):
-        return {}
-    value = max(others, key=lambda index: _share(by_place[index], looks_like_value), default=None)
-    return {package: "Footprint"} | ({} if value is None else {value: "Value"})
+    return tuple(column_named(roles.get(i, f"column {i + 1}")) for i in range(width)), full
 
 
 def _blank_separated(rows: Sequence[tuple[Line, _Cells]]) -> tuple[tuple[Column, ...], dict[int, _Cells]] | str:
@@ -211,7 +138,7 @@ def _blank_separated(rows: Sequence[tuple[Line, _Cells]]) -> tuple[tuple[Column,
         if 0 < start <= len(cells) - 3 and _is_triple(cells[start : start + 3]):
             parted[line.number] = (cells[:start], cells[start : start + 3], cells[start + 3 :])
     triples = [triple for _, triple, _ in parted.values()]
-    places = _place_columns([[triple[i] for triple in triples] for i in range(3)], -1)
+    places = place_columns([[triple[i] for triple in triples] for i in range(3)], -1)
     if isinstance(places, str):
         return places
     if places != (0, 1, 2):
@@ -231,7 +158,7 @@ def _blank_separated(rows: Sequence[tuple[Line, _Cells]]) -> tuple[tuple[Column,
         found[number] = [before[0], *triple, mirror, side, value, package]
     if not any(row[6] for row in found.values()):
         alone = [row[7] for row in found.values() if row[7]]
-        if _share(alone, looks_like_value) > _share(alone, looks_like_package):  # values without packages
+        if share(alone, looks_like_value) > share(alone, looks_like_package):  # values without packages
             found = {number: [*row[:6], row[7], ""] for number, row in found.items()}
     value_first = _value_first([row[6:] for row in found.values() if row[6] and row[7]])
     if not value_first:
@@ -245,7 +172,7 @@ def _blank_separated(rows: Sequence[tuple[Line, _Cells]]) -> tuple[tuple[Column,
         "Side" if sided_first or sided_last else "",
     )
     texts_of = ("Value", "Footprint") if value_first else ("column 5", "")
-    return tuple(_column(name) for name in (*names, *texts_of)), found
+    return tuple(column_named(name) for name in (*names, *texts_of)), found
 
 
 def _in_columns(rows: Sequence[tuple[Line, _Cells]]) -> tuple[tuple[Column, ...], dict[int, _Cells]] | None:
@@ -264,21 +191,21 @@ def _in_columns(rows: Sequence[tuple[Line, _Cells]]) -> tuple[tuple[Column, ...]
         if row is None:
             return None
         cells[line.number] = row
-    roles = _roles(list(cells.values()))
+    roles = column_roles(list(cells.values()))
     if isinstance(roles, str):
         return None
     texts = [[row[index] for row in cells.values()] for index in range(len(spans))]
-    worded = [column for column in texts if _share(column, looks_numeric) < 0.5]
-    if len(worded) == 2 and _share(worded[1], lambda text: " " in text) > 0.5:
+    worded = [column for column in texts if share(column, looks_numeric) < 0.5]
+    if len(worded) == 2 and share(worded[1], lambda text: " " in text) > 0.5:
         return None  # one column of texts beside the names, of several words: two that no blank place parts
-    return tuple(_column(roles.get(i, f"column {i + 1}")) for i in range(len(spans))), cells
+    return tuple(column_named(roles.get(i, f"column {i + 1}")) for i in range(len(spans))), cells
 
 
 def _value_first(texts: Sequence[Sequence[str]]) -> bool:
     """Whether the package is the last word, as is the custom, rather than the first with the value behind it."""
     first = [words[0].split()[0] for words in texts]
     last = [words[1] for words in texts]
-    return _share(first, looks_like_package) <= _share(last, looks_like_package)
+    return share(first, looks_like_package) <= share(last, looks_like_package)
 
 
 def _offset(rows: Sequence[_Cells]) -> int | None:
@@ -290,61 +217,19 @@ def _offset(rows: Sequence[_Cells]) -> int | None:
             start = at if at >= 0 else len(cells) + at
             fits = 0 < start <= len(cells) - 3 and _is_triple(cells[start : start + 3])
             # where several places would do, the one with usual angles is right
-            good += 2 + _is_round_angle(cells[start + 2]) if fits else 0
+            good += 2 + is_round_angle(cells[start + 2]) if fits else 0
             count += fits
         if good > most:
             best, most, enough = at, good, count
-    return best if enough >= _NEARLY_ALL * len(rows) else None
+    return best if enough >= NEARLY_ALL * len(rows) else None
 
 
 def _start_of(cells: _Cells, at: int) -> int:
     """Where X stands in a row: where it does in the others, unless only another place leaves a usual angle."""
     start = at if at >= 0 else len(cells) + at
-    usual = [i for i in range(1, len(cells) - 2) if _is_triple(cells[i : i + 3]) and _is_round_angle(cells[i + 2])]
+    usual = [i for i in range(1, len(cells) - 2) if _is_triple(cells[i : i + 3]) and is_round_angle(cells[i + 2])]
     return usual[0] if len(usual) == 1 else start
 
 
 def _is_triple(cells: Sequence[str]) -> bool:
-    return looks_numeric(cells[0]) and looks_numeric(cells[1]) and _is_angle(cells[2])
-
-
-def _share(cells: Sequence[str], test: Callable[[str], object]) -> float:
-    return sum(bool(test(cell)) for cell in cells) / len(cells) if cells else 0.0
-
-
-def _is_running(cells: Sequence[str]) -> bool:
-    """1, 2, 3 … down the rows."""
-    numbers = [int(cell) if cell.isdigit() else None for cell in cells]
-    return len(cells) > 1 and all(
-        a is not None and b is not None and b == a + 1 for a, b in itertools.pairwise(numbers)
-    )
-
-
-def _is_count(cells: Sequence[str]) -> bool:
-    return all(cell.isdigit() and len(cell) < 4 for cell in cells if cell)
-
-
-def _column(name: str) -> Column:
-    known = ("Designator", "X", "Y", "Rotation", "Side", "Mirror", "Footprint", "Value")
-    return column_of(name) if name in known else Column(name)
-
-
-def _is_lettered(cell: str) -> bool:
-    angle = parse_angle(cell, "point")
-    return angle is not None and angle.lettered
-
-
-def _has_unit(cell: str) -> bool:
-    figure = parse_figure(cell, "point") or parse_figure(cell, "comma")
-    return figure is not None and figure.unit is not None
-
-
-def _is_angle(cell: str) -> bool:
-    angle = parse_angle(cell, "point") or parse_angle(cell, "comma")
-    return angle is not None and abs(angle.degrees) <= 360.0
-
-
-def _is_round_angle(cell: str) -> bool:
-    """Multiples of 15° within a turn, as rotations are and places on a board rarely all are."""
-    figure = parse_figure(cell, "point") or parse_figure(cell, "comma")
-    return figure is not None and figure.unit is None and abs(figure.value) <= 360 and figure.value % 15 == 0
+    return looks_numeric(cells[0]) and looks_numeric(cells[1]) and is_angle(cells[2])

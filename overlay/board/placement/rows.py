@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from overlay.board.model import Body, Side
@@ -14,6 +14,7 @@ from overlay.board.placement.headings import key_of
 from overlay.board.placement.marks import is_mechanical, is_unassigned
 from overlay.board.placement.numbers import Angle, Style, parse_angle, parse_figure
 from overlay.board.placement.sides import flag, side_of_word
+from overlay.board.placement.text import shown
 from overlay.board.placement.units import Unit
 from overlay.errors import Problem
 
@@ -288,25 +289,3 @@ class RowReader:
 
 def _side(word: str) -> Side:
     return "bottom" if word == "bottom" else "top"
-
-
-def shown(text: str) -> str:
-    """A line for messages: without runs of blanks, quoted, not too long."""
-    text = " ".join(text.split())
-    return repr(text if len(text) <= 60 else text[:57] + "…")
-
-
-def coordinate_texts(sections: Sequence[tuple[Section, Choice]]) -> list[str]:
-    """All cells that hold coordinates or angles, from which the style of the numbers is told."""
-    texts: list[str] = []
-    for section, choice in sections:
-        for row in section.rows:
-            if row.cells is None or choice.pair is None:
-                continue
-            if choice.pair.x == choice.pair.y:
-                texts += split_pair(row.cells[choice.pair.x]) or ()
-            else:
-                texts += [row.cells[choice.pair.x], row.cells[choice.pair.y]]
-            if choice.rotation is not None:
-                texts.append(row.cells[choice.rotation])
-    return texts

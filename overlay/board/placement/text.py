@@ -201,3 +201,9 @@ def page_sheets(text: str) -> tuple[Sheet, ...]:
     tables.close()
     tables.end_row()
     return (Sheet(tuple(tables.lines)),)
+
+
+def shown(text: str) -> str:
+    """A line for messages: without runs of blanks, quoted, not too long."""
+    text = " ".join(text.split())
+    return repr(text if len(text) <= 60 else text[:57] + "…")
