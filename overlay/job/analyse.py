@@ -104,7 +104,8 @@ def read_capture(
     def leaving_of(temperature_c: Array) -> Array:
         return leaving_radiance(view.band, view.sight, apparent_of(capture, view.band, temperature_c))
 
-    reading, notes = with_settled_values(data.page, view, read_view(given, joint), leaving_of, capture.frame)
+    last = read_view(given, joint)
+    reading, notes = with_settled_values(data.page, view, last, leaving_of, capture.frame, data.ambient)
     reading, problems = with_contacts(data, view, reading)
     return CaptureAnalysis(capture, data.frame, view, reading, (*data.frame.notes, *notes), problems)
 

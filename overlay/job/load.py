@@ -13,6 +13,7 @@ from overlay.errors import InputError, Problem, input_error, raise_errors
 from overlay.files import InputFile, noted_inputs
 from overlay.frames.frame import Frame
 from overlay.frames.read import read_frame
+from overlay.job.ambient_log import AmbientLog, read_ambient_log
 from overlay.job.analysis import Job
 from overlay.job.settings import CaptureSettings
 from overlay.job.stack import Page, page_of
@@ -38,6 +39,7 @@ class CaptureData:
     contacts: tuple[ContactReading, ...]
     reflection_check: Frame | None  # the same scene with something else reflected
     inputs: tuple[InputFile, ...]  # the files of all this, with the digests of the bytes that were used
+    ambient: AmbientLog | None = None  # the ambient over the pages of a stack
 
 
 def load_capture(job: Job, name: str) -> CaptureData:
@@ -83,6 +85,7 @@ def load_files(folder: Path, capture: CaptureSettings, board: Board) -> CaptureD
             cold_points = attempt(lambda: _points(folder, capture, capture.emissivity_map_points, board))
         contacts = attempt(lambda: _contacts(folder, capture, board))
         second = attempt(lambda: _reflection_check(folder, capture, frame))
+        ambient = attempt(lambda: _ambient_log(folder, capture, frame))
     raise_errors(problems)
     assert frame is not None
     assert page is not None
@@ -95,8 +98,21 @@ def load_files(folder: Path, capture: CaptureSettings, board: Board) -> CaptureD
         cold_points=cold_points or (),
         contacts=contacts or (),
         reflection_check=second,
+        ambient=ambient,
         inputs=tuple(inputs),
     )
+
+
+def _ambient_log(folder: Path, capture: CaptureSettings, frame: Frame | None) -> AmbientLog | None:
+    file = capture.ambient_log
+    if file is None:
+        return None
+    log = read_ambient_log(folder / file, file)
+    times = None if frame is None else frame.times_s
+    if times is not None and (log.times_s[0] > times[0] + 1.0 or log.times_s[-1] < times[-1] - 1.0):
+        what = f"covers {log.times_s[0]:g} to {log.times_s[-1]:g} s, the pages {times[0]:g} to {times[-1]:g} s"
+        raise input_error(file, None, what, "log the ambient from the first page to the last")
+    return log
 
 
 def load_policy(job: Job) -> tuple[Policy | None, tuple[InputFile, ...]]:

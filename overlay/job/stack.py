@@ -10,6 +10,7 @@ import numpy as np
 from overlay.errors import input_error
 from overlay.frames.frame import Array, Frame
 from overlay.frames.stack import align_pages, combine_pages, drift
+from overlay.job.ambient_log import AmbientLog
 from overlay.reading.curves import part_curves, settled_reading
 from overlay.reading.model import FrameReading
 from overlay.reading.warmup import WarmUp, criteria_words, fit_warm_up
@@ -54,11 +55,17 @@ def page_of(frame: Frame, file: str) -> Page:
 
 
 def with_settled_values(
-    page: Page, view: View, reading: FrameReading, leaving_of: Callable[[Array], Array], file: str
+    page: Page,
+    view: View,
+    reading: FrameReading,
+    leaving_of: Callable[[Array], Array],
+    file: str,
+    ambient: AmbientLog | None = None,
 ) -> tuple[FrameReading, tuple[str, ...]]:
     """Carry the last page's readings to where the board settles; unchanged where it is settled.
 
-    ``leaving_of`` turns a page in °C into leaving radiance.
+    ``leaving_of`` turns a page in °C into leaving radiance. With a log of the ambient, rises are fitted: what the room
+    did is no warming up of the board, and settled values stand at the last page's ambient.
 
     Raises
     ------
@@ -72,6 +79,9 @@ def with_settled_values(
     if not names:
         return reading, (*page.notes, "no part could be followed over the pages; the last page is read as it is")
     values = np.stack([curves[name] for name in names])
+    if ambient is not None:
+        room = ambient.at(page.times_s)
+        values = values - (room - room[-1])
     fitted = fit_warm_up(page.times_s, values, _noise_c(values))
     if isinstance(fitted, str):
         raise input_error(file, None, fitted, "record longer, or give a frame of the settled board")

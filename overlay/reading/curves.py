@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import replace
 
@@ -69,7 +70,8 @@ def settled_reading(
     """The readings carried from the last page to where the board settles.
 
     ``settled`` has for each part what is still to come in K, what one standard uncertainty of each common time
-    constant does to it, and its own standard uncertainty, in K.
+    constant does to it, and its own standard uncertainty, in K. Peak, mean and the board around a part are carried
+    alike: the slow modes that are still to come belong to the whole board.
     """
     from overlay.uncertainty import Term, TermName, combined_k
 
@@ -87,6 +89,8 @@ def settled_reading(
                 item,
                 peak_c=item.peak_c + remaining,
                 mean_c=None if item.mean_c is None else item.mean_c + remaining,
+                ring_c=None if item.ring_c is None else item.ring_c + remaining,
+                ring_u_c=None if item.ring_u_c is None else math.hypot(item.ring_u_c, own, *common),
                 last_peak_c=item.peak_c,
                 leaving_radiance=_leaving(view, item, remaining),
                 budget=budget,

@@ -16,15 +16,25 @@ import numpy as np
 
 from overlay.arrays import Array, read_only
 
-MOST_MODES = 3
-# A slowest mode beyond this many lengths of the record has hardly begun: its end would be a guess …
-_LONGEST_TAU_SHARE = 1.5
+MOST_MODES = 4
+# A slower mode may hide behind the slowest that was found. Every time constant up to this many lengths of the record is
+# tried as the slowest one; whatever fits as well as the best, within so many standard deviations of what chance does to
+# the fit, is as likely (tuned on boards of four time constants, 20 to 3000 s, and records of 600 to 15 000 s).
+_SLOWEST_TRIED = 12.0
+_TRIED = 9
+_AS_GOOD_SIGMAS = 1.0
+_FARTHEST_SHARE = 0.5
+_AS_LIKELY_BIC = 10.0  # very strong evidence from here (Kass & Raftery 1995, from memory)
+_LEAST_SETTLED_U_K = 0.05  # own estimate
+# A slowest mode of more than this share of the record may hide a slower one behind it: its end would be a guess …
+_LONGEST_TAU_SHARE = 0.6
 # … and so would a rise still to come that most parts know to no better than half (common practice: a ratio of
 # successive equal steps above 0.9 is ill-conditioned).
 _VAGUE_SHARE = 0.5
 _VAGUE_LEAST_K = 1.0
 _LEAST_APART = math.log(1.6)  # time constants nearer to each other cannot be told apart
 _NOT_APART = 1e30
+_STEPS_WITHIN_TAU = 8.0  # a mode as quick as this fraction of a step is over by the next page
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -71,21 +81,60 @@ def fit_warm_up(times_s: Array, curves_c: Array, noise_c: Array) -> WarmUp | str
         return f"{pages} pages are too few to tell where the board settles; record at least 5"
     times = times_s - times_s[0]
     sigma = np.maximum(noise_c, 0.02)
-    best: tuple[float, Array, Array] | None = None  # (BIC, log τ, residual factor)
-    fits: list[tuple[Array, Array]] = []
+    fits: list[_Fit] = []
+    free: list[_Fit] = []
     for modes in range(1, min(MOST_MODES, (pages - 2) // 2) + 1):
         logs = _fit_modes(times, curves_c, sigma, modes)
-        cost = _cost(times, curves_c, sigma, logs)
-        settled = _solve(times, curves_c, logs)[0]
-        fits.append((logs, settled))
-        count = curves_c.size
-        unknowns = len(curves_c) * (1 + modes) + modes
+        free.append(_Fit.of(times, curves_c, sigma, logs))
+        for slowest in np.linspace(math.log(times[-1] / 2.0), math.log(_SLOWEST_TRIED * times[-1]), _TRIED):
+            held = _fit_below(times, curves_c, sigma, modes, float(slowest))
+            if len(held):
+                fits.append(_Fit.of(times, curves_c, sigma, held))
+    best = min(free, key=lambda fit: fit.bic)  # among equals the one of fewer modes
+    return _judged(times, curves_c, sigma, best.logs, _model_spread([*free, *fits], best))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Fit:
+    """Time constants with the settled values that go with them."""
+
+    logs: Array
+    cost: float
+    freedom: int
+    bic: float  # Bayesian information criterion: the smaller, the likelier
+    settled: Array
+
+    @staticmethod
+    def of(times: Array, curves: Array, sigma: Array, logs: Array) -> _Fit:
+        unknowns = len(curves) * (1 + len(logs)) + len(logs)
+        cost, count = _cost(times, curves, sigma, logs), curves.size
         bic = count * math.log(max(cost, 1e-12) / count) + unknowns * math.log(count)
-        if best is None or bic < best[0]:
-            best = (bic, logs, settled)
-    assert best is not None
-    logs = best[1]
-    return _judged(times, curves_c, sigma, logs, _model_spread(fits, best[2]))
+        return _Fit(logs, cost, max(count - unknowns, 1), round(bic, 6), _solve(times, curves, logs)[0])
+
+
+def _fit_below(times: Array, curves: Array, sigma: Array, modes: int, slowest: float) -> Array:
+    """Logarithms of the time constants, ascending, that fit best with the slowest held.
+
+    Empty where the others cannot be told from it.
+    """
+    from scipy.optimize import minimize
+
+    if modes == 1:
+        return np.array([slowest])
+    step, length = float(np.min(np.diff(times))), float(times[-1])
+    low, high = math.log(step / _STEPS_WITHIN_TAU), slowest - _LEAST_APART
+
+    def cost(logs: Array) -> float:
+        logs = np.sort(np.clip(logs, low, high))
+        if np.any(np.diff(logs) < _LEAST_APART):
+            return _NOT_APART
+        return _cost(times, curves, sigma, np.append(logs, slowest))
+
+    start = np.linspace(math.log(max(length / 30.0, step)), math.log(length / 2.0), modes)[:-1]
+    found = minimize(cost, start, method="Nelder-Mead", options={"xatol": 1e-2, "fatol": 1e-2, "maxiter": 150})
+    if found.fun >= _NOT_APART:
+        return np.empty(0)
+    return np.append(np.sort(np.clip(found.x, low, high)), slowest)
 
 
 def _fit_modes(times: Array, curves: Array, sigma: Array, modes: int) -> Array:
@@ -93,7 +142,7 @@ def _fit_modes(times: Array, curves: Array, sigma: Array, modes: int) -> Array:
     from scipy.optimize import minimize
 
     step, length = float(np.min(np.diff(times))), float(times[-1])
-    low, high = math.log(step / 2), math.log(length * 6)
+    low, high = math.log(step / _STEPS_WITHIN_TAU), math.log(length * 6)
     starts = [np.linspace(math.log(length / 8), math.log(length / 1.5), modes)]
     starts += [
         np.linspace(math.log(step * 1.5), math.log(length), modes),
@@ -132,14 +181,23 @@ def _cost(times: Array, curves: Array, sigma: Array, logs: Array) -> float:
     return float(np.sum((residual / sigma[:, None]) ** 2))
 
 
-def _model_spread(fits: Sequence[tuple[Array, Array]], chosen: Array) -> Array:
-    """How much the settled values depend on how many modes are taken, (n,): half the distance to the neighbours.
+def _model_spread(fits: Sequence[_Fit], chosen: _Fit) -> Array:
+    """How much the settled values depend on modes that the record cannot tell apart, (n,).
 
-    Fits whose slowest mode ran away from the record are no second opinion.
+    Half the largest distance of the settled values of any fit as good as the best of its number of modes, where that
+    number is as likely as the chosen one; never less than the drifts of camera and ambient that no fit knows.
     """
-    others = [np.abs(settled - chosen) / 2 for _, settled in fits if settled is not chosen]
-    near = [other for other in others if float(np.median(other)) < 10.0]
-    return np.min(near, axis=0) if near else np.zeros(len(chosen))
+    likely = min(fit.bic for fit in fits) + _AS_LIKELY_BIC
+    near = []
+    for modes in {len(fit.logs) for fit in fits}:
+        same = [fit for fit in fits if len(fit.logs) == modes]
+        best = min(same, key=lambda fit: fit.cost)
+        if best.bic > likely:
+            continue
+        worst = best.cost * (1.0 + _AS_GOOD_SIGMAS * math.sqrt(2.0 / best.freedom))
+        near += [fit.settled - chosen.settled for fit in same if fit.cost <= worst]
+    farthest = np.max(np.abs(near), axis=0) if near else np.zeros(len(chosen.settled))
+    return np.asarray(np.maximum(_FARTHEST_SHARE * farthest, _LEAST_SETTLED_U_K))
 
 
 def _judged(times: Array, curves: Array, sigma: Array, logs: Array, model_u: Array) -> WarmUp | str:
