@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import io
 import json as json_format
 import os
 import sys
+import traceback
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Optional
 
 import typer
 
-from overlay.errors import InputError
+import overlay
+from overlay.errors import InputError, input_error
+from overlay.plain_text import visible, visible_json
 
 if TYPE_CHECKING:
     from overlay.job.analyse import Progress
@@ -26,10 +30,35 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 
+
+def _folder(text: str) -> Path:
+    if not text.strip():
+        raise typer.BadParameter("is empty; name a folder, or . for this one")
+    return Path(text)
+
+
 JobArgument = Annotated[Path, typer.Argument(metavar="JOB", help="A job.toml, or the folder that holds one.")]
-OutOption = Annotated[Path, typer.Option("--out", metavar="FOLDER", help="Folder to write the reports to.")]
+OutOption = Annotated[
+    Path, typer.Option("--out", metavar="FOLDER", parser=_folder, help="Folder to write the reports to.")
+]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON, and nothing else, to standard output.")]
 OptionalFile = Optional[Path]  # noqa: UP045 - typer reads the annotation at run time
+
+
+def _version(asked: bool) -> None:
+    if asked:
+        _say(f"board-overlay {overlay.__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def options(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")
+    ] = False,
+    debug: Annotated[bool, typer.Option("--debug", help="On a fault of the program, print where it happened.")] = False,
+) -> None:
+    """What holds for every command."""
 
 
 @app.command()
@@ -46,7 +75,10 @@ def new(
     from overlay.job.new import write_new_job
     from overlay.report.text import new_text
 
-    typer.echo(new_text(write_new_job(folder, placement, outline, parts)))
+    begun = write_new_job(folder, placement, outline, parts)
+    _say(new_text(begun))
+    if begun.board is None:
+        raise typer.Exit(2)
 
 
 @app.command()
@@ -109,10 +141,10 @@ def map_(
         analysis = analyse(read_job(job), progress)
         progress("writing reports", 0.9)
         written = write_map_reports(analysis, out)
-    typer.echo(map_text(analysis, written))
+    _say(map_text(analysis, written))
     errors = [problem for problem in analysis.problems if problem.severity == "error"]
     for problem in errors:
-        typer.echo(str(problem), err=True)
+        _say(str(problem), err=True)
     if errors:
         raise typer.Exit(2)
     if any(margin.verdict in unwanted for margin in analysis.margins):
@@ -165,7 +197,7 @@ def probe(
         analysis = analyse(read_job(job), progress)
         plan = plan_job(analysis, channels=channels, awg=gauge, parts=part)
         written = write_probe_reports(analysis, plan, out)
-    typer.echo(plan_text(plan, written))
+    _say(plan_text(plan, written))
 
 
 @app.command()
@@ -193,7 +225,7 @@ def shots(
     with _progress() as progress:
         plan = plan_job_shots(read, after, progress)
     if out is not None:
-        write_shot_reports(read.board, plan, out)
+        write_shot_reports(read, plan, out)
     _print(shot_plan_json(plan) if json else shot_plan_text(plan))
 
 
@@ -287,19 +319,54 @@ def workbench(
     """
     from overlay.workbench.server import serve
 
-    serve(job, port=port, open_browser=not no_browser, announce=lambda text: typer.echo(text, err=True))
+    serve(job, port=port, open_browser=not no_browser, announce=lambda text: _say(text, err=True))
+
+
+FAULT = 3  # the exit status of a fault of the program, which a gate must not take for a verdict
+INTERRUPTED = 130  # 128 + SIGINT, as shells count
 
 
 def main() -> None:
-    """Run the command line; wrong input ends with status 2 and each problem on a line of its own."""
+    """Run the command line.
+
+    Wrong input ends with status 2 and each problem on a line of its own, a fault of the program with status 3.
+    """
+    arguments = [word for word in sys.argv[1:] if word != "--debug"]
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")  # a terminal that lacks a letter is no failure
     try:
-        app()
+        app(arguments)
     except InputError as error:
         for problem in error.problems:
-            typer.echo(str(problem), err=True)
+            _say(str(problem), err=True)
         sys.exit(2)
-    except BrokenPipeError:
-        sys.stderr.close()  # a reader that has seen enough is no failure of ours
+    except KeyboardInterrupt:
+        sys.exit(INTERRUPTED)
+    except Exception as error:
+        if len(arguments) < len(sys.argv) - 1:
+            raise
+        place = traceback.extract_tb(error.__traceback__)[-1]
+        reason = " ".join(str(error).split())[:200]
+        what = f"{type(error).__name__} at {Path(place.filename).name}:{place.lineno}: {reason}"
+        remedy = "please report this line and the job; the same command with --debug tells more"
+        _say(f"board-overlay {overlay.__version__}: a fault of the program ({what}); {remedy}", err=True)
+        sys.exit(FAULT)
+
+
+def _say(text: str, *, err: bool = False) -> None:
+    """Print; a reader who has gone is no failure, a device that is full is told."""
+    stream = sys.stderr if err else sys.stdout
+    if stream is None:
+        return
+    try:
+        stream.write(visible(text) + "\n")
+        stream.flush()
+    except OSError as error:
+        with suppress(OSError, ValueError):  # what is still held back would fail again at the end
+            os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
+        if not isinstance(error, BrokenPipeError) and not err:
+            raise input_error("standard output", None, f"cannot be written ({error.strerror})", "make room") from None
 
 
 def _cores() -> int:
@@ -307,7 +374,9 @@ def _cores() -> int:
 
 
 def _print(content: str | dict[str, Any]) -> None:
-    typer.echo(content if isinstance(content, str) else json_format.dumps(content, indent=1, ensure_ascii=False))
+    if not isinstance(content, str):
+        content = visible_json(json_format.dumps(content, indent=1, ensure_ascii=False))
+    _say(content)
 
 
 @contextmanager

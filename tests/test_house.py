@@ -31,6 +31,7 @@ ONLY_TESTED = {
     "overlay/reading/model.py": {"is_at_least"},
     "overlay/registration/model.py": {"position_mm"},
     "overlay/registration/planar.py": {"parameters_of"},
+    "overlay/shots/plan.py": {"shot_from"},
 }
 
 

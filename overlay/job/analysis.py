@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, ClassVar
@@ -31,6 +31,10 @@ class Job:
     @property
     def folder(self) -> Path:
         return self.path.parent
+
+    def files(self) -> tuple[Path, ...]:
+        """``job.toml``, and every place where a text of it could name a file."""
+        return (self.path, *(self.folder / text for text in _texts(self.settings.model_dump()) if "\0" not in text))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -148,3 +152,13 @@ class Analysis:
             if capture.name == name:
                 return capture
         raise KeyError(name)
+
+
+def _texts(values: object) -> Iterator[str]:
+    if isinstance(values, str):
+        yield values
+    elif isinstance(values, dict):
+        yield from _texts(tuple(values.values()))
+    elif isinstance(values, tuple | list):
+        for value in values:
+            yield from _texts(value)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -44,10 +45,10 @@ def part_at(analysis: Analysis, x: float, y: float, capture: str | None = None) 
         names = ", ".join(f'"{item.name}"' for item in analysis.captures)
         raise input_error(job, None, f'no capture named "{capture}"', f"the job has {names}") from None
     rows, cols = chosen.frame.shape_px
-    column, row = round(x), round(y)
-    if not (0 <= column < cols and 0 <= row < rows):
+    if not (-0.5 <= x < cols - 0.5 and -0.5 <= y < rows - 0.5):  # nan lies nowhere
         remedy = f"give X within 0…{cols - 1} and Y within 0…{rows - 1}"
         raise input_error(chosen.settings.frame, None, f"pixel ({x:g}, {y:g}) lies outside the frame", remedy)
+    column, row = math.floor(x + 0.5), math.floor(y + 0.5)
     candidates = parts_at(chosen.view, (x, y), chosen.reading.blur_px)
     named = [candidate.refdes for candidate in candidates if candidate.refdes is not None]
     readings = {reading.refdes: reading for reading in chosen.reading.readings}

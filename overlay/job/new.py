@@ -35,8 +35,16 @@ def write_new_job(folder: Path, placement: Path, outline: Path | None = None, pa
     Raises
     ------
     InputError
-        Where a file is missing, or the folder already holds a job.
+        Where a file is missing, the folder already holds a job, or cannot be written to.
     """
+    try:
+        return _write_new_job(folder, placement, outline, parts)
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise input_error(str(folder), None, f"cannot be written ({reason})", "choose another folder") from None
+
+
+def _write_new_job(folder: Path, placement: Path, outline: Path | None, parts: Path | None) -> NewJob:
     if (folder / "job.toml").exists():
         raise input_error(str(folder / "job.toml"), None, "is there already", "choose another folder, or edit that job")
     contents: dict[Path, bytes] = {}

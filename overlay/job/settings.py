@@ -16,8 +16,15 @@ from overlay.tables import decode_text, read_bytes
 
 Fraction = Annotated[float, Field(gt=0.0, le=1.0)]
 Celsius = Annotated[float, Field(ge=-100.0, le=2000.0)]
-Positive = Annotated[float, Field(gt=0.0)]
-NotNegative = Annotated[float, Field(ge=0.0)]
+# Bounds far beyond any bench, so that what lies outside is a slip of the pen and no later number overflows.
+Kelvins = Annotated[float, Field(ge=0.0, le=1000.0)]
+Percent = Annotated[float, Field(ge=0.0, le=100.0)]
+Ratio = Annotated[float, Field(ge=1e-3, le=1e3)]
+Metres = Annotated[float, Field(ge=1e-3, le=1e3)]
+Period = Annotated[float, Field(ge=1e-4, le=1e7)]  # seconds: a fast camera, four months
+Seconds = Annotated[float, Field(ge=-1e10, le=1e10)]  # times since 1970 too
+Millimetres = Annotated[float, Field(ge=-1e5, le=1e5)]
+Linear = Annotated[float, Field(ge=-1e6, le=1e6)]  # of raw counts
 Pixels = Annotated[int, Field(ge=8, le=10000)]
 Wavelength = Annotated[float, Field(ge=0.7, le=1000.0)]  # what radiometry.Band can integrate
 
@@ -36,7 +43,7 @@ class BoardSettings(_Section):
     step: str | None = None
     outline: str | None = None
     outline_units: Literal["mm", "um", "mil", "inch"] | None = None
-    outline_shift_mm: tuple[float, float] = (0.0, 0.0)
+    outline_shift_mm: tuple[Millimetres, Millimetres] = (0.0, 0.0)
     parts: str | None = None
     bom: str | None = None
     bodies: str | None = None
@@ -47,18 +54,18 @@ class BoardSettings(_Section):
 
 class RequirementSettings(_Section):
     ambient_max_c: Celsius = 60.0
-    margin_c: NotNegative = 10.0
-    confidence: Annotated[float, Field(gt=0.5, lt=1.0)] = 0.95
+    margin_c: Kelvins = 10.0
+    confidence: Annotated[float, Field(gt=0.5, le=0.999999)] = 0.95
     derating: str = "none"
-    enclosure_rise_k: NotNegative = 0.0  # air around the board in the product, above the ambient outside
-    enclosure_rise_u_k: NotNegative = 0.0
+    enclosure_rise_k: Kelvins = 0.0  # air around the board in the product, above the ambient outside
+    enclosure_rise_u_k: Kelvins = 0.0
 
 
 class CameraSettings(_Section):
     band_um: tuple[Wavelength, Wavelength] = (8.0, 14.0)
-    accuracy_c: NotNegative = 2.0
-    accuracy_percent: NotNegative = 2.0
-    netd_c: NotNegative = 0.06
+    accuracy_c: Kelvins = 2.0
+    accuracy_percent: Percent = 2.0
+    netd_c: Kelvins = 0.06
     hfov_deg: Annotated[float, Field(gt=1.0, lt=150.0)] | None = None
     blur_px: Annotated[float, Field(ge=0.0, le=20.0)] | None = None
     pixels: tuple[Pixels, Pixels] | None = None  # columns, rows: for planning shots before a frame exists
@@ -75,32 +82,33 @@ class CameraSettings(_Section):
 class CaptureSettings(_Section):
     name: Annotated[str, Field(min_length=1)]
     frame: str
-    frame_scale: float = 1.0
-    frame_offset: float = 0.0
+    frame_scale: Linear = 1.0
+    frame_offset: Linear = 0.0
     side: Literal["top", "bottom"] = "top"
     control_points: str | None = None
     ambient_c: Celsius
-    ambient_u_c: NotNegative = 0.5
+    ambient_u_c: Kelvins = 0.5
     reflected_c: Celsius | None = None  # default: ambient_c
-    reflected_u_c: NotNegative = 1.0
+    reflected_u_c: Kelvins = 1.0
     humidity_percent: Annotated[float, Field(ge=0.0, le=100.0)] = 50.0
-    distance_m: Positive | None = None
+    distance_m: Metres | None = None
     frame_emissivity: Fraction = 1.0
     frame_reflected_c: Celsius | None = None
     window_transmittance: Fraction = 1.0
-    window_transmittance_u: NotNegative = 0.02
+    window_transmittance_u: Annotated[float, Field(ge=0.0, le=1.0)] = 0.02
     window_reflectance: Annotated[float, Field(ge=0.0, lt=1.0)] = 0.0
     window_c: Celsius | None = None  # default: ambient_c
     window_reflected_c: Celsius | None = None  # what the window mirrors: the camera's side; default: ambient_c
-    rise_scale: Positive = 1.0
-    rise_scale_u: NotNegative | None = None  # default: 0 at a rise scale of 1, else a share of what is added
-    load: Positive | None = None  # current of this state over the required one, where several states are captured
+    rise_scale: Ratio = 1.0
+    # default: 0 at a rise scale of 1, else a share of what is added
+    rise_scale_u: Annotated[float, Field(ge=0.0, le=1e3)] | None = None
+    load: Ratio | None = None  # current of this state over the required one, where several states are captured
     ambient_log: str | None = None
-    frame_period_s: Positive | None = None
-    frame_times_s: tuple[float, ...] | None = None
+    frame_period_s: Period | None = None
+    frame_times_s: tuple[Seconds, ...] | None = None
     emissivity_map: tuple[str, ...] = ()
     emissivity_map_c: tuple[Celsius, ...] = ()
-    emissivity_map_u_c: NotNegative = 0.5
+    emissivity_map_u_c: Kelvins = 0.5
     emissivity_map_reflected_c: Celsius | None = None
     emissivity_map_points: str | None = None
     contact_readings: str | None = None
@@ -196,6 +204,8 @@ def read_settings(path: Path) -> Settings:
     except tomllib.TOMLDecodeError as error:
         what, line = _toml_place(str(error))
         raise input_error(file, line, f"is not valid TOML ({what})", "correct that line") from None
+    except (ValueError, RecursionError):  # numbers of thousands of digits, brackets within brackets
+        raise input_error(file, None, "holds a number too long or brackets nested too deep", "write it anew") from None
     try:
         return Settings.model_validate(data)
     except ValidationError as error:
@@ -206,6 +216,9 @@ def _toml_place(message: str) -> tuple[str, int | None]:
     head, _, place = message.partition(" (at line ")
     digits = place.split(",")[0]
     return head, int(digits) if digits.isdigit() else None
+
+
+_LONGEST_SHOWN = 80  # characters of a value that cannot be used: a line of a terminal
 
 
 def _problem(file: str, text: str, data: object, item: object) -> Problem:
@@ -222,7 +235,8 @@ def _problem(file: str, text: str, data: object, item: object) -> Problem:
         return Problem("error", file, line, f"{key} is missing", f"add {leaf} = …", leaf)
     message = str(item["msg"]).removeprefix("Value error, ")
     value = item.get("input")
-    shown = f"{key} = {value!r} cannot be used" if not isinstance(value, dict | list) else f"{key}: cannot be used"
+    told = repr(value) if len(repr(value)) <= _LONGEST_SHOWN else f"{repr(value)[:_LONGEST_SHOWN]}…"
+    shown = f"{key} = {told} cannot be used" if not isinstance(value, dict | list) else f"{key}: cannot be used"
     if item["type"] == "value_error" and isinstance(value, dict):
         return Problem(
             "error", file, line, f"[{key}] does not fit together" if key else "does not fit together", message

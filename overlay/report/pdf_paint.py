@@ -13,6 +13,7 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.platypus import Flowable
 
+from overlay.plain_text import visible
 from overlay.report.drawing import Area, Drawing, Label, Line, Mark, Picture
 
 REGULAR, BOLD = "Page", "PageBold"
@@ -49,7 +50,7 @@ def printable(text: str) -> str:
         near = _NEAREST.get(letter, "?")
         return near if ord(near) in glyphs else "?"
 
-    return "".join(map(drawn, text))
+    return "".join(map(drawn, visible(text)))
 
 
 def fitted(text: str, width_mm: float, size_pt: float, *, bold: bool = False) -> str:

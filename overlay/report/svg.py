@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overlay.frames.frame import Array
+from overlay.plain_text import visible
 from overlay.report.drawing import Area, Drawing, Label, Line, Mark, Picture
 from overlay.report.palette import INK
 
@@ -29,8 +30,8 @@ HATCHES = """<svg class="hatches" width="0" height="0" aria-hidden="true"><defs>
 
 
 def escaped(text: str) -> str:
-    """Text safe between tags and inside quoted attributes; control characters become blanks."""
-    clean = "".join(letter if letter.isprintable() else " " for letter in text)
+    """Text safe between tags and inside quoted attributes; control characters are shown by their number."""
+    clean = "".join(letter if letter.isprintable() else " " for letter in visible(text))
     return clean.translate(_ESCAPES)
 
 

@@ -7,8 +7,10 @@ import io
 from collections.abc import Iterable, Sequence
 
 from overlay.job.analysis import Analysis
+from overlay.plain_text import visible
 from overlay.report.columns import columns_of
 from overlay.report.content import hot_spot_words, part_rows, sentences
+from overlay.tables import parse_number
 
 _HOT_SPOT_COLUMNS = (
     "capture",
@@ -71,9 +73,9 @@ def csv_text(columns: Sequence[str], lines: Iterable[Sequence[str]]) -> str:
 
 
 def _plain(cell: str) -> str:
-    if cell[:1] in ("=", "@", "\t", "\r") or (cell[:1] in "+-" and cell[1:2].isalpha()):
-        return "'" + cell
-    return cell
+    shown = visible(cell)
+    formula = cell[:1] in ("=", "+", "-", "@", "\t", "\r") and parse_number(cell) is None
+    return "'" + shown if formula else shown
 
 
 def _cell(value: float | None, digits: int) -> str:

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import json
 from collections.abc import Sequence
 from pathlib import Path
 
-from overlay.board.model import Board
 from overlay.campaign.summary import CampaignSummary
 from overlay.comparison.model import Comparison
 from overlay.comparison.units import Units
 from overlay.errors import input_error
 from overlay.files import write_all
-from overlay.job.analysis import Analysis
+from overlay.job.analysis import Analysis, Job
 from overlay.probes.model import ProbePlan
 from overlay.report.campaign_pages import campaign_csv, campaign_json, campaign_pdf
 from overlay.report.comparison import comparison_csv, comparison_json
@@ -44,6 +45,7 @@ def write_map_reports(analysis: Analysis, folder: Path) -> tuple[Path, ...]:
             "hot_spots.csv": hot_spots_csv(analysis).encode(),
             "results.json": json_bytes(results(analysis)),
         },
+        [analysis.job],
     )
 
 
@@ -53,7 +55,8 @@ def write_probe_reports(analysis: Analysis, plan: ProbePlan, folder: Path) -> tu
         "probe_plan.pdf": probe_plan_pdf(analysis, plan),
         "probe_plan.csv": probe_plan_csv(plan).encode(),
     }
-    return _write(folder, contents)
+    _refuse_filled_plan(folder / "probe_plan.csv")
+    return _write(folder, contents, [analysis.job])
 
 
 def write_campaign_reports(summary: CampaignSummary, name: str, folder: Path) -> tuple[Path, ...]:
@@ -63,18 +66,19 @@ def write_campaign_reports(summary: CampaignSummary, name: str, folder: Path) ->
         "campaign_parts.csv": campaign_csv(summary).encode(),
         "campaign_summary.json": json_bytes(campaign_json(summary)),
     }
-    return _write(folder, contents)
+    return _write(folder, contents, [])
 
 
-def write_shot_reports(board: Board, plan: ShotPlan, folder: Path) -> tuple[Path, ...]:
+def write_shot_reports(job: Job, plan: ShotPlan, folder: Path) -> tuple[Path, ...]:
     """Write the three files of `shots`; returns their paths, the page for the bench first."""
+    board = job.board
     name = f"{board.name} {board.revision}".strip() or board.placement_file.stem
     contents = {
         "shot_plan.pdf": shot_plan_pdf(board, plan, name),
         "shot_plan.csv": shot_plan_csv(plan).encode(),
         "shot_plan.json": json_bytes(shot_plan_json(plan)),
     }
-    return _write(folder, contents)
+    return _write(folder, contents, [job])
 
 
 def write_comparison_reports(
@@ -89,6 +93,7 @@ def write_comparison_reports(
             "comparison.csv": comparison_csv(comparison).encode(),
             "comparison.json": json_bytes(comparison_json(comparison)),
         },
+        [before.job, after.job],
     )
 
 
@@ -101,6 +106,7 @@ def write_unit_reports(analyses: Sequence[Analysis], units: Units, folder: Path)
             "units.csv": units_csv(units).encode(),
             "units.json": json_bytes(units_json(units)),
         },
+        [analysis.job for analysis in analyses],
     )
 
 
@@ -109,8 +115,24 @@ def json_bytes(values: object) -> bytes:
     return (json.dumps(values, indent=1, ensure_ascii=False, allow_nan=False) + "\n").encode()
 
 
-def _write(folder: Path, contents: dict[str, bytes]) -> tuple[Path, ...]:
+def _refuse_filled_plan(path: Path) -> None:
+    """A plan that was filled in is never replaced: measured temperatures cannot be had again."""
+    if not path.is_file():
+        return
+    rows = csv.DictReader(io.StringIO(path.read_text(encoding="utf-8-sig", errors="replace")))
+    if any((row.get("temperature_c") or "").strip() for row in rows):
+        what = "holds measured temperatures, which a new plan would replace"
+        raise input_error(str(path), None, what, "give --out another folder, or move the file away")
+
+
+def _write(folder: Path, contents: dict[str, bytes], jobs: Sequence[Job]) -> tuple[Path, ...]:
+    """Write all of them or none, and never over what one of the jobs reads."""
     paths = {folder / name: content for name, content in contents.items()}
+    inputs = {path.resolve() for job in jobs for path in job.files()}
+    taken = [path.name for path in paths if path.resolve() in inputs]
+    if taken:
+        what = f"holds {', '.join(taken)}, which the job reads and a report would replace"
+        raise input_error(str(folder), None, what, "give --out another folder")
     try:
         write_all(paths)
     except OSError as error:

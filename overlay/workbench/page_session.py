@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -31,7 +32,8 @@ class PageSession:
         points, versions, notes = {}, {}, {}
         for capture in files.captures:
             points[capture.name], versions[capture.name], notes[capture.name] = files.points(capture)
-        self.history = point_history.begun(points, versions)
+        names = {item.name: str(Path(item.control_points)) if item.control_points else "" for item in files.captures}
+        self.history = point_history.begun(points, versions, names)
         self._files = files
         self._ties: dict[str, Tie] = {}
         self._notes = notes  # why a capture's points could not be read

@@ -29,12 +29,14 @@ class PointHistory:
     """Control points of every capture, what they were before, and what is on the disk.
 
     ``versions`` name the content of each capture's file when it was read or written last; they are compared
-    before the file is replaced.
+    before the file is replaced. ``files`` name each capture's file, "" for none yet: captures that name the same one
+    have one set of points.
     """
 
     points: Mapping[str, Points]
     saved: Mapping[str, Points]
     versions: Mapping[str, str]
+    files: Mapping[str, str]
     past: tuple[Mapping[str, Points], ...] = ()
     future: tuple[Mapping[str, Points], ...] = ()
 
@@ -43,7 +45,8 @@ class PointHistory:
         if points == self.points[capture]:
             return self
         past = (*self.past, self.points)[-LONGEST_PAST:]
-        return replace(self, points=MappingProxyType({**self.points, capture: points}), past=past, future=())
+        changed = dict.fromkeys(self._together(capture), points)
+        return replace(self, points=MappingProxyType({**self.points, **changed}), past=past, future=())
 
     def undone(self) -> PointHistory:
         """The state before the last edit; the same one where there was none."""
@@ -77,14 +80,19 @@ class PointHistory:
 
     def written(self, capture: str, version: str) -> PointHistory:
         """The session after a capture's points were written."""
-        saved = MappingProxyType({**self.saved, capture: self.points[capture]})
-        return replace(self, saved=saved, versions=MappingProxyType({**self.versions, capture: version}))
+        names = self._together(capture)
+        saved = MappingProxyType({**self.saved, **{name: self.points[name] for name in names}})
+        return replace(self, saved=saved, versions=MappingProxyType({**self.versions, **dict.fromkeys(names, version)}))
+
+    def _together(self, capture: str) -> tuple[str, ...]:
+        file = self.files[capture]
+        return tuple(name for name, other in self.files.items() if name == capture or (file and other == file))
 
 
-def begun(points: Mapping[str, Points], versions: Mapping[str, str]) -> PointHistory:
+def begun(points: Mapping[str, Points], versions: Mapping[str, str], files: Mapping[str, str]) -> PointHistory:
     """A session that starts from what is on the disk."""
     held = MappingProxyType(dict(points))
-    return PointHistory(held, held, MappingProxyType(dict(versions)))
+    return PointHistory(held, held, MappingProxyType(dict(versions)), MappingProxyType(dict(files)))
 
 
 def changed_capture(before: PointHistory, after: PointHistory) -> str | None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import json
 import shutil
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -13,27 +12,9 @@ from overlay_cli import main as command_line
 from typer.testing import CliRunner
 
 from overlay.job.analysis import Analysis
+from tests.cli.conftest import Run
 
 DEMO = Path(__file__).parents[2] / "demo_board"
-Run = Callable[..., tuple[int, str, str]]
-
-
-@pytest.fixture
-def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
-    def call(*arguments: str) -> tuple[int, str, str]:
-        monkeypatch.setattr("sys.argv", ["board-overlay", *arguments])
-        with pytest.raises(SystemExit) as caught:
-            command_line.main()
-        printed = capsys.readouterr()
-        return int(caught.value.code or 0), printed.out, printed.err
-
-    return call
-
-
-@pytest.fixture
-def analysed(monkeypatch: pytest.MonkeyPatch, demo: Analysis) -> None:
-    """Commands get the demo's analysis without working it out again."""
-    monkeypatch.setattr("overlay.job.analyse.analyse", lambda job, progress=None: demo)
 
 
 def test_help_names_every_command_with_a_whole_sentence(run: Run) -> None:

@@ -28,7 +28,7 @@ PART = Target("R1", (10.0, 20.0), 0.6)
 
 def history() -> PointHistory:
     points, _ = placed((), HOLE, (42.0, 41.0))
-    return begun({"one": points, "two": ()}, {"one": "abc", "two": ""})
+    return begun({"one": points, "two": ()}, {"one": "abc", "two": ""}, {"one": "one.csv", "two": ""})
 
 
 def board() -> Board:
@@ -151,3 +151,16 @@ def test_points_written_and_read_again_are_the_same(
 def test_columns_that_say_nothing_are_not_written() -> None:
     points, _ = placed((), PART, (10.0, 10.25))
     assert points_csv(points, board(), "top") == "pixel_x,pixel_y,at,board_x_mm,board_y_mm\n10,10.25,R1,,\n"
+
+
+def test_captures_of_one_file_have_one_set_of_points() -> None:
+    files = {"hot": "points.csv", "cold": "points.csv", "other": ""}
+    before = begun({"hot": (), "cold": (), "other": ()}, {"hot": "a", "cold": "a", "other": ""}, files)
+    points, _ = placed((), HOLE, (3.0, 4.0))
+    after = before.edited("cold", points)
+    assert after.points == {"hot": points, "cold": points, "other": ()}
+    assert after.unsaved() == ("hot", "cold")
+    assert after.undone().points == before.points
+    written = after.written("hot", "b")
+    assert written.unsaved() == ()
+    assert written.versions == {"hot": "b", "cold": "b", "other": ""}
