@@ -53,7 +53,9 @@ def _lying(
     components: Sequence[Component], tables: Tables, files: BoardFiles
 ) -> tuple[tuple[Component, ...], list[Problem]]:
     """Parts with bodies and kinds, each package under the level that was stated, else that its neighbours show."""
-    upright, turned = (_with_bodies(components, tables, level) for level in _LEVELS)
+    upright = tuple(replace(part, body=_body(part, tables, "A")) for part in components)
+    upright = tuple(replace(part, kind=kind_of(part)) for part in upright)
+    turned = tuple(replace(part, body=_body(part, tables, "B")) for part in upright)
     lying = lying_of(upright, turned)
     problems = lying_problems(lying, files.zero_orientation, files.placement)
     if files.zero_orientation is not None:
@@ -61,14 +63,6 @@ def _lying(
     other = {table_key(one.package) for one in lying if one.level == "B"}
     posed = (b if table_key(a.package) in other else a for a, b in zip(upright, turned, strict=True))
     return tuple(posed), problems
-
-
-_LEVELS: tuple[Level, Level] = ("A", "B")
-
-
-def _with_bodies(components: Sequence[Component], tables: Tables, level: Level) -> tuple[Component, ...]:
-    bodied = (replace(component, body=_body(component, tables, level)) for component in components)
-    return tuple(replace(component, kind=kind_of(component)) for component in bodied)
 
 
 def _body(component: Component, tables: Tables, level: Level) -> Body | None:

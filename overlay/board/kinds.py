@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 from overlay.board.model import Component
 from overlay.board.packages.names import named_package
@@ -244,6 +245,7 @@ def known_kind(text: str) -> str | None:
     return None
 
 
+@lru_cache(maxsize=4096)
 def kind_of_words(text: str) -> str:
     """The kind that words of a package's name or of a description tell; empty where none do.
 

@@ -25,7 +25,7 @@ _AXIAL_CODE = re.compile(
 )
 # lead pitch and diameter behind E (E2,5-6), or as two lengths (RADIAL-2.5MM-6.5MM)
 _PITCH_AND_DIAMETER = re.compile(
-    r"(?:(?:^|[^A-Z])(?:CPOL-E?U?)?E(?P<e1>\d(?:\.\d)?)-(?P<e2>\d{1,2}(?:\.\d)?)(?![\d.X])|"
+    r"(?:(?:^|[_\- ])(?:CPOL-E?U?)?E(?P<e1>\d(?:\.\d)?)-(?P<e2>\d{1,2}(?:\.\d)?)(?![\d.X])|"
     r"RADIAL-(?P<r1>\d{1,2}(?:\.\d+)?)MM-(?P<r2>\d{1,2}(?:\.\d+)?)MM)"
 )
 # pitch and sides in tenths of a millimetre (C050-024X044)
@@ -99,7 +99,7 @@ def _diameter(name: str, polar: bool) -> float | None:
         diameter = float(match[1])
     if diameter is None and (match := _PITCH_AND_DIAMETER.search(name)):
         pitch, diameter = float(match["e1"] or match["r1"]), float(match["e2"] or match["r2"])
-        diameter = diameter if diameter > pitch else None
+        diameter = diameter if pitch < diameter <= 35.0 else None
     if diameter is None and polar and "-TH" not in name[:6] and (sizes := sizes_mm(name, bare=True)) is not None:
         # two lengths of a polar can: its diameter and the longer height
         diameter = sizes[0] if 3.0 <= sizes[0] <= 35.0 and sizes[1] > 0.5 * sizes[0] else None
@@ -138,6 +138,9 @@ def named_led(name: str, *, coded: bool = True) -> Named | None:
     if sizes is not None:
         return _box(*sizes, "led")
     diameter = labelled_mm(name, "BD") or labelled_mm(name, "D")
+    wide, high = labelled_mm(name, "W"), labelled_mm(name, "H")
+    if diameter is not None and wide is not None and high is not None:
+        return _box(wide, high, None, "led")  # a dome on a block: its sides are what is seen
     if diameter is None and (match := re.search(r"(?:^|[_\-\s]|LED)(1\.8|3|5|8|10)(?:\.0)?MM(?:$|[_\-\s])", name)):
         diameter = float(match[1])
     if diameter is None and (match := re.fullmatch(r"LED[-_ ]?(3|5|10)(?:[-_ ]?(?:TH|THT|PTH|ROUND|RADIAL).*)?", name)):
@@ -156,7 +159,7 @@ def named_led(name: str, *, coded: bool = True) -> Named | None:
 
 def _carrier(name: str) -> Named | None:
     """A lamp in a plastic leaded carrier, or with a driver of its own inside, named without a size."""
-    if re.search(r"PLCC-?6|WS281[2-5]|APA10\d|SK6812(?![-_ ]?MINI|[-_ ]?SIDE)", name):
+    if re.search(r"WS281[2-5]|APA10\d|SK6812(?![-_ ]?MINI|[-_ ]?SIDE)", name):
         return Named(Body(5.0, 5.0, 1.6, "usual lamp of this kind, 5050", estimated=True, terminals="none"), kind="led")
     if re.search(r"SK6812[-_ ]?MINI", name):
         return Named(Body(3.5, 3.5, 1.9, "usual lamp of this kind, 3535", estimated=True, terminals="none"), kind="led")

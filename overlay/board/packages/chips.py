@@ -105,7 +105,7 @@ def named_chip(name: str, kind: str = "") -> Named | None:
     if read is None:
         return None
     chip, by_metric = read
-    if not _certain(name, chip, said or kind):
+    if not _certain(name, chip, [match[0] for match in _CODE.finditer(name)], said or kind):
         return None
     kind = said or kind
     if (wound := _WOUND.search(name)) is not None and chip.inch in codes("wirewound"):
@@ -152,9 +152,9 @@ def _chip_at(name: str, match: re.Match[str]) -> tuple[Chip, bool] | None:
     return None if metric is None else (metric, True)
 
 
-def _certain(name: str, chip: Chip, kind: str) -> bool:
+def _certain(name: str, chip: Chip, written: list[str], kind: str) -> bool:
     """Whether digits that could as well be a coil's edge and height, or a part's number, are a chip's code here."""
-    if chip.inch.startswith("0") or re.search(r"\d[-_ ]?METRIC|\(\d{4}\)|\d{4}_\d{4}", name):
+    if any(code.startswith("0") for code in written) or re.search(r"\d[-_ ]?METRIC|\(\d{4}\)|\d{4}_\d{4}", name):
         return True
     if _COIL_MAKERS.search(name):
         return False

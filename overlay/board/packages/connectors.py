@@ -21,6 +21,15 @@ _PITCH = re.compile(
     r"P?(?P<pitch>[12]\.\d{1,2}|[12])MM|(?P<hundredths>127|200)MM|P(?P<bare>[12]\.\d{1,2})|"
     r"(?:^|[_\- ])(?P<free>1\.27|2\.00?|2\.54)(?=$|[_\- ])|(?P<mil>50|100)[-_ ]?MIL"
 )
+# width of one row and of each further one, where it is not the pitch (a public footprint library's drawn bodies)
+_WIDTH_MM = {
+    ("header", 1.0): (1.3, 1.0),
+    ("header", 1.27): (2.1, 1.3),
+    ("socket", 1.0): (1.5, 1.0),
+    ("socket", 1.27): (2.54, 0.5),
+}
+# the part number of a maker: its receptacle is as that maker draws it
+_MAKERS_OWN = re.compile(r"(?<![A-Z0-9])(?=[A-Z0-9.-]*\d{3})[A-Z0-9.]{3,}[A-Z0-9.-]{3,}(?![A-Z0-9])")
 _NO_BLOCK = re.compile(
     r"HORIZONTAL|FAN|HALF|(?:^|[_\- ])(?:RA|R/A|RIGHT|ANGLE[D]?|HOR|LOCK[A-Z]*|SHROUD[A-Z]*|BOX|IDC|LATCH|RJ|USB|"
     r"HDMI|SATA|FPC|FFC|"
@@ -48,22 +57,28 @@ class _Series:
 # wire-to-board housings and terminal blocks (makers' drawings, from memory); n is the pins of one row
 _SERIES = (
     _Series(
-        re.compile(r"JST.*XH.*?(?:[-_ ]B?(?P<n>\d{1,2})B?-XH|1X(?P<m>\d{2}))|(?<![A-Z])B(?P<k>\d{1,2})B-XH"),
+        re.compile(
+            r"JST[^A-Z]*XH(?![A-Z]).*?(?:[-_ ]B?(?P<n>\d{1,2})B?-XH|1X(?P<m>\d{2}))|"
+            r"(?<![A-Z])B(?P<k>\d{1,2})B-XH"
+        ),
         2.5,
         4.9,
         5.75,
         7.0,
     ),
     _Series(
-        re.compile(r"JST.*PH.*?(?:[-_ ]B?(?P<n>\d{1,2})B?-PH|1X(?P<m>\d{2}))|(?<![A-Z])B(?P<k>\d{1,2})B-PH(?!D)"),
+        re.compile(
+            r"JST[^A-Z]*PH(?![A-Z]).*?(?:[-_ ]B?(?P<n>\d{1,2})B?-PH|1X(?P<m>\d{2}))|"
+            r"(?<![A-Z])B(?P<k>\d{1,2})B-PH(?!D)"
+        ),
         2.0,
         3.9,
         4.5,
         6.0,
     ),
-    _Series(re.compile(r"JST.*VH.*?1X(?P<m>\d{2})"), 3.96, 5.8, 9.0, 9.4),
-    _Series(re.compile(r"(?:KK|6410|254P).*?(?:-0?(?P<n>\d{1,2})(?=$|[_\- ])|1X(?P<m>\d{2}))"), 2.54, 2.5, 6.0, 8.5),
-    _Series(re.compile(r"TERMINAL.*?1X(?P<m>\d{2}).*?P5\.0"), 5.0, 5.0, 8.5, 10.0),
+    _Series(
+        re.compile(r"(?:KK(?!-?396)|6410|254P).*?(?:-0?(?P<n>\d{1,2})(?=$|[_\- ])|1X(?P<m>\d{2}))"), 2.54, 2.5, 6.0, 8.5
+    ),
 )
 
 
@@ -73,7 +88,7 @@ def named_connector(name: str) -> Named | None:
         return rows
     for series in _SERIES:
         match = series.pattern.search(name)
-        if match is not None and "HORIZONTAL" not in name and "SMD" not in name:
+        if match is not None and "HORIZONTAL" not in name and not re.search(r"SMD|-SM\d", name):
             pins = int(next(group for group in match.groups() if group))
             if 2 <= pins <= 24:
                 long = round((pins - 1) * series.pitch_mm + series.ends_mm, 2)
@@ -82,7 +97,7 @@ def named_connector(name: str) -> Named | None:
                 return Named(body, kind="connector")
     if re.search(r"VERTICAL|PLUG|(?<!FE)MALE|TYPE-?A(?![A-Z])", name) or sizes_mm(name, bare=False) is not None:
         return None
-    if _USB.search(name):
+    if _USB.search(name) and not _MAKERS_OWN.search(name):
         if "MINI" in name:
             return Named(Body(7.7, 9.2, 3.9, "usual mini-B receptacle", estimated=True), kind="connector")
         if "MICRO" in name:
@@ -113,8 +128,10 @@ def _pin_rows(name: str) -> Named | None:
     pitch = 2.54 if abs(pitch - 2.54) < 0.05 else pitch
     socket = "SOCKET" in name or "FEMALE" in name
     height = (8.5 if socket else 2.5) if pitch == 2.54 else None
-    # a socket's contact needs 2.5 mm however fine its pitch (common practice)
-    width = max(rows * pitch, 2.5) if socket else rows * pitch
+    one_row, each_further = _WIDTH_MM.get(("socket" if socket else "header", pitch), (pitch, pitch))
+    width = round(one_row + (rows - 1) * each_further, 2)
+    if socket and "SMD" in name:
+        width = max(width, 2.5)  # feet bent to either side of a contact need that much (common practice)
     source = "pin rows and pitch in the package name"
     body = Body(width, count * pitch, height, source, estimated=pitch != 2.54, terminals="none")
     return Named(body, True, "connector")

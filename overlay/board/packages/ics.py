@@ -29,7 +29,7 @@ _ROWS: dict[str, tuple[str, ...]] = {
 _LEADLESS_ROWS = r"(?:X[12]|[A-Z]{0,3})(?:DFN|SON)"
 _LEADLESS = r"(?:[A-Z]{0,4})(?:QFN|MLF|MLP|LFCSP|LCC|LGA)|LFCSP|U?F?QFPN"
 _BALLS = r"[A-Z]{0,3}BGA|[A-Z]{0,2}CSP|[A-Z]{0,2}WLB|PGA"
-_GULL_WINGS = rf"(?:E|H|P|W|L|HT|ET|POWER)?(?:{'|'.join(_ROWS)})(?=[-_\s(\d]|$|[NW](?:[-_\s\d]|$))"
+_GULL_WINGS = rf"(?:E|H|P|W|HT|ET|POWER|L(?=T?SSOP))?(?:{'|'.join(_ROWS)})(?=[-_\s(\d]|$|[NW](?:[-_\s\d]|$))"
 _FAMILY = re.compile(
     rf"(?:^|[_\-\s(]|(?<=\d))(?P<family>[PC]LCC|{_LEADLESS_ROWS}|{_LEADLESS}|(?:[HTLVCEPS]|HT|HL|PT|PL)?QFP|{_BALLS}|"
     rf"{_GULL_WINGS}|(?:S|P|C|CER|SP|SM)?(?:DIP|DIL))"
@@ -153,8 +153,8 @@ def _leadless(ic: _Ic, rows: bool, balls: bool) -> Named | None:
     if "DHVQFN" in ic.family and ic.pins in _NARROW_MM:
         one, two = _NARROW_MM[ic.pins]
         return Named(Body(one, two, 0.9, "JEDEC MO-241 (from memory)", terminals="none"), False, "ic")
-    if re.search(r"(?:^|[_\- ])R-P[A-Z]{3,4}-N|RECT", ic.name):
-        return None  # R: a rectangle; which one the name does not say
+    if re.search(r"(?:^|[_\- ])[RS]-P[A-Z]{3,4}-N|RECT", ic.name):
+        return None  # the standard's letters for a square or a rectangle: which one they do not say
     pitch = ic.pitch_mm or 0.5
     if pitch not in _QUAD_BEYOND_MM or ic.pins % 4 or not 20 <= ic.pins <= 80:
         return None  # sixteen and fewer come in 3 and 4 mm
@@ -185,6 +185,8 @@ def _rows(ic: _Ic) -> Named | None:
             tables = ("EIAJ",)
     elif ic.wide or (base == "SSOP" and "4.4" in ic.name):
         return None
+    if base == "DSO" and ic.pins not in (8, 14, 16):
+        return None  # with a slug of copper or without
     if base == "VSSOP" and ic.pins == 8 and ic.pitch_mm is None:
         return None  # 3 × 3 mm to one maker, 2 × 2.3 mm to the next
     return _looked_up(tables, ic)
@@ -250,6 +252,10 @@ def _dual_in_line(ic: _Ic) -> Named | None:
     if ic.sizes is not None:
         return Named(Body(*ic.sizes[:2], ic.sizes[2] or 5.33, DIMENSIONS, terminals="leads_x"), True, "ic")
     fitting = [outline for outline in ics()["DIP"] if ic.pins in outline.pins]
+    if row_mm is not None and min(abs(row_mm - 7.62), abs(row_mm - 15.24)) > 0.8:
+        return None  # rows of another distance: another body
+    if re.search(r"(?:DIP|DIL)-\d+-\d+", ic.name):
+        return None  # as many places as the second number says, or anything up to it
     if row_mm is not None:
         fitting = [outline for outline in fitting if (outline.x_mm > 10.0) == (row_mm > 13.0)]
     if not fitting and row_mm in (None, 7.62) and ic.pins % 2 == 0 and 4 <= ic.pins <= 20:

@@ -42,8 +42,9 @@ def named_tantalum(name: str, kind: str = "") -> Named | None:
     number = _EIA.search(name)
     if number is not None and (marked or number[1] in _ONLY_TANTALUM or number[2]):
         if number[2]:
-            found = [case for case in tantalums() if case.eia == f"{number[1]}-{number[2]}"]
-            return _moulded(found[0], f"EIA {found[0].eia}") if found else None
+            found = [case for case in tantalums() if case.eia.startswith(number[1])]
+            source = f"EIA {number[1]}-{number[2]}"
+            return _moulded(found[0], source, int(number[2]) / 10) if found else None
         found = [case for case in tantalums() if case.eia.startswith(number[1])]
         letter = _LETTER.search(name)
         lettered = [case for case in found if letter is not None and case.letter == letter["letter"]]
@@ -54,6 +55,12 @@ def named_tantalum(name: str, kind: str = "") -> Named | None:
         case = found[0]  # all cases of one number share length and width, not the height
         height = case.height_mm if len(found) == 1 else None
         return _moulded(Tantalum(number[1], "", case.length_mm, case.width_mm, 0.0), f"EIA {number[1]}", height)
+    other = re.search(r"EIA[-_ ]?(\d\d)(\d\d)[-_](\d\d)(?!\d)", name)
+    if other is not None:
+        # the number is length, width and height in tenths of a millimetre
+        length, width, height = (int(digits) / 10 for digits in other.groups())
+        source = f"EIA {other[1]}{other[2]}-{other[3]}"
+        return _moulded(Tantalum(source, "", length, width, height), source) if length >= width >= 0.5 else None
     letter = _LETTER.search(name)
     if letter is None or not (marked or re.match(r"(?:SIZE|CASE)", name)):
         return None

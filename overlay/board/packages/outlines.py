@@ -10,10 +10,11 @@ from overlay.board.packages.sizes import Named, Outlined, codes, ics, lying, pac
 from overlay.board.packages.words import DIMENSIONS, body_sizes, key, rows_upright, words
 
 # other things that carry a package's word
-_NO_PART = re.compile(r"^(?:HEATSINK|CLIP|SOCKET|ADAPTER|CONN|SW|JUMPER|TEST)|SOCKET|HEAT[-_ ]?SINK")
+_NO_PART = re.compile(r"^(?:HEATSINK|CLIP|SOCKET|ADAPTER|CONN|SW|JUMPER|TEST)|SOCKET|HEAT[-_ ]?SINK|UNIVERSAL")
 # SMA, SMB and SMC name coaxial connectors, too
 _COAXIAL = re.compile(
-    r"^SM[ABC](?=[-_ ])(?=.*(?:PTH|EDGE|JACK|FEMALE|CONN|RF|COAX|PLUG|RECEPT|END[-_ ]?LAUNCH|VERT|STRAIGHT|R/?A))"
+    r"^SM[ABC](?=[-_ ])(?=.*(?:PTH|EDGE|HORIZONTAL|AMPHENOL|MOLEX|SAMTEC|LINX|JACK|FEMALE|CONN|RF|COAX|PLUG|RECEPT|"
+    r"END[-_ ]?LAUNCH|VERT|STRAIGHT|R/?A))"
 )
 # pins behind an underscore belong to the name before it
 _LOOSE_PINS = re.compile(r"((?:SOT|SC|TO|TSOT|SUPERSOT|POWERDI)-?\d{2,3})[_ ](?=\d{1,2}(?:$|[_\-(L ]))")

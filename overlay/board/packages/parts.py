@@ -65,6 +65,11 @@ def named_inductor(name: str, kind: str = "") -> Named | None:
         match = re.search(r"(?:^|[_\- ])[A-Z]{1,6}-?(?P<digits>\d{4,6})(?!\d)", name)
     if match is not None and (body := _coil(match["digits"])) is not None:
         return Named(body, kind="inductor")
+    if (edge := re.search(r"(?:^|[_\- ])[A-Z]{2,4}-?(?P<edge>[2-9]\d)XX(?![A-Z]{2})", name)) is not None and name[
+        0
+    ] == "L":
+        mm = int(edge["edge"]) / 10  # a series of one edge and several heights
+        return Named(Body(mm, mm, None, "edge in the series' name", estimated=True), kind="inductor")
     if _INDUCTOR.search(name) is None and not (kind == "inductor" and "MM" in name):
         return None
     sizes = sizes_mm(name, bare=True)
@@ -99,14 +104,12 @@ def _coil(digits: str) -> Body | None:
 
 
 def named_trimmer(name: str) -> Named | None:
-    """A trimmer by the four digits of its series."""
+    """A trimmer by its series and style: which side it stands on."""
     if re.search(r"TRIM|POT|BOURNS", name) is None:
         return None
     for code, (x_mm, y_mm, height_mm) in codes("trimmer").items():
-        if (match := re.search(rf"(?<!\d){code}(?P<style>[A-Z]?)(?!\d)", name)) is not None:
-            if match["style"] == "X":
-                continue  # lies on another side
-            source = f"trimmer of series {code}{match['style']}"
+        if re.search(rf"(?<!\d){code}(?![A-Z\d])", name) is not None:
+            source = f"trimmer of series {code}"
             return Named(Body(x_mm, y_mm, height_mm, source, estimated=True, terminals="none"), kind="resistor")
     return None
 
