@@ -68,7 +68,7 @@ def base_of(job_path: Path, capture_name: str | None) -> Base:
     """
     job = read_job(job_path)
     capture = _capture(job, capture_name)
-    data = load_files(job.folder, capture, job.board)
+    data = load_files(job.folder, capture, job.board, job.settings.camera.size_of_source)
     policy, _ = load_policy(job)
     return Base(job, data, read_capture(data, job.board, job.settings.camera).registration, policy)
 

@@ -60,7 +60,7 @@ def analyse(job: Job, progress: Progress | None = None) -> Analysis:
     for index, capture in enumerate(settings.capture):
         tell(f"reading {capture.name}", index / len(settings.capture))
         try:
-            data = load_files(job.folder, capture, job.board)
+            data = load_files(job.folder, capture, job.board, settings.camera.size_of_source)
             captures.append(read_capture(data, job.board, settings.camera))
             inputs += data.inputs
         except InputError as error:
@@ -133,7 +133,7 @@ def register_all(job: Job, *, refine: bool = False, progress: Progress | None = 
     for index, capture in enumerate(settings.capture):
         tell(f"registering {capture.name}", index / len(settings.capture))
         try:
-            data = load_files(job.folder, capture, job.board)
+            data = load_files(job.folder, capture, job.board, settings.camera.size_of_source)
             registrations[capture.name] = register_capture(data, job.board, settings.camera, always=refine)
         except InputError as error:
             problems.extend(error.problems)

@@ -88,6 +88,7 @@ def capture_of_arrays(settings: CaptureSettings, frame: Frame, points: Sequence[
         cold_points=(),
         contacts=(),
         reflection_check=None,
+        size_of_source=None,
         inputs=(),
     )
 

@@ -10,6 +10,7 @@ from overlay.frames.emissivity import BOARD, emissivity_of, map_from_cold_frames
 from overlay.frames.frame import Array, EmissivityMap
 from overlay.frames.radiometry import Band, Sight, air_transmittance, leaving_radiance, undo_instrument_settings
 from overlay.frames.sampling import nearest
+from overlay.frames.size_of_source import PUBLISHED
 from overlay.job.load import CaptureData
 from overlay.job.settings import CameraSettings, CaptureSettings, lens_of
 from overlay.registration.faces import project_faces
@@ -167,6 +168,8 @@ def view_of(data: CaptureData, board: Board, camera: CameraSettings, registratio
         noise_c=float(np.hypot(noise_c, 0.0 if colours is None else colours.noise_c)),
         blur_px=camera.blur_px,
         colour_scale_u_c=0.0 if colours is None else colours.common_u_c,
+        nonuniformity_c=camera.nonuniformity_c,
+        size_of_source=data.size_of_source or PUBLISHED,
         saturated=data.frame.saturated,
         left_out=data.frame.left_out,
         second_apparent_c=None if second is None else apparent_of(capture, band, second.temperature_c.mean(axis=0)),

@@ -13,6 +13,7 @@ from overlay.errors import InputError, Problem, input_error, raise_errors
 from overlay.files import InputFile, noted_inputs
 from overlay.frames.frame import Frame
 from overlay.frames.read import read_frame
+from overlay.frames.size_of_source import SizeOfSource, read_size_of_source
 from overlay.job.ambient_log import AmbientLog, read_ambient_log
 from overlay.job.analysis import Job
 from overlay.job.settings import CaptureSettings
@@ -38,6 +39,7 @@ class CaptureData:
     cold_points: tuple[ControlPoint, ...]  # empty: taken in the capture's pose
     contacts: tuple[ContactReading, ...]
     reflection_check: Frame | None  # the same scene with something else reflected
+    size_of_source: SizeOfSource | None  # of the camera, where it was measured
     inputs: tuple[InputFile, ...]  # the files of all this, with the digests of the bytes that were used
     ambient: AmbientLog | None = None  # the ambient over the pages of a stack
 
@@ -54,12 +56,12 @@ def load_capture(job: Job, name: str) -> CaptureData:
     """
     for capture in job.settings.capture:
         if capture.name == name:
-            return load_files(job.folder, capture, job.board)
+            return load_files(job.folder, capture, job.board, job.settings.camera.size_of_source)
     raise KeyError(name)
 
 
-def load_files(folder: Path, capture: CaptureSettings, board: Board) -> CaptureData:
-    """Read all files that a capture names.
+def load_files(folder: Path, capture: CaptureSettings, board: Board, size_of_source: str | None = None) -> CaptureData:
+    """Read all files that a capture names, and the camera's measured curve where ``size_of_source`` names one.
 
     Raises
     ------
@@ -86,6 +88,9 @@ def load_files(folder: Path, capture: CaptureSettings, board: Board) -> CaptureD
         contacts = attempt(lambda: _contacts(folder, capture, board))
         second = attempt(lambda: _reflection_check(folder, capture, frame))
         ambient = attempt(lambda: _ambient_log(folder, capture, frame))
+        curve = None
+        if size_of_source is not None:
+            curve = attempt(partial(read_size_of_source, folder / size_of_source, size_of_source))
     raise_errors(problems)
     assert frame is not None
     assert page is not None
@@ -99,6 +104,7 @@ def load_files(folder: Path, capture: CaptureSettings, board: Board) -> CaptureD
         contacts=contacts or (),
         reflection_check=second,
         ambient=ambient,
+        size_of_source=curve,
         inputs=tuple(inputs),
     )
 

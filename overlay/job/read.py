@@ -83,7 +83,7 @@ def _capture_problems(folder: Path, capture: CaptureSettings, settings: Settings
         if board is None:
             read_capture_frame(folder, capture)
             return []
-        data = load_files(folder, capture, board)
+        data = load_files(folder, capture, board, settings.camera.size_of_source)
         registration = register_capture(data, board, settings.camera)
         emissivity_map_of(data, board, settings.camera, registration)
         if registration.foreign:

@@ -18,6 +18,7 @@ from overlay.frames.frame import Emissivity
 from overlay.frames.radiometry import surface_temperature_c
 from overlay.reading import remarks
 from overlay.reading.model import Reading
+from overlay.view.emission import STEEPEST_DEG, steepness_deg
 from overlay.view.model import View
 from overlay.view.regions import Weights, pixel_weights_of
 from overlay.view.tops import Top
@@ -67,8 +68,17 @@ def guarded(
             reading = _not_mirroring(view, seen[i], reading)
             reading = _within_range(view, seen[i], reading)
             reading = _not_lost(view, seen[i], reading)
+            reading = _not_too_steep(view, tops[i], reading)
         result.append(reading)
     return tuple(result)
+
+
+def _not_too_steep(view: View, top: Top, reading: Reading) -> Reading:
+    angle_deg = steepness_deg(view, top)
+    if angle_deg <= STEEPEST_DEG:
+        return reading
+    why = (*reading.why, remarks.too_steep(angle_deg))
+    return replace(reading, state="hidden", peak_c=None, mean_c=None, u_c=None, budget=(), why=why)
 
 
 def _share(weights: Weights, mask: Mask) -> float:

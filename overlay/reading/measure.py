@@ -20,6 +20,7 @@ from overlay.reading.estimate import (
     from_joint,
     second_opinion,
 )
+from overlay.reading.optical import seen_through_the_optics
 from overlay.reading.plain import WIDER_BLUR, Around, Plain, plain_of
 from overlay.reading.single_pixel import Fill, fills_of, read_little
 from overlay.reading.statistics import Smoothed, highest, peak_of, smoothed
@@ -90,6 +91,8 @@ def measure(
             u = float(np.hypot(known, _spread(view.leaving_radiance, top, loose_px)))
             opinions[i] = replace(opinion, u={**opinion.u, TermName.CONTROL_POINTS: u})
     opinions = [bounded(opinion, floor.plain) for opinion, floor in zip(opinions, floors, strict=True)]
+    boards = [floor.around.beneath for floor in floors]
+    opinions = seen_through_the_optics(view, tops, opinions, emissivity, boards, sigma_px)
     return estimates_of(view, tops, opinions, emissivity)
 
 

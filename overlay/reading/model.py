@@ -19,6 +19,7 @@ class ReadingCode(StrEnum):
 
     OTHER_SIDE = "other side"
     NO_PLACE = "no place in frame"
+    TOO_STEEP = "seen too steeply"
     LITTLE_VISIBLE = "little visible"
     SHINY = "shiny"
     MAY_BE_REFLECTION = "may be reflection"

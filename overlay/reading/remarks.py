@@ -11,6 +11,7 @@ from overlay.frames.frame import Emissivity
 from overlay.reading.model import HotSpot, Reading, ReadingCode
 from overlay.reasons import Reason
 from overlay.registration.model import Face, FaceCode
+from overlay.view.emission import STEEPEST_DEG
 
 UNEVEN_FROM_K = 3.0
 UNEVEN_SHARE_OF_RISE = 0.1
@@ -35,6 +36,15 @@ def not_seen(component: Component, side: Side, face: Face | None, least_share: f
         text = "less than half of its top face can be seen: take a capture from another angle"
         why.append(Reason(ReadingCode.LITTLE_VISIBLE, text))
     return tuple(why)
+
+
+def too_steep(angle_deg: float) -> Reason:
+    """That a face is seen too much from the side."""
+    return Reason(
+        ReadingCode.TOO_STEEP,
+        f"seen at {angle_deg:.0f}° from upright: beyond {STEEPEST_DEG:.0f}° a surface shows too much of what it "
+        "mirrors; take a capture from nearer above",
+    )
 
 
 def shiny(emissivity: Emissivity) -> Reason:

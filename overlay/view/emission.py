@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -19,6 +19,11 @@ from overlay.view.tops import DIRECT_FROM_PX, SMALL_BELOW_PX, Top
 END_EMISSIVITY = 0.10
 # Share of a face's area for which an emissivity map must have values before it counts.
 _LEAST_MAPPED = 0.5
+# What an insulator's emissivity loses towards the side: glass 0.876 upright, 0.849 at 45°, 0.776 at 60°; PVC 0.956,
+# 0.946, 0.906 (Fresnel's equations with published optical constants). Their mean, from 45° on.
+_LOSS_BY_ANGLE = ([40.0, 45.0, 60.0, 70.0], [0.0, 0.02, 0.075, 0.17])
+STEEPEST_DEG = 60.0
+"""Beyond this a surface shows too much of what it mirrors to be read."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -61,13 +66,31 @@ def pixel_emissivity(view: View, tops: Sequence[Top], sigma_px: float) -> Emissi
     return Emission(surface, metal)
 
 
+def steepness_deg(view: View, top: Top) -> float:
+    """Angle between a face's normal and the line of sight; 0 where no camera is known."""
+    camera = view.registration.camera
+    if camera is None:
+        return 0.0
+    eye = camera.position_mm()
+    away = eye - np.array([*top.face.component.center_mm, top.face.z_mm])
+    return float(np.degrees(np.arccos(np.clip(away[2] / np.linalg.norm(away), -1.0, 1.0))))
+
+
+def seen_from_aside(emissivity: Emissivity, angle_deg: float) -> Emissivity:
+    """An emissivity with what the angle of sight takes from it as a further uncertainty."""
+    loss = float(np.interp(angle_deg, *_LOSS_BY_ANGLE))
+    if loss <= 0.0 or emissivity.value < SHINY_BELOW:
+        return emissivity
+    return replace(emissivity, u=float(np.hypot(emissivity.u, loss)))
+
+
 def top_emissivity(view: View, top: Top, inner: Weights) -> Emissivity:
     """Emissivity of one top face: the map's mean over it where it is resolved, else what the tables say.
 
     ``inner`` are the pixels of the face away from its edges. The map's uncertainty is mostly that of the stage's
     temperature and common to its pixels: it is averaged, not divided by the root of their number.
     """
-    stated = view.emissivity[top.face.component.refdes]
+    stated = seen_from_aside(view.emissivity[top.face.component.refdes], steepness_deg(view, top))
     mapped = view.emissivity_map
     if mapped is None or top.readable_px < SMALL_BELOW_PX or not len(inner.weight):
         return stated

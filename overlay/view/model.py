@@ -9,6 +9,7 @@ from overlay.arrays import Array, Mask, read_only
 from overlay.board.model import Board
 from overlay.frames.frame import Emissivity, EmissivityMap
 from overlay.frames.radiometry import Band, Sight
+from overlay.frames.size_of_source import PUBLISHED, SizeOfSource
 from overlay.registration.model import Face, Registration
 
 
@@ -39,6 +40,8 @@ class View:
     noise_c: float  # standard deviation of one pixel's noise at 30 °C apparent, after averaging pages
     blur_px: float | None  # full width at half maximum of the optics; None: estimate it
     colour_scale_u_c: float = 0.0  # of a picture in false colour, common to the frame
+    nonuniformity_c: float = 0.3  # standard uncertainty of the unevenness within a frame
+    size_of_source: SizeOfSource = PUBLISHED  # what the lens's wide skirt takes from small sources
     saturated: Mask | None = None  # pixels at the end of the range: the surface is at least that hot; None: none are
     left_out: Mask | None = None  # dead pixels and burnt-in marks: they say nothing, and hold what lies around them
     second_apparent_c: Array | None = None  # the same scene with something else reflected
