@@ -71,7 +71,7 @@ class CameraSettings(_Section):
     pixels: tuple[Pixels, Pixels] | None = None  # columns, rows: for planning shots before a frame exists
     min_focus_m: Annotated[float, Field(gt=0.0, le=10.0)] = 0.1
     size_of_source: str | None = None  # a measured curve: side_px, share of the rise that a square of it shows
-    nonuniformity_c: NotNegative = 0.3  # one standard uncertainty of the unevenness within a frame
+    nonuniformity_c: Kelvins = 0.3  # one standard uncertainty of the unevenness within a frame
     close_up_dpt: Annotated[float, Field(ge=0.0, le=100.0)] = 0.0  # power of a close-up lens in front, in dioptres
 
     @model_validator(mode="after")
