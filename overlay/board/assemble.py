@@ -55,7 +55,7 @@ def _lying(
     """Parts with bodies and kinds, each package under the level that was stated, else that its neighbours show."""
     upright = tuple(replace(part, body=_body(part, tables, "A")) for part in components)
     upright = tuple(replace(part, kind=kind_of(part)) for part in upright)
-    turned = tuple(replace(part, body=_body(part, tables, "B")) for part in upright)
+    turned = tuple(replace(a, body=_body(part, tables, "B")) for a, part in zip(upright, components, strict=True))
     lying = lying_of(upright, turned)
     problems = lying_problems(lying, files.zero_orientation, files.placement)
     if files.zero_orientation is not None:
