@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from overlay.board.placement.cut import RawRow, Section
-from overlay.board.placement.headings import KINDS, Column, Role
-from overlay.board.placement.marks import is_unassigned, looks_like_package, looks_like_refdes
+from overlay.board.placement.headings import KINDS, NO_DESIGNATORS, PIN_HEADINGS, Column, Role, key_of
+from overlay.board.placement.marks import is_unassigned, looks_like_package, looks_like_refdes, looks_like_value
 from overlay.board.placement.numbers import Figure, looks_numeric, parse_angle, parse_figure
 from overlay.board.placement.sides import is_flag, side_of_word
 from overlay.board.placement.units import Unit
@@ -42,6 +42,7 @@ class Choice:
     part: int | None
 
 
+_PINS_SHARE = 0.6  # different names among the rows of pins: two-pin parts alone make it a half
 _NEARLY_ALL = 0.9  # of a column's cells; an odd one may be an oversight
 
 
@@ -100,6 +101,13 @@ def _is_angle(cell: str) -> bool:
     return parse_angle(cell, "point") is not None or parse_angle(cell, "comma") is not None
 
 
+def lists_pins(section: Section, refdes: int) -> bool:
+    """Whether a table has a row for each pin: a column of pins, and designators that repeat."""
+    pins = any(key_of(column.name) in PIN_HEADINGS for column in section.columns)
+    names = [row.cells[refdes] for row in section.rows if row.cells is not None]
+    return pins and len(set(names)) <= _PINS_SHARE * len(names)
+
+
 def _refdes_column(columns: Sequence[Column], rows: Sequence[RawRow]) -> int | None:
     """The column of designators.
 
@@ -115,6 +123,7 @@ def _refdes_column(columns: Sequence[Column], rows: Sequence[RawRow]) -> int | N
         distinct = len(set(filled)) / len(filled) if filled else 0.0
         strong = column.rank("refdes")
         named_otherwise = column.rank("package") is not None or column.rank("value") is not None
+        named_otherwise = named_otherwise or key_of(column.name) in NO_DESIGNATORS
         if strong is None and (likeness < 0.5 or distinct < 0.5 or named_otherwise):
             continue
         # tuned on the invented tables of the tests: the heading counts about as much as the look of the cells
@@ -133,7 +142,8 @@ def _holds_names(cells: Sequence[str]) -> bool:
     filled = [cell.strip() for cell in cells if cell.strip()]
     if not filled or len(set(filled)) < _NEARLY_ALL * len(filled):
         return False
-    other = sum(looks_like_package(cell) or looks_numeric(cell) for cell in filled)
+    tests = (looks_like_package, looks_like_value, looks_numeric)
+    other = sum(any(test(cell) for test in tests) for cell in filled)
     return other < (1 - _NEARLY_ALL) * len(filled) + 1
 
 

@@ -144,6 +144,14 @@ _TABLES: tuple[dict[str, tuple[Role, int]], ...] = (
     ),
 )
 
+# headings whose cells may look like designators and name something else: F1 is a feeder, T2 a tool, A7 a pin
+_PIN_WORDS = "pin pinno pinnumber pinname pad padno padnumber padname net netname"
+_OTHER_WORDS = (
+    "feeder feederid feederno feedernumber stack stackno slot nozzle nozzlenum head tool toolno bank block page"
+)
+PIN_HEADINGS = frozenset(_PIN_WORDS.split())
+NO_DESIGNATORS = PIN_HEADINGS | frozenset(_OTHER_WORDS.split())
+
 # words around the axis of a coordinate heading, by what they say of the place
 _KIND_WORDS: dict[Kind | None, str] = {
     "centre": (

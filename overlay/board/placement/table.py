@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from overlay.board.model import Side
-from overlay.board.placement.columns import Choice, choose_columns, coordinate_texts, differ_without_unit
+from overlay.board.placement.columns import Choice, choose_columns, coordinate_texts, differ_without_unit, lists_pins
 from overlay.board.placement.cut import Cut, Section
 from overlay.board.placement.headless import cut_without_heading
 from overlay.board.placement.numbers import Style, number_style, parse_angle
@@ -191,6 +191,8 @@ def _missing(section: Section, choice: Choice, file: str) -> list[Problem]:
         )
     elif choice.refdes is None:
         miss("no column holds reference designators", "add a column Designator")
+    elif lists_pins(section, choice.refdes):
+        miss("the table has a row for each pin, not for each part", "export the list of components, with their centres")
     if section.rows and choice.pair is None:
         if choice.only_pads:
             miss("only coordinates of pin 1 are given, not of the parts' centres", "export the centres (Mid X, Mid Y)")
