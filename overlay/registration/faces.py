@@ -19,11 +19,11 @@ from overlay.registration.project import (
     pixel_covariance,
     pixels_from_board,
 )
+from overlay.registration.stacking import stack_of
 
 ROUND_CORNERS = 32
 UNKNOWN_RADIUS_MM = 0.5
 """Radius of the disc that stands for a part whose body nobody knows."""
-_COVERING = ("shield", "heatsink")  # kinds that stand over what lies inside their outline, whatever their height
 _WORTH_SAYING_PX = 1.0
 
 
@@ -43,13 +43,13 @@ def project_faces(registration: Registration, board: Board) -> tuple[Face, ...]:
         return ()
     sections_mm = [face_polygon(component) for component in components]
     known = np.array([component.height_mm is not None for component in components])
-    heights = np.array([component.height_mm or 0.0 for component in components])
-    reach = np.array([_reach_mm(component) for component in components])
+    stack = stack_of(components, sections_mm)
+    heights = stack.top_mm
 
     def pixels(xyz_mm: Array) -> Array:
         return pixels_from_board(registration, xyz_mm)
 
-    visible, hidden, inside = visible_faces(sections_mm, heights, reach, pixels, registration.shape_px)
+    visible, hidden, inside = visible_faces(sections_mm, stack, pixels, registration.shape_px)
     centers = np.array([[*component.center_mm, z] for component, z in zip(components, heights, strict=True)])
     pixel_u, lean_px = _pixel_u(registration, centers, known)
     outside = outside_hull(registration, centers[:, :2])
@@ -101,15 +101,6 @@ def face_polygon(component: Component) -> Array:
     turn = math.radians(component.rotation_deg)
     matrix = np.array([[math.cos(turn), -math.sin(turn)], [math.sin(turn), math.cos(turn)]])
     return np.asarray(center + corners @ matrix.T)
-
-
-def _reach_mm(component: Component) -> float:
-    """Up to which height a part hides others: -inf for none, inf for a cover of unknown height."""
-    if component.body is None:
-        return -math.inf
-    if component.height_mm is None:
-        return math.inf if component.kind in _COVERING else -math.inf
-    return component.height_mm
 
 
 def _pixel_u(registration: Registration, centers: Array, known: Array) -> tuple[Array, Array]:

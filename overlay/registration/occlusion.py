@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from shapely import MultiPolygon, Polygon
     from shapely.geometry.base import BaseGeometry
 
+    from overlay.registration.stacking import Stack
+
     Indices = NDArray[np.intp]
 
 _LEAST_SHARE = 1e-3  # of a face: less than that is rounding at a common edge
@@ -26,8 +28,7 @@ _LEAST_SHARE = 1e-3  # of a face: less than that is rounding at a common edge
 
 def visible_faces(
     sections_mm: Sequence[Array],
-    low_mm: Array,
-    high_mm: Array,
+    stack: Stack,
     pixels: Callable[[Array], Array],
     shape_px: tuple[int, int],
 ) -> tuple[list[Polygon | MultiPolygon], list[dict[int, float]], Array]:
@@ -37,9 +38,8 @@ def visible_faces(
     ----------
     sections_mm
         Convex outlines (k, 2) of the bodies on the board.
-    low_mm, high_mm : (n,)
-        Height of each top face, and the height up to which the body may hide others: -inf hides none; a body that
-        covers others without a known height has inf, and hides what lies beneath its own outline.
+    stack
+        How high each stands, and who is over whom. A roof of unknown height hides what lies beneath its own outline.
     pixels
         Takes board points (m, 3) to pixels (m, 2); nan where they are not seen.
     shape_px
@@ -57,24 +57,25 @@ def visible_faces(
     import shapely
 
     rows, cols = shape_px
+    low_mm, high_mm = stack.top_mm, stack.reach_mm
     frame = shapely.box(-0.5, -0.5, cols - 0.5, rows - 0.5)
     tops = _polygons(sections_mm, low_mm, pixels)
     areas = shapely.area(tops)
     visible = shapely.intersection(tops, frame)
     inside = shapely.area(visible) / np.maximum(areas, 1e-12)
     hidden: list[dict[int, float]] = [{} for _ in sections_mm]
-    hiders = np.flatnonzero(high_mm > 0)
+    hiders = np.flatnonzero((high_mm > 0) | stack.roof)
     if len(hiders):
         tall = high_mm[hiders]
         top_of_hider = np.where(np.isfinite(tall), tall, 0.0)
         outer = _hulls([sections_mm[int(i)] for i in hiders], np.zeros(len(hiders)), top_of_hider, pixels)
         faces, found = shapely.STRtree(outer).query(visible)
-        pairs = (hiders[found] != faces) & (tall[found] > low_mm[faces])
+        pairs = (hiders[found] != faces) & stack.over(hiders[found], faces)
         faces, above = faces[pairs], hiders[found[pairs]]
         shadows = _hulls(
             [sections_mm[int(i)] for i in above],
             low_mm[faces],
-            np.where(np.isfinite(high_mm[above]), high_mm[above], low_mm[faces]),
+            np.where(np.isfinite(high_mm[above]), np.maximum(high_mm[above], low_mm[faces]), low_mm[faces]),
             pixels,
         )
         shares = shapely.area(shapely.intersection(shadows, visible[faces])) / np.maximum(areas[faces], 1e-12)

@@ -115,6 +115,44 @@ def test_a_shield_of_unknown_height_still_covers_what_is_under_it(look, control,
     assert faces["R1"].visible == pytest.approx(1.0)
 
 
+def seen(faces):
+    return {name: round(face.visible, 2) for name, face in faces.items()}
+
+
+@pytest.mark.parametrize("camera", [True, False])
+def test_a_part_under_a_transformers_overhang_is_hidden_and_the_one_beside_it_is_not(
+    look, control, part, board_of, camera
+):
+    core = part("T1", 50.0, 32.0, (22.0, 20.0, 18.0), kind="transformer")
+    hot = part("R3", 50.0, 46.0, (12.0, 4.0, 6.0))  # 2 mm off its edge, on the eye's side or from above
+    board = board_of(core, part("R7", 42.0, 32.0, (2.0, 1.2, 0.5)), hot)
+    registration = registered(look, control, camera=camera, eye_mm=(50.0, 60.0, 260.0))
+    assert seen(faces_of(registration, board)) == {"T1": 1.0, "R7": 0.0, "R3": 1.0}
+    unknown = part("T1", 50.0, 32.0, (22.0, 20.0, None), kind="transformer")
+    assert seen(faces_of(registration, board_of(unknown, *board.components[1:])))["R7"] == 0.0
+
+
+def test_a_heat_sink_covers_its_transistor_even_where_told_heights_say_otherwise(look, control, part, board_of):
+    sink = part("HS1", 50.0, 36.0, (25.0, 8.0, 4.4), kind="heatsink")
+    board = board_of(part("Q1", 50.0, 34.0, (10.0, 4.5, 4.9)), sink, part("Q2", 59.0, 38.0, (4.0, 4.0, 12.0)))
+    faces = faces_of(registered(look, control, eye_mm=(50.0, 32.0, 300.0)), board)
+    assert faces["Q1"].visible < 0.2
+    assert faces["Q1"].hidden_by == ("HS1",)
+    assert faces["Q2"].visible > 0.99  # clearly taller: it stands out of the sink
+    assert faces["HS1"].visible > 0.8
+
+
+def test_an_ic_on_a_thin_module_stands_on_it_and_is_seen(look, control, part, board_of):
+    module = part("MOD1", 50.0, 32.0, (30.0, 20.0, 1.6), kind="module")
+    board = board_of(module, part("U1", 48.0, 33.0, (5.0, 5.0, 1.0), kind="ic"), part("R9", 90.0, 32.0))
+    faces = faces_of(registered(look, control, **OBLIQUE), board)
+    assert faces["U1"].visible == pytest.approx(1.0)
+    assert faces["U1"].z_mm == pytest.approx(2.6)
+    assert faces["MOD1"].visible < 0.97
+    thick = part("MOD1", 50.0, 32.0, (30.0, 20.0, 9.0), kind="module")
+    assert faces_of(registered(look, control), board_of(thick, *board.components[1:]))["U1"].visible < 0.01
+
+
 @pytest.mark.parametrize("seed", range(4))
 def test_visible_shares_agree_with_rays(look, control, part, board_of, seed):
     rng = np.random.default_rng(seed)
