@@ -6,14 +6,16 @@ import difflib
 from pathlib import Path
 
 from overlay.board.model import Board, Component, Side
-from overlay.errors import Problem, raise_errors
+from overlay.errors import Problem, input_error, raise_errors
 from overlay.registration.model import ControlPoint
-from overlay.tables import Row, read_table
+from overlay.tables import Row, read_bytes, read_table
 
 COLUMNS = ("pixel_x", "pixel_y", "at", "board_x_mm", "board_y_mm", "z_mm", "pixel_u", "clicked_x", "clicked_y")
 DEFAULT_PIXEL_U = 0.5
 """Standard uncertainty of a hand-picked pixel where the file gives none, in px (common practice)."""
 HIGHEST_MM = 200.0
+PROPOSED_MARK = "proposed by the frame, not confirmed by anybody"
+"""Begins the file of points that nobody has confirmed: it is never read as control points."""
 
 
 def read_control_points(path: Path, file: str, board: Board, side: Side) -> tuple[ControlPoint, ...]:
@@ -29,6 +31,9 @@ def read_control_points(path: Path, file: str, board: Board, side: Side) -> tupl
     InputError
         With every row that cannot be used. Whether a pixel lies in the frame is for `fit_registration` to say.
     """
+    if read_bytes(path, file).lstrip(b"\xef\xbb\xbf# ").startswith(PROPOSED_MARK.encode()):
+        remedy = "confirm them with `board-overlay register JOB --confirm X Y`, or in the workbench"
+        raise input_error(file, 1, "holds points that the frame proposed and nobody has confirmed", remedy)
     table = read_table(path, file, COLUMNS, required=("pixel_x", "pixel_y"))
     components: dict[str, list[Component]] = {}
     for component in board.components:

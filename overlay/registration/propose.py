@@ -9,7 +9,7 @@ start is, and judged by the three tests of ``confidence.py``. What comes out is 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +21,7 @@ from overlay.registration.confidence import LIMITS
 from overlay.registration.faces import face_polygon
 from overlay.registration.model import Confidence, Lens, Registration
 from overlay.registration.project import pixels_from_board
-from overlay.registration.refine import refine_registration
+from overlay.registration.refine import best_pose, refined_by
 from overlay.registration.refine_search import SearchSpace, search_space
 from overlay.registration.refine_vote import CAP, SIGNIFICANT, best_offsets
 from overlay.registration.refine_windows import Targets, compressed
@@ -106,9 +106,7 @@ def propose_registration(
     ]
     if not starts:
         return Proposal(None, None, "the board would not fit into the frame", "check distance_m and hfov_deg")
-    tried = [
-        refine_registration(start, apparent_c, board, lens) for start in _promising(starts, apparent_c, board, lens)
-    ]
+    tried = [_refined(start, apparent_c, board, lens) for start in _promising(starts, apparent_c, board, lens)]
     trusted = [found for found in tried if found.refined and found.confidence is not None]
     if not trusted:
         return _refusal(tried)
@@ -123,6 +121,15 @@ def propose_registration(
                 "click on two parts that have no like",
             )
     return _proposal(best, apparent_c, board, lens)
+
+
+def _refined(start: Registration, apparent_c: Array, board: Board, lens: Lens) -> Registration:
+    """The frame's own registration from a start; where it cannot be trusted, the start with the reason."""
+    space, pose = search_space(start, apparent_c, board, lens)
+    found, confidence = best_pose(space, pose)
+    if not confidence.trusted:
+        return replace(start, confidence=confidence)
+    return refined_by(start, space, found, confidence, lens)
 
 
 def _proposal(found: Registration, apparent_c: Array, board: Board, lens: Lens) -> Proposal:

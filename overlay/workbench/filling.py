@@ -15,9 +15,9 @@ from overlay.board.parts import COLUMNS as PART_COLUMNS
 from overlay.board.parts import read_parts
 from overlay.errors import InputError, Problem, input_error
 from overlay.job.settings import Settings
+from overlay.job.settings_text import with_key
 from overlay.tables import read_bytes, read_table
 from overlay.workbench.folder import inside, replace_files
-from overlay.workbench.settings_text import with_key
 from overlay.workbench.table_text import filled
 
 # columns that the page may write: all else in a table is left to its owner

@@ -7,11 +7,11 @@ from pathlib import Path
 
 from overlay.board.model import Board
 from overlay.job.settings import CaptureSettings, read_settings
+from overlay.job.settings_text import with_key
 from overlay.workbench.folder import digest, inside
 from overlay.workbench.job_files import UnknownError
 from overlay.workbench.point_history import PointHistory
 from overlay.workbench.points_file import points_csv
-from overlay.workbench.settings_text import with_key
 
 
 class ChangedOnDiskError(Exception):

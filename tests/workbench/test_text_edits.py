@@ -6,7 +6,7 @@ import pytest
 
 from overlay.board.bodies import COLUMNS
 from overlay.errors import InputError
-from overlay.workbench.settings_text import with_key
+from overlay.job.settings_text import with_key
 from overlay.workbench.table_text import filled
 
 TABLE = (
