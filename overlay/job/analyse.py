@@ -106,8 +106,8 @@ def read_capture(
 
     last = read_view(given, joint)
     reading, notes = with_settled_values(data.page, view, last, leaving_of, capture.frame, data.ambient)
-    reading, problems = with_contacts(data, view, reading)
-    return CaptureAnalysis(capture, data.frame, view, reading, (*data.frame.notes, *notes), problems)
+    reading, contacts, problems = with_contacts(data, view, reading)
+    return CaptureAnalysis(capture, data.frame, view, reading, (*data.frame.notes, *notes), problems, contacts)
 
 
 def settled_view(view: View, joint: Unmixed) -> View:

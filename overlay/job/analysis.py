@@ -13,6 +13,7 @@ from overlay.files import InputFile
 from overlay.frames.frame import Frame
 from overlay.job.settings import CaptureSettings, Settings
 from overlay.margin.model import Margin
+from overlay.probes.contact import Meeting
 from overlay.reading.model import FrameReading, Reading
 from overlay.registration.model import Face, Registration
 from overlay.view.model import View
@@ -47,6 +48,7 @@ class CaptureAnalysis:
     reading: FrameReading
     notes: tuple[str, ...] = ()  # how the frame was come by: pages averaged, aligned, settled …
     problems: tuple[Problem, ...] = ()  # contact readings that contradict infrared
+    contacts: tuple[Meeting, ...] = ()  # what each contact reading met
 
     @property
     def name(self) -> str:

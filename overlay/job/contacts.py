@@ -7,7 +7,7 @@ import numpy as np
 from overlay.errors import Problem
 from overlay.frames.sampling import bilinear
 from overlay.job.load import CaptureData
-from overlay.probes.contact import apply_contacts
+from overlay.probes.contact import Meeting, apply_contacts
 from overlay.probes.model import ContactReading
 from overlay.probes.wire import part_wire_share
 from overlay.reading.model import FrameReading
@@ -15,15 +15,16 @@ from overlay.registration.project import pixels_from_board
 from overlay.view.model import View
 
 
-def with_contacts(data: CaptureData, view: View, reading: FrameReading) -> tuple[FrameReading, tuple[Problem, ...]]:
-    """The frame's readings with the capture's thermocouple readings in, and a warning for each contradiction."""
+def with_contacts(
+    data: CaptureData, view: View, reading: FrameReading
+) -> tuple[FrameReading, tuple[Meeting, ...], tuple[Problem, ...]]:
+    """The frame's readings with the capture's thermocouple readings in, what each met, and warnings for what is odd."""
     contacts, file = data.contacts, data.settings.contact_readings
     if file is None:
-        return reading, ()
+        return reading, (), ()
     shares = {item.refdes: share for item in contacts if (share := _wire_share(item, view)) is not None}
     places = {item.refdes: value for item in contacts if (value := _at_place_c(item, view, reading)) is not None}
-    combined, _, problems = apply_contacts(reading, view, contacts, shares, places, file)
-    return combined, problems
+    return apply_contacts(reading, view, contacts, shares, places, file)
 
 
 def _wire_share(contact: ContactReading, view: View) -> float | None:

@@ -1,7 +1,8 @@
 """Thermocouple readings brought back in: compared with infrared, and the better of both taken.
 
 The two agree when their difference lies within what both uncertainties allow. Then the part's value is their
-weighted mean, and what the contact reading says of the camera's common error serves every part of the frame.
+weighted mean, and what the contact readings say of the camera's common error serves every other part of the frame: as
+far as they can, for beads of one spool and one meter are wrong together, and so are emissivities from one source.
 Where they disagree nothing is averaged: the hotter of the two stands, and the report says so.
 """
 
@@ -10,6 +11,8 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+
+import numpy as np
 
 from overlay.errors import Problem
 from overlay.frames.emissivity import SHINY_BELOW
@@ -21,6 +24,15 @@ from overlay.view.model import View
 
 # Differences beyond this many standard uncertainties are a contradiction (1 in 100 by chance).
 _CONTRADICTION = 2.58
+# Of a bead's uncertainty, and of an emissivity's that was not measured on the part, this share is common to all beads
+# of a table and to all parts of that source; the rest is the part's own (own estimate: tolerance against attachment).
+_COMMON_SHARE = 0.9
+# What a wire draws off is worked out from a fin in still air: it may be wrong by this share (own estimate: the film
+# coefficient is known to about a half, and enters by its root).
+_WIRE_U_SHARE = 0.3
+# No thermocouple is known better without a calibration of its own: type T class 1 is ± 0.5 °C (IEC 60584-1).
+_FINEST_CLASS_U_C = 0.5 / math.sqrt(3.0)
+_LEAST_OWN_K = 0.2  # attachment and place of a bead at best (common practice)
 _LEAST_CONTRAST_K = 8.0  # surface against surroundings, below which no emissivity can be told from a contact
 
 
@@ -30,6 +42,7 @@ class Meeting:
 
     contact: ContactReading
     contact_c: float  # at the part's hottest place, the wire's draw put back
+    contact_u_c: float  # with what is uncertain of the wire's draw
     infrared_c: float | None
     difference_u_c: float | None
     agrees: bool | None
@@ -70,21 +83,25 @@ def apply_contacts(
         if contact.refdes in by_name
     ]
     problems = tuple(_contradiction(item, file) for item in met if item.agrees is False)
+    problems += tuple(_too_fine(item, file) for item in contacts if item.u_c < _FINEST_CLASS_U_C)
     offsets = [_Offset.of(item, by_name[item.contact.refdes]) for item in met if item.agrees]
     known = [offset for offset in offsets if offset is not None]
     contacted = {item.contact.refdes: item for item in met}
+    learnt = _posterior(known)
     readings = []
     for item in reading.readings:
-        others = [offset for offset in known if offset.refdes != item.refdes]
-        corrected = _without_common_error(item, others)
         meeting = contacted.get(item.refdes)
-        readings.append(corrected if meeting is None else _combined(corrected, meeting, view))
+        if meeting is None:
+            readings.append(_without_common_error(item, learnt) if known else item)
+        else:
+            readings.append(_combined(item, meeting, view, file))
     notes = [*reading.notes]
     if known:
-        shift, share = _posterior(known)
+        typical = float(np.median([abs(offset.camera_k) for offset in known]))
         notes.append(
-            f"{len(known)} contact readings put the camera's common error at {shift:+.1f} of its standard uncertainty; "
-            f"what remains of it is {share:.0%}."
+            f"{len(known)} contact readings correct the camera: it reads {learnt[0] * typical:+.1f} K off, of "
+            f"± {typical:.1f} K (k = 1) that were stated; ± {learnt[1] * typical:.1f} K of it remain, for beads are "
+            "wrong together. All parts without a contact of their own are corrected by that."
         )
     notes += [_offer(item) for item in met if item.emissivity is not None and item.alike]
     return replace(reading, readings=tuple(readings), notes=tuple(notes)), tuple(met), problems
@@ -92,36 +109,69 @@ def apply_contacts(
 
 @dataclass(frozen=True, slots=True)
 class _Offset:
-    """What one agreeing contact says of the camera's common error, in its standard uncertainty."""
+    """What one agreeing contact says of errors that are common, each by its answer to one standard uncertainty."""
 
     refdes: str
-    camera_k: float  # the reading's answer to one standard uncertainty of the camera
+    camera_k: float
+    bead_k: float  # of the part of its error that all beads share
+    emissivity_k: float  # likewise, of all parts whose emissivity has the same source
+    source: str
     difference_k: float  # contact minus infrared
-    own_u_k: float  # of that difference, camera excepted
+    own_u_k: float  # of that difference, what is common excepted
 
     @staticmethod
     def of(meeting: Meeting, reading: Reading) -> _Offset | None:
         if meeting.infrared_c is None or not reading.by_infrared:
             return None
-        camera = sum(term.contribution_k for term in reading.budget if term.name is TermName.CAMERA)
-        own = combined_k(tuple(term for term in reading.budget if term.name is not TermName.CAMERA))
-        difference = meeting.contact_c - meeting.infrared_c
-        return _Offset(reading.refdes, camera, difference, math.hypot(own, meeting.contact.u_c))
+        sums = dict.fromkeys((TermName.CAMERA, TermName.EMISSIVITY), 0.0)
+        for term in reading.budget:
+            if term.name in sums:
+                sums[term.name] += term.contribution_k
+        rest = combined_k(tuple(term for term in reading.budget if term.name not in sums))
+        own = math.hypot(rest, _own(meeting.contact_u_c), _own(sums[TermName.EMISSIVITY]))
+        return _Offset(
+            refdes=reading.refdes,
+            camera_k=sums[TermName.CAMERA],
+            bead_k=_COMMON_SHARE * meeting.contact_u_c,
+            emissivity_k=_COMMON_SHARE * sums[TermName.EMISSIVITY],
+            source=reading.emissivity_source,
+            difference_k=meeting.contact_c - meeting.infrared_c,
+            own_u_k=max(own, _LEAST_OWN_K),
+        )
+
+
+def _own(u: float) -> float:
+    return math.sqrt(1.0 - _COMMON_SHARE**2) * u
 
 
 def _posterior(offsets: Sequence[_Offset]) -> tuple[float, float]:
-    """Mean and standard deviation of the camera's error, in its prior standard uncertainty (0, 1)."""
-    precision = 1.0 + sum((item.camera_k / item.own_u_k) ** 2 for item in offsets)
-    mean = sum(-item.camera_k * item.difference_k / item.own_u_k**2 for item in offsets) / precision
-    return mean, 1.0 / math.sqrt(precision)
+    """Mean and standard deviation of the camera's error, in its prior standard uncertainty (0, 1).
+
+    The beads' common error and that of every source of emissivities are unknowns beside it: normal, and linear in the
+    differences, so that the least squares of all of them have a closed form.
+    """
+    if not offsets:
+        return 0.0, 1.0
+    sources = sorted({item.source for item in offsets})
+    design = np.zeros((len(offsets), 2 + len(sources)))
+    for row, item in enumerate(offsets):
+        design[row, 0], design[row, 1] = -item.camera_k, item.bead_k
+        design[row, 2 + sources.index(item.source)] = -item.emissivity_k
+    weight = 1.0 / np.array([item.own_u_k for item in offsets]) ** 2
+    covariance = np.linalg.inv(np.eye(design.shape[1]) + design.T @ (weight[:, None] * design))
+    mean = covariance @ design.T @ (weight * np.array([item.difference_k for item in offsets]))
+    return float(mean[0]), math.sqrt(float(covariance[0, 0]))
 
 
-def _without_common_error(reading: Reading, offsets: Sequence[_Offset]) -> Reading:
-    """The reading with the camera's common error, as far as other parts' contacts tell it, taken off."""
+def _without_common_error(reading: Reading, learnt: tuple[float, float]) -> Reading:
+    """The reading with the camera's common error, as far as other parts' contacts tell it, taken off.
+
+    Its emissivity keeps its whole uncertainty: how much of that is common is an estimate, and is not relied on here.
+    """
     camera = sum(term.contribution_k for term in reading.budget if term.name is TermName.CAMERA)
-    if not offsets or reading.peak_c is None or camera == 0.0:
+    if reading.peak_c is None or camera == 0.0:
         return reading
-    mean, share = _posterior(offsets)
+    mean, share = learnt
     shift = -camera * mean
     budget = tuple(
         replace(term, contribution_k=term.contribution_k * share) if term.name is TermName.CAMERA else term
@@ -146,20 +196,21 @@ def _meet(
     by_name: Mapping[str, Reading],
 ) -> Meeting:
     share = wire_share.get(contact.refdes, 0.0)
-    measured = contact.temperature_c
+    measured, contact_u = contact.temperature_c, contact.u_c
     if 0.0 < share < 1.0:
-        measured += (measured - view.ambient_c) * share / (1.0 - share)
+        put_back = (measured - view.ambient_c) * share / (1.0 - share)
+        measured, contact_u = measured + put_back, math.hypot(contact_u, _WIRE_U_SHARE * put_back)
     trusted = reading.by_infrared
     if trusted and reading.peak_c is not None and contact.refdes in at_place_c:
         # off the peak: infrared knows the difference between the two places better than either
         measured += max(reading.peak_c - at_place_c[contact.refdes], 0.0)
     if not trusted or reading.peak_c is None:
         value, u, alike = _emissivity(contact, measured, reading, view, by_name)
-        return Meeting(contact, measured, None, None, None, value, u, alike)
-    difference_u = math.hypot(contact.u_c, combined_k(reading.budget))
+        return Meeting(contact, measured, contact_u, None, None, None, value, u, alike)
+    difference_u = math.hypot(contact_u, combined_k(reading.budget))
     agrees = abs(measured - reading.peak_c) <= _CONTRADICTION * difference_u
     value, u, alike = _emissivity(contact, measured, reading, view, by_name)
-    return Meeting(contact, measured, reading.peak_c, difference_u, agrees, value, u, alike)
+    return Meeting(contact, measured, contact_u, reading.peak_c, difference_u, agrees, value, u, alike)
 
 
 def _emissivity(
@@ -189,10 +240,13 @@ def _emissivity(
     return min(value, 1.0), u / contrast, alike
 
 
-def _combined(reading: Reading, meeting: Meeting, view: View) -> Reading:
+def _combined(reading: Reading, meeting: Meeting, view: View, file: str) -> Reading:
     """The reading with the contact in its place, or both weighted, as far as they agree."""
     contact = meeting.contact
-    own = Term(TermName.CONTACT, contact.u_c)
+    bead: Budget = (
+        Term(TermName.CONTACT, _COMMON_SHARE * meeting.contact_u_c, f"contact:{file}"),
+        Term(TermName.CONTACT, _own(meeting.contact_u_c)),
+    )
     words = f"thermocouple {contact.temperature_c:.1f} °C"
     if abs(meeting.contact_c - contact.temperature_c) >= 0.05:
         words += f", {meeting.contact_c:.1f} °C at the hottest place with the wire's draw put back"
@@ -200,7 +254,7 @@ def _combined(reading: Reading, meeting: Meeting, view: View) -> Reading:
         reason = reading.state if reading.state in ("shiny", "hidden") else "no"
         text = f"{words}; infrared gave no trustworthy value ({reason})"
         why = (*reading.why, Reason(ContactCode.ALONE, text))
-        return _as_contact(reading, meeting.contact_c, (own,), why)
+        return _as_contact(reading, meeting.contact_c, bead, why)
     if meeting.agrees is False:
         hotter = meeting.contact_c >= reading.peak_c
         text = (
@@ -209,12 +263,12 @@ def _combined(reading: Reading, meeting: Meeting, view: View) -> Reading:
         )
         why = (*reading.why, Reason(ContactCode.CONTRADICTS, text))
         if hotter:
-            return _as_contact(reading, meeting.contact_c, (own,), why)
+            return _as_contact(reading, meeting.contact_c, bead, why)
         return replace(reading, why=why)
     infrared = combined_k(reading.budget)
-    weight = infrared**2 / (infrared**2 + contact.u_c**2)  # of the contact
+    weight = infrared**2 / (infrared**2 + meeting.contact_u_c**2)  # of the contact
     value = weight * meeting.contact_c + (1.0 - weight) * reading.peak_c
-    budget: Budget = (*scaled(reading.budget, 1.0 - weight), *scaled((own,), weight))
+    budget: Budget = (*scaled(reading.budget, 1.0 - weight), *scaled(bead, weight))
     text = f"{words} and infrared's {reading.peak_c:.1f} °C agree; weighted {weight:.0%} to contact"
     why = (*reading.why, Reason(ContactCode.AGREES, text))
     if weight > 0.5:
@@ -246,6 +300,18 @@ def _contradiction(meeting: Meeting, file: str) -> Problem:
         f"{contact.refdes}: thermocouple {meeting.contact_c:.1f} °C and infrared {meeting.infrared_c:.1f} °C "
         f"contradict each other (± {meeting.difference_u_c:.1f} K)",
         "check the bead's place and contact, the emissivity, and whether both belong to one state; the hotter stands",
+    )
+
+
+def _too_fine(contact: ContactReading, file: str) -> Problem:
+    return Problem(
+        "warning",
+        file,
+        contact.line,
+        f"{contact.refdes}: u_c = {contact.u_c:g} °C is finer than any class of thermocouple (T class 1: ± 0.5 °C, "
+        f"u {_FINEST_CLASS_U_C:.2f}; K class 2: ± 2.5 °C, u 1.44)",
+        "a meter's resolution is not its accuracy: name the class in a column thermocouple, or calibrate",
+        "u_c",
     )
 
 

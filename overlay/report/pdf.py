@@ -206,9 +206,29 @@ def _frame_page(capture: CaptureAnalysis, rows: Sequence[PartRow], k: float) -> 
                 wrap=(7, 8),
             )
         )
+    story += _contacts(capture, k)
     notes = [*capture.notes, *capture.reading.notes]
     story += [paragraph(note, 7.5, before=2) for note in notes]
     return story
+
+
+def _contacts(capture: CaptureAnalysis, k: float) -> list[Any]:
+    """Each contact reading beside what infrared says at its place."""
+    if not capture.contacts:
+        return []
+    cells = []
+    for met in capture.contacts:
+        agrees = "infrared gave none" if met.agrees is None else "agrees" if met.agrees else "CONTRADICTS"
+        difference = None if met.infrared_c is None else met.contact_c - met.infrared_c
+        emissivity = DASH if met.emissivity is None else f"{met.emissivity:.2f} ± {met.emissivity_u or 0.0:.2f} (k = 1)"
+        numbers = [met.contact.temperature_c, met.contact_c, k * met.contact_u_c, met.infrared_c, difference]
+        u = None if met.difference_u_c is None else k * met.difference_u_c
+        cells.append((met.contact.refdes, *(kelvin(value) for value in (*numbers, u)), agrees, emissivity))
+    headings = ("part", "contact °C", "at hottest °C", "U K", "infrared °C", "difference K", "U K", "", "emissivity")
+    return [
+        paragraph("Contact readings", 9.5, bold=True, before=4),
+        table(headings, cells, (16, 18, 22, 12, 20, 20, 12, 30, 36), right=(1, 2, 3, 4, 5, 6)),
+    ]
 
 
 def _table_of_all(rows: Sequence[PartRow]) -> list[Any]:

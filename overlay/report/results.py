@@ -14,6 +14,7 @@ from overlay.frames.frame import Array
 from overlay.job.analysis import Analysis, CaptureAnalysis
 from overlay.job.naming import Named
 from overlay.margin.model import VERDICTS, Margin
+from overlay.probes.contact import Meeting
 from overlay.reading.model import HotSpot, Reading
 from overlay.registration.model import Camera, Confidence, Registration
 from overlay.uncertainty import Budget
@@ -138,7 +139,23 @@ def _capture(capture: CaptureAnalysis) -> dict[str, Any]:
         "hot_spots": [_hot_spot(spot) for spot in capture.reading.hot_spots],
         "blur_px": number(capture.reading.blur_px, 3),
         "blur_source": capture.reading.blur_source,
+        "contacts": [_contact(meeting) for meeting in capture.contacts],
         "notes": [*capture.notes, *capture.reading.notes],
+    }
+
+
+def _contact(meeting: Meeting) -> dict[str, Any]:
+    return {
+        "refdes": meeting.contact.refdes,
+        "temperature_c": number(meeting.contact.temperature_c, 3),
+        "at_hottest_c": number(meeting.contact_c, 3),
+        "u_c": number(meeting.contact_u_c, 3),
+        "infrared_c": number(meeting.infrared_c, 3),
+        "difference_u_k": number(meeting.difference_u_c, 3),
+        "agrees": meeting.agrees,
+        "emissivity": number(meeting.emissivity, 4),
+        "emissivity_u": number(meeting.emissivity_u, 4),
+        "alike": list(meeting.alike),
     }
 
 
