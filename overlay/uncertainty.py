@@ -22,6 +22,7 @@ class TermName(StrEnum):
     CAMERA = "camera"
     COLOUR_SCALE = "colour scale"  # of a picture in false colour
     EMISSIVITY = "emissivity"
+    STAGE = "heated stage"  # of an emissivity map: common to all that it maps
     REFLECTED = "reflected"
     AIR = "air"
     WINDOW = "window"

@@ -6,6 +6,7 @@ names its basis. A default is a start; a table row or a map of the very board is
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -163,10 +164,10 @@ def map_from_cold_frames(
     if len({frame.shape for frame in leaving}) > 1:
         raise input_error(source, None, "the two frames differ in size", "take both with the same camera and pose")
     if len(leaving) == 2:
-        value, variance = _from_two(band, leaving, stage_c, stage_u_c, noise_c, source)
+        value, variance, common = _from_two(band, leaving, stage_c, stage_u_c, noise_c, source)
     else:
         one = (stage_c[0], reflected_c, stage_u_c, reflected_u_c, noise_c, source)
-        value, variance = _from_one(band, leaving[0], *one)
+        value, variance, common = _from_one(band, leaving[0], *one)
     u = np.sqrt(variance)
     valid = np.isfinite(value) & (value > 0.0) & (value <= 1.0 + 2.0 * u)
     temperatures = " and ".join(f"{value:g}" for value in stage_c)
@@ -174,6 +175,7 @@ def map_from_cold_frames(
         np.where(valid, np.minimum(value, 1.0), np.nan),
         np.where(valid, u, np.nan),
         f"{source}: the unpowered board at {temperatures} °C",
+        common,
     )
     return found if sampling_px is None else resample_map(found, sampling_px, _POSE_U_PX)
 
@@ -196,7 +198,7 @@ def resample_map(given: EmissivityMap, map_pixel: Array, pixel_u: float = 0.0) -
     """
     slope_y, slope_x = np.gradient(given.value)
     u = np.hypot(given.u, pixel_u * np.hypot(slope_x, slope_y)) if pixel_u > 0.0 else given.u
-    return EmissivityMap(bilinear(given.value, map_pixel), bilinear(u, map_pixel), given.source)
+    return EmissivityMap(bilinear(given.value, map_pixel), bilinear(u, map_pixel), given.source, given.common_share)
 
 
 def _from_one(
@@ -208,28 +210,30 @@ def _from_one(
     reflected_u_c: float,
     noise_c: float,
     file: str,
-) -> tuple[Array, Array]:
+) -> tuple[Array, Array, float]:
     _refuse_close(stage_c, reflected_c, "the board's temperature and the reflected one", file)
     reflected = float(band.radiance(reflected_c))
     span = float(band.radiance(stage_c)) - reflected
     value = (leaving - reflected) / span
+    common = abs(float(band.slope(stage_c)) * stage_u_c / span)
     variance = (
         (_noise(band, leaving, noise_c) / span) ** 2
-        + (value * float(band.slope(stage_c)) * stage_u_c / span) ** 2
+        + (value * common) ** 2
         + ((1.0 - value) * float(band.slope(reflected_c)) * reflected_u_c / span) ** 2
     )
-    return value, variance
+    return value, variance, common
 
 
 def _from_two(
     band: Band, leaving: Sequence[Array], stage_c: Sequence[float], stage_u_c: float, noise_c: float, file: str
-) -> tuple[Array, Array]:
+) -> tuple[Array, Array, float]:
     _refuse_close(stage_c[0], stage_c[1], "the board's two temperatures", file)
     span = float(band.radiance(stage_c[1]) - band.radiance(stage_c[0]))
     value = (leaving[1] - leaving[0]) / span
     noise = np.hypot(_noise(band, leaving[0], noise_c), _noise(band, leaving[1], noise_c))
-    stage = np.hypot(float(band.slope(stage_c[0])), float(band.slope(stage_c[1]))) * stage_u_c
-    return value, (noise / span) ** 2 + (value * stage / span) ** 2
+    stage = math.hypot(float(band.slope(stage_c[0])), float(band.slope(stage_c[1]))) * stage_u_c
+    common = abs(stage / span)
+    return value, (noise / span) ** 2 + (value * common) ** 2, common
 
 
 def _noise(band: Band, leaving: Array, noise_c: float) -> Array:

@@ -68,6 +68,7 @@ class Emissivity:
     u: float
     source: str
     declared: bool = False
+    common_u: float = 0.0  # the part of u that all surfaces of one source share
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -77,6 +78,7 @@ class EmissivityMap:
     value: Array  # (rows, cols), in the capture's pixels
     u: Array  # (rows, cols)
     source: str
+    common_share: float = 0.0  # of ε: the part of u that is one draw for all pixels, the stage's temperature
 
     def __post_init__(self) -> None:
         read_only(self)

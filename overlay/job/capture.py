@@ -107,6 +107,7 @@ def emissivity_map_of(
         ],
         capture.emissivity_map_c,
         reflected_c=capture.reflected_or_ambient_c if reflected_c is None else reflected_c,
+        stage_u_c=capture.emissivity_map_u_c,
         reflected_u_c=capture.reflected_u_c,
         noise_c=camera.netd_c,
         sampling_px=sampling,

@@ -11,7 +11,7 @@ from overlay.margin.model import Conditions
 from overlay.reading.model import Reading
 from overlay.uncertainty import Budget, TermName, scaled
 
-_EXPLICIT = frozenset({TermName.EMISSIVITY, TermName.REFLECTED})  # drawn themselves: T bends with them
+_EXPLICIT = frozenset({TermName.EMISSIVITY, TermName.STAGE, TermName.REFLECTED})  # drawn themselves: T bends with them
 _LEAST_EMISSIVITY = 1e-3
 
 

@@ -53,6 +53,7 @@ _FOR_UNRATED: tuple[tuple[StrEnum, str, str], ...] = (
 _FOR_TERM = {
     TermName.CAMERA: ("Read with a thermocouple (board-overlay probe)", "the camera's own error decides"),
     TermName.EMISSIVITY: ("Tape or paint matt, or state their emissivity", "their emissivity decides"),
+    TermName.STAGE: ("Measure the heated stage better (emissivity_map_u_c)", "the emissivity map decides"),
     TermName.REFLECTED: ("Measure reflected_c, or shade the board", "what they mirror decides"),
     TermName.FILL_AND_BLUR: ("Take a closer capture (board-overlay shots)", "they cover too few pixels"),
     TermName.PEAK_OVER_MEAN: ("Take a closer capture (board-overlay shots)", "they cover too few pixels"),

@@ -99,4 +99,5 @@ def top_emissivity(view: View, top: Top, inner: Weights) -> Emissivity:
     if inner.weight[known].sum() < _LEAST_MAPPED * inner.weight.sum():
         return stated
     share = inner.weight[known] / inner.weight[known].sum()
-    return Emissivity(float(share @ value[known]), float(share @ u[known]), mapped.source)
+    mean, mean_u = float(share @ value[known]), float(share @ u[known])
+    return Emissivity(mean, mean_u, mapped.source, common_u=min(mapped.common_share * mean, mean_u))

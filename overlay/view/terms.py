@@ -48,7 +48,7 @@ def camera_u_c(view: View, apparent_c: Array) -> Array:
 def common_terms(
     view: View, surface_c: Array, leaving: Array, emissivity: Sequence[Emissivity], names: Sequence[str]
 ) -> tuple[Budget, ...]:
-    """Terms of the measurement equation: camera, emissivity, reflected, air and window.
+    """Terms of the measurement equation: camera, emissivity, heated stage, reflected, air and window.
 
     Camera, reflected temperature, air and window are shared by all parts of the capture. The emissivity of a part
     is the same draw in every capture that sees it. ``names`` are designators, ``board`` for the board itself; a
@@ -56,25 +56,27 @@ def common_terms(
     """
     band, sight = view.band, view.sight
     value, value_u = np.array([e.value for e in emissivity]), np.array([e.u for e in emissivity])
-    gain = kelvin_per_radiance(view, surface_c, value)
+    common_u = np.array([e.common_u for e in emissivity])
+    gain, per_emissivity = kelvin_per_radiance(view, surface_c, value), kelvin_per_emissivity(view, surface_c, value)
     apparent = apparent_temperature_c(band, sight, leaving)
     partials = sight_partials(band, sight, apparent)
     columns = (
         (TermName.CAMERA, gain * partials.apparent_c * camera_u_c(view, apparent)),
         (TermName.COLOUR_SCALE, gain * partials.apparent_c * view.colour_scale_u_c),
-        (TermName.EMISSIVITY, kelvin_per_emissivity(view, surface_c, value) * value_u),
+        (TermName.EMISSIVITY, per_emissivity * np.sqrt(value_u**2 - common_u**2)),
+        (TermName.STAGE, per_emissivity * common_u),
         (TermName.REFLECTED, -(1.0 - value) * band.slope(view.reflected_c) * gain * view.reflected_u_c),
         (TermName.AIR, gain * partials.air_transmittance * sight.air_transmittance_u),
         (TermName.WINDOW, gain * partials.window_transmittance * sight.window_transmittance_u),
     )
     rows = np.column_stack([column for _, column in columns]).tolist()
     budgets = []
-    for row, part in zip(rows, names, strict=True):
+    for row, part, surface in zip(rows, names, emissivity, strict=True):
+        keys = {TermName.EMISSIVITY: f"emissivity:{part}", TermName.STAGE: f"heated stage:{surface.source}"}
         terms = []
         for (name, _), contribution in zip(columns, row, strict=True):
             if math.isfinite(contribution) and contribution != 0.0:
-                key = f"emissivity:{part}" if name is TermName.EMISSIVITY else f"{name}:{view.capture}"
-                terms.append(Term(name, contribution, key))
+                terms.append(Term(name, contribution, keys.get(name, f"{name}:{view.capture}")))
         budgets.append(tuple(terms))
     return tuple(budgets)
 

@@ -195,3 +195,12 @@ def test_a_map_is_resampled_to_another_pose() -> None:
     np.testing.assert_allclose(found.u[inside], np.hypot(0.02, 0.5 * np.hypot(0.01, 0.005)))
     nowhere = resample_map(given, np.full(place.shape, np.nan))
     assert np.isnan(nowhere.value).all()
+
+
+def test_the_stages_own_uncertainty_is_a_share_of_every_emissivity() -> None:
+    """One kelvin of the stage at 60 °C, reflected 23 °C: −1.57 K at 85 °C whatever ε, worked out independently."""
+    found = map_from_cold_frames(BAND, [cold(60.0)], [60.0], 23.0, stage_u_c=1.0, reflected_u_c=0.0, noise_c=0.0)
+    known = np.isfinite(found.u)
+    assert found.u[known] == pytest.approx(found.common_share * found.value[known])
+    contrast = float(BAND.radiance(85.0) - BAND.radiance(23.0)) / float(BAND.slope(85.0))
+    assert found.common_share * contrast == pytest.approx(1.57, abs=0.03)

@@ -7,7 +7,7 @@ import pytest
 
 from overlay.frames.frame import Emissivity
 from overlay.frames.radiometry import Sight, apparent_temperature_c, leaving_radiance, surface_temperature_c
-from overlay.uncertainty import combined_k
+from overlay.uncertainty import combined_k, difference_k
 from overlay.view.terms import camera_u_c, common_terms, noise_radiance, private_terms
 
 SIGHT = Sight(23.0, 0.998, 0.001, 0.9, 0.02, 0.06, 30.0, 25.0)
@@ -66,3 +66,18 @@ def test_a_reading_without_a_temperature_has_no_terms(bench) -> None:
 
 def test_private_terms_add_in_squares() -> None:
     assert combined_k(private_terms(0.5, {"noise": 6.0, "position": 8.0, "none": 0.0})) == pytest.approx(5.0)
+
+
+def test_the_stage_of_an_emissivity_map_is_one_draw_for_all_that_it_maps(bench) -> None:
+    view = bench.view(bench.part("U1", (20.0, 15.0), (6.0, 6.0)))
+    leaving = [0.9 * float(view.band.radiance(80.0)) + 0.1 * float(view.band.radiance(view.reflected_c))] * 2
+    mapped = [Emissivity(0.9, 0.03, "cold.tiff", common_u=0.024), Emissivity(0.9, 0.03, "cold.tiff", common_u=0.024)]
+    one, other = common_terms(view, np.array([80.0, 80.0]), np.array(leaving), mapped, ["U1", "U2"])
+    (stated,) = common_terms(view, np.array([80.0]), np.array(leaving[:1]), [Emissivity(0.9, 0.03, "")], ["U1"])
+    assert combined_k(one) == pytest.approx(combined_k(stated))
+    shares = {term.name: term for term in one}
+    assert shares["heated stage"].contribution_k / shares["emissivity"].contribution_k == pytest.approx(0.024 / 0.018)
+    assert shares["heated stage"].shared == {term.name: term.shared for term in other}["heated stage"]
+    # half a kelvin of the stage does not average away: the difference of the two parts does not know it
+    own = shares["emissivity"].contribution_k
+    assert difference_k(one, other) == pytest.approx(abs(own) * np.sqrt(2.0), rel=0.01)
