@@ -78,7 +78,11 @@ def choose_columns(section: Section, prefer: Unit | None) -> Choice:
         tuple(each for each in same if each != pair),
         best is None and combined is None and bool(pairs),
         rotation,
-        tuple(index for index, column in enumerate(columns) if column.rank("side") is not None and index not in taken),
+        tuple(
+            index
+            for index, column in enumerate(columns)
+            if column.rank("side") is not None and index not in taken and any(_cells(rows, index))
+        ),
         _flag_columns(columns, rows, "mirror"),
         _flag_columns(columns, rows, "topflag"),
         package,

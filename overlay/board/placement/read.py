@@ -20,6 +20,7 @@ from overlay.board.placement.exchanged import body_shift, reading_of
 from overlay.board.placement.gerber import is_component_layer, read_component_layer
 from overlay.board.placement.names import each_named_once
 from overlay.board.placement.panel import find_panel, of_panel
+from overlay.board.placement.records import record_sheet
 from overlay.board.placement.rows import Placed
 from overlay.board.placement.table import TableReading, Told, read_sheets
 from overlay.board.placement.text import Sheet, decode, lines_of, page_sheets, sheets_of_workbook
@@ -120,7 +121,8 @@ def _reading(data: bytes, file: str, path: Path, told: Told, step: str | None) -
         what = f"is an XML document of another kind (<{root.group(1) if root else '?'}>)"
         line = None if root is None else head[: root.start()].count("\n") + 1
         raise input_error(file, line, what, "export IPC-2581, or the placement as CSV")
-    return read_sheets((Sheet(lines_of(text)),), file, told, encoding)
+    records = record_sheet(text)
+    return read_sheets((records or Sheet(lines_of(text)),), file, told, encoding)
 
 
 def _is_page(head: str) -> bool:

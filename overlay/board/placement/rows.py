@@ -264,14 +264,14 @@ class RowReader:
             side, where = "top", "letters at the angles"
         elif row.side is not None and row.side.side != "both":
             side, where = row.side.side, f"line {row.side.line} {shown(row.side.text)}"
+        elif sources.of_name is not None and not self.choice.sides:
+            side, where = sources.of_name, "name of the file"
+        elif sources.told is not None:
+            side, where = sources.told, "placement_side"
         elif self.choice.sides:
             names = self.section.columns[self.choice.sides[0]].name
             self._say(row, f"{refdes} has no {names}", "write top or bottom", self.choice.sides[0])
             return None
-        elif sources.of_name is not None:
-            side, where = sources.of_name, "name of the file"
-        elif sources.told is not None:
-            side, where = sources.told, "placement_side"
         if side is None:
             self.sideless.append(row.line)
             return None

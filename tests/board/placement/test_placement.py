@@ -278,6 +278,16 @@ def test_a_side_stated_by_the_job_is_used_where_the_file_says_nothing(tmp_path: 
     assert "placement_side" in problems[0].remedy
 
 
+def test_a_side_column_without_any_side_is_none(tmp_path: Path) -> None:
+    text = "Ref,X(mm),Y(mm),Rot,Side\nR1,1,2,0,\nR2,3,2,0,\n"
+    placement, problems = read(tmp_path, text, "amp-bottom.csv")
+    assert placement is not None
+    assert not problems
+    assert {part.side for part in placement.components} == {"bottom"}
+    _, problems = read(tmp_path, text)
+    assert "placement_side" in problems[0].remedy
+
+
 def test_a_table_of_unassigned_parts_only_is_an_error(tmp_path: Path) -> None:
     placement, problems = read(tmp_path, HEAD + "U?,1,2,0,top,\n")
     assert placement is None
