@@ -11,7 +11,7 @@ from overlay.board.bodies import body_from_package
 from overlay.board.kinds import kind_of_refdes, kind_of_words, known_kind
 from overlay.board.model import Body, Component, Level
 from overlay.board.packages.names import laid
-from overlay.board.packages.outlines import outline_of_order_code
+from overlay.board.packages.order_codes import chip_of_order_code, outline_of_order_code
 from overlay.board.packages.sizes import chips_by_inch
 from overlay.errors import Source
 
@@ -91,11 +91,12 @@ def body_from_bill(component: Component, bill: Bill | None, level: Level) -> Bod
 
 
 def body_from_order_code(component: Component, level: Level) -> Body | None:
-    """A body told by the outline code at the end of an IC's ordering code (``TXB0108RGYR``); None where none is."""
-    if kind_of_refdes(component.refdes) not in ("ic", "regulator", "transistor", "diode", ""):
-        return None
-    for text in (component.part_number, component.value):
-        named = outline_of_order_code(text)
+    """A body told by the part's ordering code: a chip's size, or an IC's outline code; None where neither is there."""
+    kind = component.kind or kind_of_refdes(component.refdes)
+    for text in dict.fromkeys((component.part_number, component.value)):
+        if kind in _CHIP_KINDS and kind != "diode" and (chip := chip_of_order_code(text, kind)) is not None:
+            return chip.body
+        named = outline_of_order_code(text) if kind in ("ic", "regulator", "transistor", "diode", "") else None
         if named is not None:
             return laid(named, level)
     return None

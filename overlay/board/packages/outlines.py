@@ -21,7 +21,7 @@ _LOOSE_PINS = re.compile(r"((?:SOT|SC|TO|TSOT|SUPERSOT|POWERDI)-?\d{2,3})[_ ](?=
 _JOINED = re.compile(r"(?<=POWERPAK)[-_ ](?=1212|SO-?8|SC-?7)|(?<=POWER)[-_ ](?=PAK|DI)")
 _LYING = re.compile(r"HORIZONTAL|LYING|LAY(?:ING)?(?![A-Z])|TAB[-_ ]?(?:DOWN|UP)|(?:^|[_-])FLAT(?:$|[_-])")
 _OUTLINE_CODE = re.compile(r"(?:^|[_\- ])(?P<code>[DR][A-Z]{2})\d{4}[A-Z]?(?![A-Z0-9])")
-_LEADED = ("DG", "DB", "DC", "DRL")  # outline codes of packages with leads
+LEADED_CODES = ("DG", "DB", "DC", "DRL")  # outline codes of packages with leads
 _CAN = re.compile(
     r"(?:^|[_\- /])TO-?(?P<type>\d{1,3}(?:A[AD])?)(?:-\d{1,2}|/[A-Z]{2}|[A-D])?(?:_WINDOW|_LENS)?(?=$|[_\- ])"
 )
@@ -109,7 +109,7 @@ def _outline_code(name: str) -> Named | None:
     if known is None:
         return None
     x_mm, y_mm, height_mm = known
-    leads = match["code"].startswith(_LEADED)
+    leads = match["code"].startswith(LEADED_CODES)
     body = Body(x_mm, y_mm, height_mm, f"outline code {match['code']}", terminals="leads_x" if leads else "none")
     return Named(body, match["code"].startswith("D"), "ic")
 
@@ -121,18 +121,3 @@ def _outline_family(name: str) -> Named | None:
     if match is None:
         return None
     return next((o.named() for o in ics()[table[match["code"]]] if int(match["pins"]) in o.pins), None)
-
-
-def outline_of_order_code(text: str) -> Named | None:
-    """The body told by an outline code at the end of an ordering code: part, three letters, reel, grade."""
-    match = re.fullmatch(
-        r"[A-Z]{2,5}\d[A-Z0-9-]*?\d[A-Z]?[A-Z]??(?P<code>[DR][A-Z]{2})[RT]?(?:G4|Q1|E4|-Q1)?", text.strip().upper()
-    )
-    known = None if match is None else codes("outline code").get(match["code"])
-    if match is None or known is None:
-        return None
-    x_mm, y_mm, height_mm = known
-    leads = match["code"].startswith(_LEADED)
-    source = f"outline code {match['code']} in the ordering code {text.strip()}"
-    body = Body(x_mm, y_mm, height_mm, source, terminals="leads_x" if leads else "none")
-    return Named(body, match["code"].startswith("D"), "ic")
