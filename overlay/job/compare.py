@@ -42,7 +42,7 @@ def standings_of(analysis: Analysis) -> tuple[Standing, ...]:
             if reading.trusted:
                 rise = _rise(reading, conditions[capture.name])
                 readings.setdefault(reading.refdes, []).append((capture.name, *rise))
-    parts = [part for part in analysis.job.board.components if not part.mechanical]
+    parts = analysis.job.board.parts
     standings = []
     for part, margin in zip(parts, analysis.margins, strict=True):
         own = tuple(readings.get(part.refdes, ()))

@@ -71,7 +71,7 @@ def _write_new_job(folder: Path, placement: Path, outline: Path | None, parts: P
         files = replace(files, parts=None, bom=files.parts)
         parts_name = "parts.csv"
         begun[folder / parts_name] = parts_table(board).encode()
-    unknown = [] if board is None else [part for part in board.components if part.body is None and not part.mechanical]
+    unknown = [] if board is None else [part for part in board.parts if part.body is None]
     if unknown and not (folder / "bodies.csv").exists():
         bodies_name = "bodies.csv"
         begun[folder / bodies_name] = _bodies_table(unknown).encode()

@@ -24,7 +24,7 @@ def plan_job(analysis: Analysis, *, channels: int, awg: int = 36, parts: str = "
     """
     settings = analysis.job.settings
     wanted = _wanted(analysis, parts)
-    components = [part for part in analysis.job.board.components if not part.mechanical]
+    components = analysis.job.board.parts
     subjects = []
     for part, margin in zip(components, analysis.margins, strict=True):
         capture = _capture_of(analysis, part.refdes, margin.capture)
@@ -47,7 +47,7 @@ def plan_job(analysis: Analysis, *, channels: int, awg: int = 36, parts: str = "
 
 def _wanted(analysis: Analysis, parts: str) -> tuple[str, ...]:
     """Designators as the board writes them, each once."""
-    known = {part.refdes.casefold(): part.refdes for part in analysis.job.board.components if not part.mechanical}
+    known = {part.refdes.casefold(): part.refdes for part in analysis.job.board.parts}
     try:
         names = expand_designators(parts)
     except ValueError as error:

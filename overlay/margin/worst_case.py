@@ -84,8 +84,7 @@ def margins(
             by_refdes.setdefault(reading.refdes, []).append(reading)
     return tuple(
         margin_of(component, by_refdes.get(component.refdes, ()), conditions, requirement, policy, band)
-        for component in board.components
-        if not component.mechanical
+        for component in board.parts
     )
 
 

@@ -26,7 +26,7 @@ def read_contacts(path: Path, file: str, board: Board) -> tuple[ContactReading, 
         With every cell that cannot be used.
     """
     table = read_table(path, file, (*COLUMNS, *PLAN_COLUMNS), ("refdes", "temperature_c", "u_c"))
-    names = {part.refdes.casefold(): part.refdes for part in board.components if not part.mechanical}
+    names = {part.refdes.casefold(): part.refdes for part in board.parts}
     problems: list[Problem] = []
     contacts: list[ContactReading] = []
     lines: dict[str, int] = {}

@@ -132,7 +132,7 @@ def _board_c(
 def read_nothing(view: View) -> FrameReading:
     """A frame of which nothing may be read, because the placement is not that of the board in it."""
     why = (Reason(ReadingCode.FOREIGN_PLACEMENT, view.registration.foreign),)
-    parts = [part for part in view.board.components if not part.mechanical]
+    parts = view.board.parts
     return FrameReading(
         readings=tuple(hidden_reading(view, part, 0.0, why) for part in parts),
         hot_spots=(),

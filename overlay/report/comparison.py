@@ -219,7 +219,7 @@ def _ink_on(fill: str) -> str:
 
 def sides_of(analysis: Analysis) -> tuple[Side, ...]:
     """The sides that bear parts, top first."""
-    present = {part.side for part in analysis.job.board.components if not part.mechanical}
+    present = {part.side for part in analysis.job.board.parts}
     order: tuple[Side, ...] = ("top", "bottom")
     return tuple(side for side in order if side in present)
 

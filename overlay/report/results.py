@@ -29,7 +29,7 @@ def results(analysis: Analysis) -> dict[str, Any]:
     for capture in analysis.captures:
         for reading in capture.reading.readings:
             readings.setdefault(reading.refdes, []).append(reading)
-    parts = [component for component in job.board.components if not component.mechanical]
+    parts = job.board.parts
     return {
         "format": FORMAT,
         "tool": "board-overlay",

@@ -47,7 +47,7 @@ _MOST_SHOTS = 60  # per side; a plan nobody would carry out helps nobody, and th
 
 def subjects_of(board: Board, near_limit: frozenset[str] = frozenset()) -> tuple[Subject, ...]:
     """The rated parts of a board with a known body (all parts with one where none is rated)."""
-    parts = [part for part in board.components if not part.mechanical]
+    parts = board.parts
     rated = [part for part in parts if part.rating is not None and part.rating.limit_c is not None] or parts
     return tuple(
         Subject(
