@@ -14,6 +14,9 @@ Verdict = Literal["over", "undecided", "near", "clear", "unseen", "unrated"]
 VERDICTS: tuple[Verdict, ...] = ("over", "undecided", "near", "clear", "unseen", "unrated")
 
 
+JUDGED: tuple[Verdict, ...] = ("over", "undecided", "near", "clear")  # held against a limit
+
+
 class MarginCode(StrEnum):
     """What a user should know of a limit, a projection or a verdict."""
 

@@ -115,7 +115,8 @@ def settled_reading(
         for ahead in [_ahead(by_name.get((spot.candidates[0].refdes if spot.candidates else None) or ""))]
     )
     ranked = tuple(
-        replace(spot, rank=rank) for rank, spot in enumerate(sorted(spots, key=lambda spot: -spot.rise_k), start=1)
+        replace(spot, rank=rank)
+        for rank, spot in enumerate(sorted(spots, key=lambda spot: (-round(spot.rise_k, 3), spot.rank)), start=1)
     )
     return replace(reading, readings=tuple(carried), hot_spots=ranked)
 

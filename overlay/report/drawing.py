@@ -174,7 +174,7 @@ def leader_marks(
     left = _Column(west - 3.0, "end")
     right = _Column(east + 3.0, "start")
     middle = (west + east) / 2
-    for tag in sorted(tags, key=lambda tag: -tag.weight):
+    for tag in sorted(tags, key=lambda tag: (-round(tag.weight, 3), tag.text)):
         near, far = (left, right) if tag.x_mm < middle else (right, left)
         wide = {id(left): left.x_mm, id(right): width - right.x_mm}
         for column in (near, far):
@@ -190,7 +190,7 @@ def leader_marks(
 
 def _column_marks(column: _Column, height: float, pitch: float, size_mm: float, line: str) -> list[Mark]:
     """Spread one column's labels so that none overlaps, each as near to its place as the others allow."""
-    tags = sorted(column.tags, key=lambda tag: tag.y_mm)
+    tags = sorted(column.tags, key=lambda tag: (round(tag.y_mm, 3), tag.text))
     if not tags:
         return []
     wanted = np.array([tag.y_mm for tag in tags])

@@ -13,10 +13,13 @@ from overlay.board.model import Component
 from overlay.frames.frame import Array
 from overlay.job.analysis import Analysis, CaptureAnalysis
 from overlay.job.naming import Named
-from overlay.margin.model import VERDICTS, Margin
+from overlay.margin.joint import joint_risk
+from overlay.margin.model import JUDGED, VERDICTS, Margin
 from overlay.probes.contact import Meeting
 from overlay.reading.model import HotSpot, Reading
 from overlay.registration.model import Camera, Confidence, Registration
+from overlay.report.content import part_rows
+from overlay.report.tasks import tasks
 from overlay.uncertainty import Budget
 
 FORMAT = 1
@@ -42,14 +45,33 @@ def results(analysis: Analysis) -> dict[str, Any]:
             "margin_c": requirement.margin_c,
             "confidence": requirement.confidence,
             "derating": requirement.derating,
+            "enclosure_rise_k": requirement.enclosure_rise_k,
+            "enclosure_rise_u_k": requirement.enclosure_rise_u_k,
         },
+        "record": job.settings.record.model_dump(),
         "captures": [_capture(capture) for capture in analysis.captures],
         "components": [
             _component(part, readings.get(part.refdes, []), margin)
             for part, margin in zip(parts, analysis.margins, strict=True)
         ],
         "summary": summary(analysis),
+        "risk": _risk(analysis),
+        "next": [
+            {"what": task.what, "parts": list(task.parts), "why": task.why} for task in tasks(part_rows(analysis))
+        ],
         "problems": [str(problem) for problem in analysis.problems],
+    }
+
+
+def _risk(analysis: Analysis) -> dict[str, Any]:
+    """The probability that any judged part is over its limit, and that any is besides those that are ``over``."""
+    judged = [margin for margin in analysis.margins if margin.verdict in JUDGED]
+    every, others = joint_risk(judged), joint_risk([margin for margin in judged if margin.verdict != "over"])
+    return {
+        "parts": every.parts,
+        "any_over": number(every.probability_any_over, 6),
+        "any_other_over": number(others.probability_any_over, 6),
+        "if_independent": number(every.if_independent, 6),
     }
 
 
@@ -224,6 +246,10 @@ def margin_json(margin: Margin) -> dict[str, Any]:
         "u_c": number(margin.u_c, 3),
         "probability_within": number(margin.probability_within, 6),
         "verdict": margin.verdict,
+        "limit_at": margin.limit_at,
+        "limit_source": margin.limit_source or None,
+        "surface_c": number(margin.surface_c, 3),
+        "rise_k": number(margin.rise_k, 3),
         "life_h": number(margin.life_h, 0),
         "load_ratio": number(margin.load_ratio, 4),
         "budget": _budget(margin.budget),
