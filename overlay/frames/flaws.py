@@ -205,8 +205,10 @@ def sharp_marks(page: Array, mask: Mask, *, solid: bool) -> Mask:
     ground = uniform_filter(np.where(beyond, page, 0.0), 5, mode="constant") / np.maximum(weight, 1e-9)
     off = np.abs(page - ground)
     known = weight > 1e-6
-    contrast = median(off, np.where(known, groups, 0), index)
-    trace = median(off, np.where(touching & known, grey_dilation(groups, footprint=_SQUARE), 0), index)
+    # of the few pixels that matter only: medians sort all they are given
+    inside, beside = mask & known, touching & known
+    contrast = median(off[inside], groups[inside], index)
+    trace = median(off[beside], grey_dilation(groups, footprint=_SQUARE)[beside], index)
     with np.errstate(invalid="ignore"):  # nan: nothing to compare with
         sharp = wanted & (contrast > _ODD_K) & (trace < _MARK_TRACE * contrast)
     return np.concatenate([[False], sharp])[groups]
