@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import io
+import itertools
+import textwrap
 from collections.abc import Iterable, Sequence
 from typing import Any
 from xml.sax.saxutils import escape
@@ -83,6 +85,18 @@ def heading(text: str) -> Paragraph:
     return paragraph(text, 12.0, bold=True)
 
 
+_LONGEST_CELL = 1200  # characters: a third of a page in the narrowest column
+
+
+def _in_parts(row: Sequence[str], wrap: Sequence[int]) -> list[list[str]]:
+    """A row as several, none of whose cells is taller than a page."""
+    cells = [
+        textwrap.wrap(text, _LONGEST_CELL) if index in wrap and len(text) > _LONGEST_CELL else [text]
+        for index, text in enumerate(row)
+    ]
+    return [list(part) for part in itertools.zip_longest(*cells, fillvalue="")]
+
+
 def table(
     headings: Sequence[str],
     rows: Iterable[Sequence[str]],
@@ -95,10 +109,13 @@ def table(
 ) -> Table:
     """A table whose heading row repeats on every page.
 
-    Cells are cut to their column, those of the columns ``wrap`` are broken into lines. ``shades`` are
-    (row, column, fill, ink) of single cells, rows counting from 0 below the heading.
+    Cells are cut to their column, those of the columns ``wrap`` are broken into lines, and into rows where they would
+    fill a page. ``shades`` are (row, column, fill, ink) of single cells, rows counting from 0 below the heading.
     """
     register_fonts()
+    rows = list(rows)
+    if not shades:
+        rows = [part for row in rows for part in _in_parts(row, wrap)]
     inner = [width - 2.2 for width in widths_mm]
     cells: list[list[Any]] = [
         [paragraph(text, size, bold=True, right=index in right) for index, text in enumerate(headings)]

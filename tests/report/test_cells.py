@@ -2,10 +2,12 @@
 
 import csv
 import io
+import re
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from pypdf import PdfReader
 
 from overlay.plain_text import visible
 from overlay.report.pdf_paint import printable, register_fonts
@@ -35,3 +37,12 @@ def test_no_report_carries_a_letter_that_acts(text: str) -> None:
     register_fonts()
     for shown in (cell(text), escaped(text), printable(text)):
         assert visible(shown) == shown
+
+
+def test_a_cell_longer_than_a_page_is_told_in_several_rows() -> None:
+    from overlay.report.pdf_page import build_pdf, table
+
+    names = [f"R{number}" for number in range(3000)]
+    data = build_pdf([table(("source", "parts"), [("datasheet", ", ".join(names))], (40, 60), wrap=(1,))], "names")
+    text = " ".join(page.extract_text() for page in PdfReader(io.BytesIO(data)).pages)
+    assert set(re.findall(r"R\d+", text)) == set(names)
