@@ -43,6 +43,7 @@ class TermName(StrEnum):
     BOARD_AROUND = "board around the part"
     AMBIENT = "ambient"
     RISE_SCALE = "rise scale"
+    LOAD_FIT = "fit over loads"
     POWER = "power"
     RESISTANCE = "junction to top"
     LIMIT = "limit"

@@ -19,6 +19,7 @@ from overlay.job.contacts import with_contacts
 from overlay.job.load import CaptureData, load_files, load_policy
 from overlay.job.settings import CameraSettings, CaptureSettings
 from overlay.job.stack import with_settled_values
+from overlay.margin.load_states import rise_scale_of
 from overlay.margin.model import Conditions, Requirement
 from overlay.margin.projection import likely_rise_scale_u
 from overlay.margin.worst_case import margins
@@ -143,14 +144,18 @@ def register_all(job: Job, *, refine: bool = False, progress: Progress | None = 
 
 def conditions_of(capture: CaptureSettings) -> Conditions:
     """What a projection needs to know of a capture."""
+    scale, scale_u = capture.rise_scale, likely_rise_scale_u(capture.rise_scale)
+    if capture.load is not None and scale == 1.0:
+        scale, scale_u = rise_scale_of(capture.load)
     return Conditions(
         capture=capture.name,
         ambient_c=capture.ambient_c,
         ambient_u_c=capture.ambient_u_c,
         reflected_c=capture.reflected_or_ambient_c,
         reflected_u_c=capture.reflected_u_c,
-        rise_scale=capture.rise_scale,
-        rise_scale_u=likely_rise_scale_u(capture.rise_scale) if capture.rise_scale_u is None else capture.rise_scale_u,
+        rise_scale=scale,
+        rise_scale_u=scale_u if capture.rise_scale_u is None else capture.rise_scale_u,
+        load=capture.load,
     )
 
 

@@ -134,6 +134,8 @@ class CaptureSettings(_Section):
             raise ValueError("scale_bar and scale_c belong together: where the bar's ends are, and their temperatures")
         if self.scale_c is not None and self.scale_c[0] == self.scale_c[1]:
             raise ValueError("scale_c needs two different temperatures")
+        if self.load is not None and self.rise_scale != 1.0:
+            raise ValueError("give load or rise_scale, not both: one follows from the other")
         times = self.frame_times_s
         if times is not None and any(b <= a for a, b in itertools.pairwise(times)):
             raise ValueError("frame_times_s must ascend")

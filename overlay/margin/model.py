@@ -31,6 +31,7 @@ class MarginCode(StrEnum):
     NOT_ALLOWED = "not allowed"
     JUNCTION_UNKNOWN = "junction unknown"
     LOAD = "load"
+    BY_LOAD = "carried by load"
     LIFE_REFUSED = "life refused"
     UNRATED = "unrated"
     NO_CAPTURE = "no capture"
@@ -69,6 +70,7 @@ class Conditions:
     reflected_u_c: float
     rise_scale: float
     rise_scale_u: float
+    load: float | None = None  # current of this state ÷ required current, where stated
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ from overlay.margin.derating import Policy
 from overlay.margin.figures import life_of
 from overlay.margin.limits import demands_on
 from overlay.margin.load import Load, load_of
+from overlay.margin.load_states import at_required_load
 from overlay.margin.low_emissivity import projected_distribution
 from overlay.margin.model import (
     VERDICTS,
@@ -99,13 +100,13 @@ def margin_of(
     """One part's worst case over the captures that could read it, and over all that it must keep.
 
     The worst case is the one with the worst verdict, among those the one least likely to keep its limit; among equals
-    the one of the smallest margin, then of the hotter surface, then the earlier capture and row. A part that no
-    capture could read is ``unseen`` whether or not it has a limit; so is one that is hotter than the range of the
-    instrument in some capture, unless what is known of it suffices for ``over``. A broken rule is ``over`` whatever
-    the temperature; a rule that nothing here can answer leaves the part ``unrated``, unless it is over or undecided
-    already.
+    the one of the smallest margin, then of the hotter surface, then the earlier capture and row. Several states of
+    known load are first carried to the required one. A part that no capture could read is ``unseen`` whether or not it
+    has a limit; so is one that is hotter than the range of the instrument in some capture, unless what is known of it
+    suffices for ``over``. A broken rule is ``over`` whatever the temperature; a rule that nothing here can answer
+    leaves the part ``unrated``, unless it is over or undecided already.
     """
-    readings = tuple(readings)
+    readings, conditions = at_required_load(tuple(readings), conditions)
     bench = _Bench(conditions, requirement, policy, band)
     demands = demands_on(component, policy)
     trusted = [reading for reading in readings if reading.trusted]
@@ -357,7 +358,8 @@ def _judged(
     margin_c = limit.limit_c - worst.held_c
     requirement = bench.requirement
     verdict = verdict_of(margin_c, worst.probability, requirement)
-    why = [*limit.why, *worst.why, *_left_out(readings, worst.reading)]
+    carried = (reason for reason in worst.reading.why if reason.code is MarginCode.BY_LOAD)
+    why = [*limit.why, *worst.why, *carried, *_left_out(readings, worst.reading)]
     without = combined_k(tuple(term for term in worst.budget if term.name is not TermName.PROJECTION))
     if verdict == "undecided":
         bare = probability_within(limit.limit_c, worst.held_c, without, worst.freedom)

@@ -64,6 +64,7 @@ _FOR_TERM = {
     TermName.BODY_UNKNOWN: ("Give their size in bodies.csv", "no file knows their body"),
     TermName.SETTLING: ("Record until they have settled", "what is still to come decides"),
     TermName.AMBIENT: ("Measure the ambient better", "the ambient decides"),
+    TermName.LOAD_FIT: ("Capture at the required load", "the way to the required load decides"),
     TermName.RISE_SCALE: ("Capture at the required load", "the rise scale decides"),
     TermName.PROJECTION: ("Measure nearer to the hottest ambient", "the projection decides"),
     TermName.AIR_UNKNOWN: ("Measure the air beside them", "the board around them is no proof for the air"),
