@@ -8,7 +8,7 @@ from dataclasses import replace
 from overlay.board.placement.rows import Placed
 from overlay.errors import Problem
 
-_SAME_PLACE_MM = 1e-6  # a repeated row is the same to the last digit
+_SAME_PLACE_MM = 0.02  # a part listed twice, in two units, is the same to the rounding of the coarser one
 
 
 def each_named_once(parts: Sequence[Placed], file: str) -> tuple[list[Placed], list[Problem]]:
@@ -44,7 +44,7 @@ def each_named_once(parts: Sequence[Placed], file: str) -> tuple[list[Placed], l
 
 def _equal(one: Placed, other: Placed) -> bool:
     close = abs(one.x_mm - other.x_mm) < _SAME_PLACE_MM and abs(one.y_mm - other.y_mm) < _SAME_PLACE_MM
-    turned = abs((one.rotation_deg - other.rotation_deg + 180.0) % 360.0 - 180.0) < 1e-6
+    turned = abs((one.rotation_deg - other.rotation_deg + 180.0) % 360.0 - 180.0) < 0.02
     return close and turned and one.side == other.side
 
 

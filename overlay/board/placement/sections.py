@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from overlay.board.placement.aligned import Token
+from overlay.board.placement.aligned import Token, tokens_of
 from overlay.board.placement.aligned_headings import heading_tokens
 from overlay.board.placement.aligned_rows import close_aligned, has_units, may_be_row
 from overlay.board.placement.cut import RULER, Cut, RawRow, Section, SideInForce, has_place, is_coordinate, is_sound
@@ -100,6 +100,9 @@ def _cut(sheet: Sheet, container: str) -> Cut:
                 if sum(looks_numeric(cell) for cell in cells) >= 2 and len(cells) > 2:
                     cut.lost.append(line)
                     continue
+        if section is not None and not elsewhere and comment and _is_commented_row(line, container):
+            cut.lost.append(line)
+            continue
         cut.prose.append(line)
         said = stated_side(line.text)
         if said is not None:
@@ -123,6 +126,12 @@ def _is_comment(line: Line, container: str) -> bool:
         return first == "#"
     # the job line of an extracted table, beside its A! heading and S! rows
     return _COMMENT.match(line.text) is not None or (container == "!" and line.text.startswith("J!"))
+
+
+def _is_commented_row(line: Line, container: str) -> bool:
+    """Whether a comment below a heading has a place and an angle: a row taken out, or a part called ``#1``."""
+    cells = [word.text for word in tokens_of(line.text)] if container == "aligned" else _cells(line, container, None)
+    return not line.text.startswith("J!") and sum(map(looks_numeric, cells)) >= 3
 
 
 def _cells(line: Line, container: str, count: int | None) -> list[str]:

@@ -278,6 +278,22 @@ def test_a_side_stated_by_the_job_is_used_where_the_file_says_nothing(tmp_path: 
     assert "placement_side" in problems[0].remedy
 
 
+@pytest.mark.parametrize("text", ["#R9,1,2,0,top,", "#1,1,2,0,top,", "; R9,1,2,0,top,"])
+def test_a_row_behind_a_comment_mark_is_named(tmp_path: Path, text: str) -> None:
+    placement, problems = read(tmp_path, HEAD + f"R1,1,2,0,top,\n{text}\n# end of 2024\n")
+    assert placement is not None
+    assert [part.refdes for part in placement.components] == ["R1"]
+    assert [(problem.line, "left out" in problem.what) for problem in problems] == [(3, True)]
+
+
+def test_a_part_listed_in_two_units_is_kept_once(tmp_path: Path) -> None:
+    text = "Ref,X (mm),Y (mm),Rot,Side\nR1,12.345,3.4,90,top\n\nRef,X (in),Y (in),Rot,Side\nR1,0.4860,0.1339,90,top\n"
+    placement, problems = read(tmp_path, text)
+    assert placement is not None
+    assert [part.center_mm for part in placement.components] == [(12.345, 3.4)]
+    assert ["kept once" in problem.what for problem in problems] == [True]
+
+
 def test_a_side_column_without_any_side_is_none(tmp_path: Path) -> None:
     text = "Ref,X(mm),Y(mm),Rot,Side\nR1,1,2,0,\nR2,3,2,0,\n"
     placement, problems = read(tmp_path, text, "amp-bottom.csv")
