@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -13,6 +13,8 @@ from overlay.errors import InputError, Problem, input_error, raise_errors
 from overlay.files import InputFile
 from overlay.frames.frame import Array
 from overlay.frames.radiometry import leaving_radiance
+from overlay.heat.observe import Capture as HeatCapture
+from overlay.heat.work_out import work_out_heat
 from overlay.job.analysis import Analysis, CaptureAnalysis, Job
 from overlay.job.capture import apparent_of, band_of, foreign_problem, register_capture, view_of
 from overlay.job.contacts import with_contacts
@@ -69,6 +71,8 @@ def analyse(job: Job, progress: Progress | None = None) -> Analysis:
     if captures and all(capture.registration.foreign for capture in captures):
         problems += [problem for capture in captures for problem in capture.problems]
     raise_errors(dict.fromkeys(problems))
+    tell("what makes the heat", 1.0)
+    captures = _with_heat(captures)
     tell("margins", 1.0)
     return Analysis(
         job=job,
@@ -84,6 +88,23 @@ def analyse(job: Job, progress: Progress | None = None) -> Analysis:
         inputs=_once(inputs),
         problems=(*job.problems, *(problem for capture in captures for problem in capture.problems)),
     )
+
+
+def _with_heat(captures: Sequence[CaptureAnalysis]) -> list[CaptureAnalysis]:
+    """The captures with what makes the heat in each, worked out of all together."""
+    seen = [
+        HeatCapture(
+            capture.name,
+            capture.view,
+            capture.reading,
+            load=capture.settings.load or 1.0 / capture.settings.rise_scale,
+            input_power_w=capture.settings.input_power_w,
+            input_power_u_w=capture.settings.input_power_u_w,
+        )
+        for capture in captures
+    ]
+    heat = work_out_heat(seen)
+    return [replace(capture, heat=heat.get(capture.name)) for capture in captures]
 
 
 @one_algebra_thread

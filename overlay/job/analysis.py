@@ -11,6 +11,7 @@ from overlay.board.model import Board, Component
 from overlay.errors import Problem
 from overlay.files import InputFile
 from overlay.frames.frame import Frame
+from overlay.heat.model import FrameHeat, PartHeat
 from overlay.job.settings import CaptureSettings, Settings
 from overlay.margin.model import Margin
 from overlay.probes.contact import Meeting
@@ -49,6 +50,7 @@ class CaptureAnalysis:
     notes: tuple[str, ...] = ()  # how the frame was come by: pages averaged, aligned, settled …
     problems: tuple[Problem, ...] = ()  # contact readings that contradict infrared
     contacts: tuple[Meeting, ...] = ()  # what each contact reading met
+    heat: FrameHeat | None = None  # what makes the heat; None: not worked out
 
     @property
     def name(self) -> str:
@@ -140,6 +142,11 @@ class Analysis:
 
     def _repr_html_(self) -> str | None:
         return None if Analysis.picture is None else Analysis.picture(self)
+
+    def heat_of(self, capture: str, refdes: str) -> PartHeat | None:
+        """What makes a part's heat in a capture; None where that was not worked out."""
+        heat = next((one.heat for one in self.captures if one.name == capture), None)
+        return None if heat is None else heat.part(refdes)
 
     def margin(self, refdes: str) -> Margin:
         """The margin of that designator; KeyError where there is none."""

@@ -104,6 +104,9 @@ class CaptureSettings(_Section):
     rise_scale: Ratio = 1.0
     # default: 0 at a rise scale of 1, else a share of what is added
     rise_scale_u: Annotated[float, Field(ge=0.0, le=1e3)] | None = None
+    # measured electrical power that stays on the board
+    input_power_w: Annotated[float, Field(gt=0.0, le=1e5)] | None = None
+    input_power_u_w: Annotated[float, Field(ge=0.0, le=1e5)] = 0.0
     load: Ratio | None = None  # current of this state over the required one, where several states are captured
     ambient_log: str | None = None
     frame_period_s: Period | None = None

@@ -74,10 +74,28 @@ class Spot:
         read_only(self)
 
 
-def bare_spots(scene: Scene, bodies: Bodies, listed: Sequence[int]) -> list[Spot]:
-    """Places of bare board that pass the rule; ``listed`` are positions of the parts that are hot spots themselves."""
+def bare_surface(scene: Scene, bodies: Bodies) -> Array:
+    """Surface temperature (rows, cols) of the bare board where a pixel shows hardly anything else; nan elsewhere."""
+    view, joint = scene.view, scene.joint
+    shape = view.registration.shape_px
+    reflected = float(view.band.radiance(view.reflected_c))
+    leaving = np.where(np.isfinite(joint.bare), joint.bare, view.leaving_radiance)
+    surface = surface_temperature_c(view.band, leaving, view.board_emissivity.value, reflected)
+    # a plateau at the end of the range is its parts' affair, and they are listed
+    saturated = np.zeros(shape, dtype=bool) if view.saturated is None else view.saturated
+    metal = saturated | (scene.emission.metal > _METAL_SHARE) | scene.fittings
+    for weights in _covered([bodies.shapes[i] for i, top in enumerate(bodies.tops) if is_shiny(scene, top)], shape):
+        metal[weights.rows, weights.cols] |= weights.weight > _SHINY_SHARE
+    return np.where((joint.board_share > _BARE) & ~metal & scene.on_board, surface, np.nan)
+
+
+def bare_spots(scene: Scene, bodies: Bodies, bare_c: Array, listed: Sequence[int]) -> list[Spot]:
+    """Places of bare board that pass the rule; ``listed`` are positions of the parts that are hot spots themselves.
+
+    ``bare_c`` (rows, cols) is the `bare_surface`.
+    """
     view = scene.view
-    board_c, owned = _board_map(scene, bodies, listed)
+    board_c, owned = _board_map(scene, bodies, bare_c, listed)
     picture_c = _picture(scene)
     maxima = maxima_of(board_c)
     rise = maxima.value - view.ambient_c
@@ -106,21 +124,12 @@ def is_shiny(scene: Scene, top: Top) -> bool:
     return value < SHINY_BELOW or (reading is not None and reading.state == "shiny")
 
 
-def _board_map(scene: Scene, bodies: Bodies, listed: Sequence[int]) -> tuple[Array, Mask]:
+def _board_map(scene: Scene, bodies: Bodies, bare_c: Array, listed: Sequence[int]) -> tuple[Array, Mask]:
     """Surface of the board (rows, cols), nan off it, and where it is that of a listed part."""
     from scipy.ndimage import distance_transform_edt, gaussian_filter
 
-    view, joint = scene.view, scene.joint
-    shape = view.registration.shape_px
-    reflected = float(view.band.radiance(view.reflected_c))
-    leaving = np.where(np.isfinite(joint.bare), joint.bare, view.leaving_radiance)
-    surface = surface_temperature_c(view.band, leaving, view.board_emissivity.value, reflected)
-    # a plateau at the end of the range is its parts' affair, and they are listed
-    saturated = np.zeros(shape, dtype=bool) if view.saturated is None else view.saturated
-    metal = saturated | (scene.emission.metal > _METAL_SHARE) | scene.fittings
-    for weights in _covered([bodies.shapes[i] for i, top in enumerate(bodies.tops) if is_shiny(scene, top)], shape):
-        metal[weights.rows, weights.cols] |= weights.weight > _SHINY_SHARE
-    witness = (joint.board_share > _BARE) & ~metal & np.isfinite(surface) & scene.on_board
+    shape = bare_c.shape
+    surface, witness = bare_c.copy(), np.isfinite(bare_c)
     owned = np.zeros(shape, dtype=bool)
     # the coldest first, so that the hotter of two that share a pixel keeps it
     order = sorted(listed, key=lambda i: (scene.standing.mean_c[i], i))

@@ -15,7 +15,7 @@ from dataclasses import replace
 import numpy as np
 
 from overlay.arrays import Array
-from overlay.reading.attribution import Bodies, bodies_of, candidates_at
+from overlay.reading.attribution import Bodies, candidates_at
 from overlay.reading.detection import LEAST_RISE_K, Scene, Spot, bare_spots, is_shiny
 from overlay.reading.model import Candidate, HotSpot, SpotCode
 from overlay.reasons import Reason
@@ -45,14 +45,13 @@ _SUMMIT_U_PX = 1.0  # how well that place is known
 _PLACE_SHARE = 0.12  # of an even face's short side: its hottest place may be anywhere in the middle half
 
 
-def find_hot_spots(scene: Scene) -> tuple[HotSpot, ...]:
-    """All hot spots, ranked by rise."""
-    bodies = bodies_of(scene.tops)
+def find_hot_spots(scene: Scene, bodies: Bodies, bare_c: Array) -> tuple[HotSpot, ...]:
+    """All hot spots, ranked by rise; ``bare_c`` (rows, cols) is the bare board's surface, nan where it is not seen."""
     listed = _listed(scene)
     spots = [_of_part(scene, bodies, i) for i in listed]
     named: set[str | None] = {scene.tops[i].face.component.refdes for i in listed}
     shiny = {top.face.component.refdes for top in scene.tops if is_shiny(scene, top)}
-    for spot in bare_spots(scene, bodies, listed):
+    for spot in bare_spots(scene, bodies, bare_c, listed):
         names = _names_of_bare(scene, bodies, spot)
         if names[0].refdes not in named | shiny:
             spots.append(_of_board(scene, spot, names))

@@ -126,6 +126,7 @@ class FrameReading:
     blur_px: float  # full width at half maximum that was used
     blur_source: str
     notes: tuple[str, ...] = ()
+    bare_c: Array | None = None  # (rows, cols) surface of the bare board, parts taken off; nan where it is not seen
 
     def __post_init__(self) -> None:
         read_only(self)

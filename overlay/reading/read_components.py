@@ -14,7 +14,8 @@ from overlay.frames.frame import Emissivity
 from overlay.frames.optics import gaussian_sigma_px
 from overlay.frames.radiometry import surface_temperature_c
 from overlay.reading import remarks
-from overlay.reading.detection import Scene
+from overlay.reading.attribution import bodies_of
+from overlay.reading.detection import Scene, bare_surface
 from overlay.reading.estimate import Estimate
 from overlay.reading.guards import guarded
 from overlay.reading.hotspots import find_hot_spots
@@ -94,12 +95,15 @@ def read_view(view: View, joint: Unmixed | None = None) -> FrameReading:
         joint=joint,
         standing=standing_of(view, tops, named, ring_c, joint),
     )
-    hot_spots = find_hot_spots(scene)
+    bodies = bodies_of(tops)
+    bare_c = bare_surface(scene, bodies)
+    hot_spots = find_hot_spots(scene, bodies, bare_c)
     reflected = float(view.band.radiance(view.reflected_c))
     return FrameReading(
         readings=remarks.warmed_by_others(readings, hot_spots, around_c, view.board, view.ambient_c),
         hot_spots=hot_spots,
         surface_c=surface_temperature_c(view.band, view.leaving_radiance, emission.value, reflected),
+        bare_c=bare_c,
         blur_px=joint.blur_px,
         blur_source=joint.blur_source,
         notes=joint.notes,

@@ -81,7 +81,7 @@ def standing_of(
             peak[i] = reading.peak_c
             bound = reading.state == "saturated" or reading.mean_c is None
             mean[i] = reading.peak_c if bound else reading.mean_c
-            u[i] = _own_u_c(reading)
+            u[i] = own_u_c(reading)
         elif reading is not None and reading.state == "hidden" and i in half_seen:
             mean[i], u[i] = half_seen[i]
             peak[i] = mean[i]
@@ -108,7 +108,7 @@ def _probability(view: View, peak: Array, mean: Array, u: Array, around: Array, 
     return np.asarray(PRIOR_ODDS * alone / (PRIOR_ODDS * alone + (1.0 - alone)))
 
 
-def _own_u_c(reading: Reading) -> float:
+def own_u_c(reading: Reading) -> float:
     """Standard uncertainty of a part against others of the frame: without what the frame shares."""
     return combined_k(tuple(term for term in reading.budget if not term.shared or term.name is TermName.EMISSIVITY))
 

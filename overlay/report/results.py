@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from importlib.metadata import PackageNotFoundError, version
 from typing import Any
 
@@ -11,6 +11,7 @@ import numpy as np
 
 from overlay.board.model import Component
 from overlay.frames.frame import Array
+from overlay.heat.model import PartHeat
 from overlay.job.analysis import Analysis, CaptureAnalysis
 from overlay.job.naming import Named
 from overlay.margin.joint import joint_risk
@@ -19,6 +20,7 @@ from overlay.probes.contact import Meeting
 from overlay.reading.model import HotSpot, Reading
 from overlay.registration.model import Camera, Confidence, Registration
 from overlay.report.content import part_rows
+from overlay.report.heat_json import frame_heat_json, part_heat_json
 from overlay.report.tasks import tasks
 from overlay.uncertainty import Budget
 
@@ -51,7 +53,7 @@ def results(analysis: Analysis) -> dict[str, Any]:
         "record": job.settings.record.model_dump(),
         "captures": [_capture(capture) for capture in analysis.captures],
         "components": [
-            _component(part, readings.get(part.refdes, []), margin)
+            _component(part, readings.get(part.refdes, []), margin, analysis.heat_of)
             for part, margin in zip(parts, analysis.margins, strict=True)
         ],
         "summary": summary(analysis),
@@ -159,6 +161,7 @@ def _capture(capture: CaptureAnalysis) -> dict[str, Any]:
         "side": capture.settings.side,
         "registration": registration_json(capture.registration),
         "hot_spots": [_hot_spot(spot) for spot in capture.reading.hot_spots],
+        "heat": frame_heat_json(capture.heat),
         "blur_px": number(capture.reading.blur_px, 3),
         "blur_source": capture.reading.blur_source,
         "contacts": [_contact(meeting) for meeting in capture.contacts],
@@ -200,7 +203,9 @@ def _hot_spot(spot: HotSpot) -> dict[str, Any]:
     }
 
 
-def _component(part: Component, readings: Iterable[Reading], margin: Margin) -> dict[str, Any]:
+def _component(
+    part: Component, readings: Iterable[Reading], margin: Margin, heat_of: Callable[[str, str], PartHeat | None]
+) -> dict[str, Any]:
     return {
         "refdes": part.refdes,
         "side": part.side,
@@ -208,7 +213,10 @@ def _component(part: Component, readings: Iterable[Reading], margin: Margin) -> 
         "part_number": part.part_number,
         "kind": part.kind,
         "center_mm": numbers(part.center_mm, 4),
-        "readings": [reading_json(reading) for reading in readings],
+        "readings": [
+            reading_json(reading) | {"heat": part_heat_json(heat_of(reading.capture, part.refdes))}
+            for reading in readings
+        ],
         "worst": margin_json(margin),
     }
 
