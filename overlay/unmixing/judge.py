@@ -53,10 +53,16 @@ def inseparable(bodies: Solids, alone: Array, covariance: Array, k_in_radiance: 
 
 
 def clipped(bodies: Solids, state: State) -> tuple[bool, ...]:
-    """Whose own shift or size stands at the limit of what is believed."""
-    at_limit = np.any(np.abs(state.shift_px) >= 0.999 * priors.CLIP * bodies.shift_u_px[:, None], axis=1)
-    at_limit |= np.any(np.abs(state.grown_mm) >= 0.999 * priors.CLIP * bodies.size_u_mm, axis=1)
-    return tuple(bool(value) for value in at_limit)
+    """Whose size stands at the limit of what is believed along both sides alike, or whose place along both axes.
+
+    One of the four unknowns stands there for one right part in fourteen, pushed by noise and neighbours; a wrong size
+    is wrong along both sides, and both too large or both too small (measured on simulated boards, every third
+    package drawn 1.4 times too large).
+    """
+    at_limit = np.sign(state.grown_mm) * (np.abs(state.grown_mm) >= 0.999 * priors.CLIP * bodies.size_u_mm)
+    resized = np.abs(at_limit.sum(axis=1)) >= 2
+    moved = np.all(np.abs(state.shift_px) >= 0.999 * priors.CLIP * bodies.shift_u_px[:, None], axis=1)
+    return tuple(bool(value) for value in resized | moved)
 
 
 def faults(mixture: Mixture, state: State) -> Array:
