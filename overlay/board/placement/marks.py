@@ -89,8 +89,14 @@ _WORDS = (
     r"fiducial|fidu|fid[_\-\s\d]|fid$|mounting[_\-\s]?hole|mount[_\-\s]?hole|mtg[_\-\s]?hole|mount[_\-\s]?pad"
     r"|tooling[_\-\s]?hole|test[_\-\s]?p(?:oint|ad)|testpin|tpoint|logo|board[_\-\s]?mark|panel[_\-\s]?mark|standoff"
     r"|stand-off|spacer|mouse[_\-\s]?bite|net[_\-\s]?tie|oshw|symbol_|label|qr[_\-\s]?code|barcode|breakaway"
-    r"|solder[_\-\s]?(?:jumper|bridge|blob)|jumper[_\-\s]?pad|pad[_\-\s]?jumper|smt[_\-\s]?jumper|test[_\-\s]?pad"
-    r"|ruler|copper[_\-\s]?fill|creative[_\-\s]?commons|title[_\-\s]?block|stencil[_\-\s]?hole"
+    r"|stencil[_\-\s]?hole"
+)
+# packages that are no part of the circuit's own, whatever sizes and pitches their names go on with
+_MARKS = re.compile(
+    r"solder[_\-\s]?(?:jumper|bridge|blob)|jumper[_\-\s]?pad|pad[_\-\s]?jumper|smt[_\-\s]?jumper|sj$|sj[_\-]\d"
+    r"|net[_\-\s]?tie|test[_\-\s]?p(?:oint|ad)|fiducial|symbol[_\-]|(?:\w+[_\-])?logo(?:$|[_\-\d])|mouse[_\-\s]?bite"
+    r"|oshw|barcode|qr[_\-\s]?code|creative[_\-\s]?commons|kibuzzard|frame[_\-]|title[_\-\s]?block|ruler|copper[_\-\s]?fill",
+    re.IGNORECASE,
 )
 _BEGINS = re.compile(rf"(?:{_WORDS}|hole|npth|mark\b|optical|crosshair|target[_\-\s]?mark)", re.IGNORECASE)
 _HOLDS = re.compile(
@@ -115,6 +121,8 @@ def is_mechanical(refdes: str, package: str, value: str = "") -> bool:
     if _MECHANICAL_LETTERS.fullmatch(name):
         return True
     letters = (re.match(r"[A-Za-z]*", name) or [""])[0].upper()
+    if _MARKS.match(bare):
+        return True
     if _BEGINS.match(bare):
         return not _SOCKET.search(bare)
     if letters == "H" and not bare and not value.strip():

@@ -231,6 +231,32 @@ def test_hardware_and_marks_are_told_from_parts(refdes: str, package: str, value
     assert is_mechanical(refdes, package, value) is mechanical
 
 
+@pytest.mark.parametrize(
+    ("refdes", "package"),
+    [
+        ("JP1", "SolderJumper-2_P1.3mm_Open_Pad1.0x1.5mm"),
+        ("JP2", "Jumper:SolderJumper-3_P1.3mm_Bridged12"),
+        ("SJ1", "SMT-JUMPER_2_NC"),
+        ("NT1", "NetTie-2_SMD_Pad0.5mm"),
+        ("TP3", "TestPoint_Pad_D1.0mm"),
+        ("J5", "TestPoint_THTPad_1.5x1.5mm_Drill0.7mm"),
+        ("LOGO1", "House-Logo_5.7x6mm"),
+        ("G1", "Symbol_Hot-Surface_8.5x6mm_SilkScreen"),
+        ("U$1", "FIDUCIAL-1X2"),
+        ("FRAME1", "FRAME-LETTER"),
+    ],
+)
+def test_jumpers_of_solder_ties_pads_and_marks_are_mechanical(refdes: str, package: str) -> None:
+    assert is_mechanical(refdes, package)
+
+
+@pytest.mark.parametrize(
+    ("refdes", "package"), [("JP4", "PinHeader_1x02_P2.54mm_Vertical"), ("JP5", "1X02"), ("J1", "LogoConn_1x04")]
+)
+def test_a_jumper_with_pins_is_a_part(refdes: str, package: str) -> None:
+    assert not is_mechanical(refdes, package)
+
+
 def test_designators_are_recognised() -> None:
     assert all(map(looks_like_refdes, ["R1", "c12", "U3E", "LED4", "IC7", "R_12", "J1A", "XTAL2"]))
     assert not any(map(looks_like_refdes, ["", "Total", "Page", "Rev2", "BC547", "1N4148", "0603", "mm", "R"]))
