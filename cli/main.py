@@ -157,7 +157,7 @@ def map_(
         _say(str(problem), err=True)
     if errors:
         raise typer.Exit(2)
-    if any(margin.verdict in unwanted for margin in analysis.margins):
+    if any(judged.verdict in unwanted for judged in (*analysis.margins, *analysis.areas)):
         raise typer.Exit(1)
 
 

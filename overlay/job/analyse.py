@@ -21,6 +21,7 @@ from overlay.job.contacts import with_contacts
 from overlay.job.load import CaptureData, load_files, load_policy
 from overlay.job.settings import CameraSettings, CaptureSettings
 from overlay.job.stack import with_settled_values
+from overlay.margin.areas import AreaLimit, area_margins
 from overlay.margin.load_states import rise_scale_of
 from overlay.margin.model import Conditions, Requirement
 from overlay.margin.projection import likely_rise_scale_u
@@ -74,17 +75,15 @@ def analyse(job: Job, progress: Progress | None = None) -> Analysis:
     tell("what makes the heat", 1.0)
     captures = _with_heat(captures)
     tell("margins", 1.0)
+    readings = {capture.name: capture.reading for capture in captures}
+    conditions = {capture.name: conditions_of(capture.settings) for capture in captures}
+    requirement = Requirement(**settings.requirement.model_dump())
+    sides = {capture.name: capture.settings.side for capture in captures}
     return Analysis(
         job=job,
         captures=tuple(captures),
-        margins=margins(
-            job.board,
-            {capture.name: capture.reading for capture in captures},
-            {capture.name: conditions_of(capture.settings) for capture in captures},
-            Requirement(**settings.requirement.model_dump()),
-            policy,
-            band_of(settings.camera),
-        ),
+        margins=margins(job.board, readings, conditions, requirement, policy, band_of(settings.camera)),
+        areas=area_margins(areas_of(job), readings, sides, conditions, requirement),
         inputs=_once(inputs),
         problems=(*job.problems, *(problem for capture in captures for problem in capture.problems)),
     )
@@ -161,6 +160,33 @@ def register_all(job: Job, *, refine: bool = False, progress: Progress | None = 
             problems.extend(error.problems)
     raise_errors(problems)
     return registrations
+
+
+def areas_of(job: Job) -> tuple[AreaLimit, ...]:
+    """The surfaces of a job that have limits of their own: the laminate of each captured side, and what is touched.
+
+    Raises
+    ------
+    InputError
+        Where a surface to touch names a part that is not on the board.
+    """
+    board, touch = job.settings.board, job.settings.touch
+    known = {part.refdes: part for part in job.board.parts}
+    raise_errors(
+        Problem("error", job.path.name, None, f'touch "{one.name}": no part {name}', "name parts of the board", "parts")
+        for one in touch
+        for name in one.parts
+        if name not in known
+    )
+    areas = []
+    if board.laminate_limit_c is not None:
+        for side in dict.fromkeys(capture.side for capture in job.settings.capture):
+            source = board.laminate_limit_source or "job.toml, laminate_limit_c"
+            areas.append(AreaLimit(f"laminate, {side} side", "laminate", side, board.laminate_limit_c, source))
+    for one in touch:
+        source = one.limit_source or "job.toml, touch"
+        areas.append(AreaLimit(one.name, "touch", known[one.parts[0]].side, one.limit_c, source, one.parts))
+    return tuple(areas)
 
 
 def conditions_of(capture: CaptureSettings) -> Conditions:

@@ -13,6 +13,7 @@ from overlay.files import InputFile
 from overlay.frames.frame import Frame
 from overlay.heat.model import FrameHeat, PartHeat
 from overlay.job.settings import CaptureSettings, Settings
+from overlay.margin.areas import AreaMargin
 from overlay.margin.model import Margin
 from overlay.probes.contact import Meeting
 from overlay.reading.model import FrameReading, Reading
@@ -116,6 +117,7 @@ class Analysis:
     margins: tuple[Margin, ...]  # one for each non-mechanical component, in the board's order
     inputs: tuple[InputFile, ...]
     problems: tuple[Problem, ...]
+    areas: tuple[AreaMargin, ...] = ()  # laminate and surfaces to touch, where they have limits
 
     picture: ClassVar[Callable[[Analysis], str] | None] = None
     """Draws an analysis as SVG; set by `overlay` for notebooks, because drawings stand on a higher floor."""

@@ -50,6 +50,17 @@ class BoardSettings(_Section):
     bottom_rotation: Literal["top-view", "bottom-view"] = "top-view"
     bottom_x: Literal["as-is", "mirrored"] = "as-is"
     zero_orientation: Literal["A", "B"] | None = None
+    laminate_limit_c: Celsius | None = None  # of the bare board: its maximum operating temperature
+    laminate_limit_source: str = ""
+
+
+class TouchSettings(_Section):
+    """A surface that hands may touch, made of parts, and its limit in a room of 25 °C."""
+
+    name: Annotated[str, Field(min_length=1)]
+    parts: Annotated[tuple[str, ...], Field(min_length=1)]
+    limit_c: Celsius
+    limit_source: str = ""
 
 
 class RequirementSettings(_Section):
@@ -180,6 +191,7 @@ class Settings(_Section):
     requirement: RequirementSettings = RequirementSettings()
     camera: CameraSettings = CameraSettings()
     record: RecordSettings = RecordSettings()
+    touch: tuple[TouchSettings, ...] = ()
     capture: tuple[CaptureSettings, ...] = ()
 
     @model_validator(mode="after")
@@ -273,6 +285,7 @@ def _known_keys(path: tuple[str | int, ...]) -> list[str]:
         "requirement": RequirementSettings,
         "camera": CameraSettings,
         "record": RecordSettings,
+        "touch": TouchSettings,
         "capture": CaptureSettings,
     }
     return list(models.get(str(path[0]) if len(path) > 1 else "", Settings).model_fields)

@@ -25,6 +25,11 @@ _BOARD: dict[str, tuple[str, str]] = {
     "bodies": ('"bodies.csv"', "package → body size, wins over what the package's name implies"),
     "bottom_rotation": ('"top-view"', 'or "bottom-view": how the placement turns parts of the bottom'),
     "bottom_x": ('"as-is"', 'or "mirrored": x of bottom parts is negated in the placement'),
+    "laminate_limit_c": (
+        "130.0",
+        "maximum operating temperature of the bare board, held against it around hot parts",
+    ),
+    "laminate_limit_source": ('"…"', "which data sheet or file that is from"),
     "zero_orientation": ('"A"', "IPC-7351 level A (pin rows upright at 0°) or B; not set: A, unless neighbours show B"),
 }
 _REQUIREMENT: dict[str, tuple[str, str]] = {

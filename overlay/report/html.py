@@ -17,7 +17,7 @@ from overlay.reading.hotspots import RULE
 from overlay.report.columns import columns_of
 from overlay.report.content import PartRow, cautions, hot_spot_words, kelvin, part_rows, probability, sentences
 from overlay.report.maps import frame_map, margin_map
-from overlay.report.opening import opening, record_lines
+from overlay.report.opening import AREA_HEADINGS, area_rows, opening, record_lines
 from overlay.report.palette import LOOKS
 from overlay.report.results import summary, tool_version
 from overlay.report.svg import HATCHES, escaped, svg_text
@@ -63,6 +63,7 @@ def margin_map_html(analysis: Analysis) -> str:
 <tbody>{"".join(_row(row) for row in rows)}</tbody></table></div>
 </section>
 {"".join(_hot_spots(capture, k) for capture in analysis.captures)}
+{_areas(analysis)}
 {_work_list(rows)}
 {_record(analysis)}
 <section><h2>Cautions</h2><ul>{"".join(f"<li>{escaped(text)}</li>" for text in cautions(analysis))}</ul></section>
@@ -197,6 +198,16 @@ def _hot_spots(capture: CaptureAnalysis, k: float) -> str:
         f"<section><h2>Hot spots in “{escaped(capture.name)}”</h2><p>{escaped(RULE)}</p>"
         f"<div class=scroll><table><thead><tr>{headings}</tr></thead><tbody>{lines}</tbody></table></div></section>"
     )
+
+
+def _areas(analysis: Analysis) -> str:
+    rows = area_rows(analysis)
+    if not rows:
+        return ""
+    head = "".join(f"<th scope=col>{escaped(text)}</th>" for text in AREA_HEADINGS)
+    lines = "".join(f"<tr>{''.join(f'<td>{escaped(cell)}</td>' for cell in row)}</tr>" for row in rows)
+    body = f"<table><thead><tr>{head}</tr></thead><tbody>{lines}</tbody></table>"
+    return f"<section><h2>Laminate, and surfaces to touch</h2><div class=scroll>{body}</div></section>"
 
 
 def _work_list(rows: Sequence[PartRow]) -> str:

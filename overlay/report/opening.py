@@ -99,6 +99,27 @@ def _parts(rows: Sequence[PartRow]) -> str:
     return f"{len(rows)} {'part' if len(rows) == 1 else 'parts'} ({names}{more})"
 
 
+AREA_HEADINGS = ("surface", "verdict", "hottest", "projected °C", "limit °C", "margin K", "U K", "limit from")
+
+
+def area_rows(analysis: Analysis) -> tuple[tuple[str, ...], ...]:
+    """Surfaces that are no parts, as rows under `AREA_HEADINGS`; touch limits hold in a room of 25 °C."""
+    k = coverage_factor(analysis.job.settings.requirement.confidence)
+    return tuple(
+        (
+            one.area.name,
+            one.verdict,
+            one.where,
+            kelvin(one.projected_c),
+            kelvin(one.area.limit_c),
+            kelvin(one.margin_c),
+            kelvin(None if one.u_c is None else k * one.u_c),
+            one.area.source,
+        )
+        for one in analysis.areas
+    )
+
+
 def opening(analysis: Analysis, rows: Sequence[PartRow]) -> tuple[tuple[str, str], ...]:
     """What every report begins with, as (what, sentences)."""
     return (

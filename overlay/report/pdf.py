@@ -27,7 +27,7 @@ from overlay.report.content import (
     sentences,
 )
 from overlay.report.maps import frame_map, margin_map
-from overlay.report.opening import opening
+from overlay.report.opening import AREA_HEADINGS, area_rows, opening
 from overlay.report.palette import FAINT, INK, LOOKS
 from overlay.report.pdf_appendix import (
     closing_pages,
@@ -79,11 +79,24 @@ def _first_page(analysis: Analysis, rows: Sequence[PartRow]) -> list[Any]:
     sides = _sides(rows)
     story.append(DrawingFlowable(margin_map(board, rows, sides[0], INNER_MM, _FIRST_MAP_MM)))
     story += _lists(rows)
+    story += _areas(analysis)
     story += _next_steps(rows)
     for side in sides[1:]:
         story += [PageBreak(), heading(f"Margin map, {side} side"), Spacer(1, 2 * mm)]
         story.append(DrawingFlowable(margin_map(board, rows, side, INNER_MM, 170.0)))
     return story
+
+
+def _areas(analysis: Analysis) -> list[Any]:
+    """The laminate and surfaces to touch, where they have limits."""
+    rows = area_rows(analysis)
+    if not rows:
+        return []
+    shades = [(i, 1, LOOKS[one.verdict].fill, LOOKS[one.verdict].ink) for i, one in enumerate(analysis.areas)]
+    return [
+        paragraph("Laminate, and surfaces to touch", 9.5, bold=True, before=5),
+        table(AREA_HEADINGS, rows, (34, 17, 34, 19, 15, 15, 11, 41), right=(3, 4, 5, 6), shades=shades),
+    ]
 
 
 def _next_steps(rows: Sequence[PartRow]) -> list[Any]:

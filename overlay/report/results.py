@@ -14,6 +14,7 @@ from overlay.frames.frame import Array
 from overlay.heat.model import PartHeat
 from overlay.job.analysis import Analysis, CaptureAnalysis
 from overlay.job.naming import Named
+from overlay.margin.areas import AreaMargin
 from overlay.margin.joint import joint_risk
 from overlay.margin.model import JUDGED, VERDICTS, Margin
 from overlay.probes.contact import Meeting
@@ -57,11 +58,30 @@ def results(analysis: Analysis) -> dict[str, Any]:
             for part, margin in zip(parts, analysis.margins, strict=True)
         ],
         "summary": summary(analysis),
+        "areas": [_area(area) for area in analysis.areas],
         "risk": _risk(analysis),
         "next": [
             {"what": task.what, "parts": list(task.parts), "why": task.why} for task in tasks(part_rows(analysis))
         ],
         "problems": [str(problem) for problem in analysis.problems],
+    }
+
+
+def _area(found: AreaMargin) -> dict[str, Any]:
+    return {
+        "name": found.area.name,
+        "kind": found.area.kind,
+        "side": found.area.side,
+        "parts": list(found.area.parts),
+        "capture": found.capture,
+        "where": found.where or None,
+        "projected_c": number(found.projected_c, 3),
+        "limit_c": number(found.area.limit_c, 3),
+        "limit_source": found.area.source,
+        "margin_c": number(found.margin_c, 3),
+        "u_c": number(found.u_c, 3),
+        "probability_within": number(found.probability_within, 6),
+        "verdict": found.verdict,
     }
 
 

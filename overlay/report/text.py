@@ -14,7 +14,7 @@ from overlay.probes.model import ProbePlan
 from overlay.registration.model import Registration
 from overlay.report.columns import columns_of
 from overlay.report.content import attention, hot_unjudged, part_rows, rms_words
-from overlay.report.opening import risk_words, unknown_words
+from overlay.report.opening import AREA_HEADINGS, area_rows, risk_words, unknown_words
 from overlay.report.results import summary
 from overlay.report.tasks import tasks
 
@@ -76,6 +76,9 @@ def map_text(analysis: Analysis, written: Sequence[Path]) -> str:
         if chosen:
             cells = [[column.cell(row, "text") for column in columns] for row in chosen]
             lines += ["", *([words] if words else []), *_columns([column.heading for column in columns], cells, align)]
+    areas = area_rows(analysis)
+    if areas:
+        lines += ["", *_columns(AREA_HEADINGS, areas, "lllrrrrl")]
     for capture in analysis.captures:
         spots = capture.reading.hot_spots[:5]
         if spots:
