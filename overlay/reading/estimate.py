@@ -208,6 +208,16 @@ def second_opinion(opinion: Opinion | None, plain: Plain | None) -> Opinion | No
     return replace(opinion, leaving=leaving, u=terms, peak_over_mean_u_k=0.0, why=why)
 
 
+def of_unknown_size(opinion: Opinion | None, plain: Plain | None) -> Opinion | None:
+    """The opinion of a part whose body nobody knows: as large as that its pixels show it, or as small as was drawn."""
+    if opinion is None or plain is None:
+        return opinion
+    half = 0.5 * (opinion.leaving - plain.shown)
+    known = opinion.u.get(TermName.FILL_AND_BLUR, 0.0)
+    terms = {**opinion.u, TermName.FILL_AND_BLUR: math.hypot(known, half)}
+    return replace(opinion, leaving=plain.shown + half, mean=min(opinion.mean, plain.shown + half), u=terms)
+
+
 def bounded(opinion: Opinion | None, plain: Plain | None) -> Opinion | None:
     """The opinion within what the face's pixels allow at all."""
     if opinion is None or plain is None:

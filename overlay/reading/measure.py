@@ -18,6 +18,7 @@ from overlay.reading.estimate import (
     from_few_pixels,
     from_frame,
     from_joint,
+    of_unknown_size,
     second_opinion,
 )
 from overlay.reading.optical import seen_through_the_optics
@@ -30,10 +31,11 @@ from overlay.view.model import View
 from overlay.view.regions import Weights, pixel_weights_of
 from overlay.view.surroundings import BoardRing
 from overlay.view.terms import noise_radiance
-from overlay.view.tops import DIRECT_FROM_PX, Top
+from overlay.view.tops import DIRECT_FROM_PX, HEIGHT_U_SHARE, Top, lean_px
 
 # Further than this the joint solution cannot look for where a part truly lies: it may settle on the wrong edge.
 LOOSE_PX = 1.0
+_UNKNOWN_REACH_MM = 0.5  # beyond the disc that stands for an unknown body
 _LOOSE_REACH = 1.5  # standard uncertainties
 _DIRECTIONS = np.array([[1.0, 0.0], [-1.0, 0.0], [0.0, 1.0], [0.0, -1.0]])
 
@@ -86,11 +88,16 @@ def measure(
         opinion = opinions[i]
         told = told_u_px.get(top.face.component.refdes, 0.0)
         loose_px = float(np.sqrt(max(told**2 - top.face.pixel_u**2, 0.0)))
+        if top.face.component.body is None:  # a disc stands for it: it may well be as large as what is found near
+            loose_px = max(loose_px, LOOSE_PX + _UNKNOWN_REACH_MM * top.px_per_mm / _LOOSE_REACH)
         if opinion is not None and loose_px > LOOSE_PX:
             known = opinion.u.get(TermName.CONTROL_POINTS, 0.0)
             u = float(np.hypot(known, _spread(view.leaving_radiance, top, loose_px)))
             opinions[i] = replace(opinion, u={**opinion.u, TermName.CONTROL_POINTS: u})
     opinions = [bounded(opinion, floor.plain) for opinion, floor in zip(opinions, floors, strict=True)]
+    for i, top in enumerate(tops):
+        if top.face.component.body is None:
+            opinions[i] = of_unknown_size(opinions[i], floors[i].plain)
     boards = [floor.around.beneath for floor in floors]
     opinions = seen_through_the_optics(view, tops, opinions, emissivity, boards, sigma_px)
     return estimates_of(view, tops, opinions, emissivity)
@@ -125,11 +132,16 @@ def _floors(
         part = solved.get(top.face.component.refdes)
         beneath = part.beneath if part is not None else None if ring is None else ring.leaving
         around = Around(mirrored if beneath is None else beneath, mirrored, coldest)
-        place_u = float(np.hypot(top.face.pixel_u, PLACEMENT_U_MM * top.px_per_mm))
+        place_u = float(np.hypot(top.face.pixel_u, _own_u_px(top)))
         kelvin = emissivity[i].value * float(view.band.slope(view.ambient_c))
         plain = plain_of(radiance, noise, top, (fill, wide), around, place_u, kelvin)
         floors.append(_Floor(fill, around, beneath is not None, place_u, plain))
     return floors
+
+
+def _own_u_px(top: Top) -> float:
+    """Standard uncertainty of a face's place from placement and height, whatever the registration."""
+    return float(np.hypot(PLACEMENT_U_MM * top.px_per_mm, HEIGHT_U_SHARE * lean_px(top.face)))
 
 
 def _spread(radiance: Array, top: Top, loose_px: float) -> float:
@@ -146,8 +158,10 @@ def _spread(radiance: Array, top: Top, loose_px: float) -> float:
 def _solved(joint: Unmixed) -> dict[str, Joint]:
     return {
         refdes: Joint(float(leaving), float(u), float(beneath))
-        for refdes, leaving, u, beneath in zip(joint.refdes, joint.leaving, joint.leaving_u, joint.beneath, strict=True)
-        if np.isfinite(leaving) and np.isfinite(u) and np.isfinite(beneath)
+        for refdes, leaving, u, beneath, settled in zip(
+            joint.refdes, joint.leaving, joint.leaving_u, joint.beneath, joint.settled, strict=True
+        )
+        if settled and np.isfinite(leaving) and np.isfinite(u) and np.isfinite(beneath)
     }
 
 
@@ -158,7 +172,7 @@ def _moved_peaks(
     import shapely
 
     registration_u = np.array([top.face.pixel_u for top in tops])
-    placement_u = np.array([PLACEMENT_U_MM * top.px_per_mm for top in tops])
+    placement_u = np.array([_own_u_px(top) for top in tops])
     step = np.hypot(registration_u, placement_u)
     direct = np.array([i for i, top in enumerate(tops) if top.readable_px >= DIRECT_FROM_PX], dtype=np.intp)
     total = np.zeros(len(tops))

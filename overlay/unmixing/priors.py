@@ -23,6 +23,10 @@ MIRRORED_BOARD, MIRRORED_BOARD_U = 0.12, 0.10
 """What one part's caps, and its pads or leads, mirror: so much of it is the warm board and bodies around, the rest
 the room; and each its own deviation, in kelvin."""
 
+COATED_EMISSIVITY = 0.90
+"""Of the same under varnish or coating, as boards for damp places have it (published ranges of varnishes 0.85–0.95)."""
+COATED_PADS = 0.35
+"""Where most pads are found shorter than this share of their usual length, a coated board is tried as well."""
 METAL_EMISSIVITY = 0.10
 """Of tinned caps, pads and leads: bright tin 0.05, matt solder up to 0.25."""
 CAP_SHARE_U = 0.05

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from overlay.arrays import Array, Mask, read_only
+from overlay.unmixing import priors
 from overlay.unmixing.normal import normal_equations
 from overlay.unmixing.picture import Picture, picture_of
 from overlay.unmixing.solve import Solution, solve, state_of, vector_of
@@ -76,6 +77,21 @@ def settle(task: Task, *, still: bool) -> Result:
     means = np.add.reduceat(np.abs(step[layout.top]), layout.tops[:-1]) / np.diff(layout.tops)
     at_limit = bool(np.any(np.abs(state.pose) >= FARTHEST_POSE))
     return Result(state, solution, picture, settled, means > UNSETTLED_K * task.k_in_radiance, at_limit)
+
+
+def looks_coated(result: Result) -> bool:
+    """Whether the pads nearly vanish: what mirrors nothing is coated."""
+    pads = result.state.pads
+    return bool(len(pads)) and float(np.median(pads)) < priors.COATED_PADS
+
+
+def misfit(task: Task, result: Result) -> float:
+    """What the solution leaves of the frame, and how far it went from what is believed: sums of squared deviations."""
+    residual = (task.mixture.observed - result.picture.model) / np.sqrt(task.variance)
+    size = np.abs(residual[task.usable])
+    left = np.where(size < ROBUST, size**2, 2.0 * ROBUST * size - ROBUST**2)
+    away = vector_of(task.mixture, result.state) - task.prior.middle
+    return float(left.sum() + away @ (task.prior.precision @ away))
 
 
 def _fixed(task: Task, *, geometry: bool, still: bool) -> Mask:

@@ -18,6 +18,7 @@ from overlay.registration.project import board_jacobian, camera_jacobian, pixels
 from overlay.unmixing import priors
 from overlay.unmixing.rings import GROUPS, HULL, LEAD_X, LEAD_Y, PAD, Rings, is_round, joined, rings_of, size_of
 from overlay.view.model import View
+from overlay.view.tops import HEIGHT_U_SHARE, lean_px
 
 DEFORMED_FROM_PX = 3.0  # a pose turns or stretches shorter bodies by less than a hundredth of a pixel
 OWN_WALL_PX = 0.7  # walls wider than this have a temperature of their own
@@ -79,7 +80,7 @@ class Outlines:
         read_only(self)
 
 
-def solids_of(view: View) -> Solids:
+def solids_of(view: View, metal_emissivity: float = priors.METAL_EMISSIVITY) -> Solids:
     """All faces with something left to see, ready to be drawn."""
     faces = tuple(face for face in view.faces if _usable(face))
     n = len(faces)
@@ -106,7 +107,7 @@ def solids_of(view: View) -> Solids:
     rings = joined(drawn)
     has = np.zeros((n, GROUPS), dtype=bool)
     has[rings.body, rings.group] = True
-    lean = np.array([float(np.linalg.norm((f.base_px - f.polygon_px).mean(axis=0))) for f in faces])
+    lean = np.array([lean_px(face) for face in faces])
     ceramic = sides_px * np.where(ends, 1.0 - 2.0 * anatomy.CAP_SHARE, 1.0)[:, None] ** np.array([1.0, 0.0])
     knots = np.clip(np.round(ceramic / priors.KNOT_EVERY_PX) + 1, 2, priors.MOST_KNOTS)
     knots = np.where(ceramic < priors.ONE_KNOT_PX, 1, knots).astype(np.intp)
@@ -133,9 +134,7 @@ def solids_of(view: View) -> Solids:
         deformed=(sides_px.max(axis=1, initial=0.0) > DEFORMED_FROM_PX) & steers,
         moved_by_pose=_moved_by_pose(registration, center, axes, size, px_per_mm, circle),
         scale=scale,
-        metal_ratio=np.array(
-            [priors.METAL_EMISSIVITY / max(view.emissivity[f.component.refdes].value, 0.3) for f in faces]
-        ),
+        metal_ratio=np.array([metal_emissivity / max(view.emissivity[f.component.refdes].value, 0.3) for f in faces]),
         code=code,
         codes=len(order),
         pads=has[:, PAD],
@@ -148,7 +147,9 @@ def solids_of(view: View) -> Solids:
         short_px=sides_px.min(axis=1, initial=np.inf),
         resized=np.tile((sides_px.min(axis=1, initial=np.inf) < priors.RESIZED_PX) & whole & body_known, (2, 1)).T,
         steers=steers,
-        shift_u_px=np.sqrt((anatomy.PLACEMENT_U_MM * scale) ** 2 + lean_u**2 + unknown**2),
+        shift_u_px=np.sqrt(
+            (anatomy.PLACEMENT_U_MM * scale) ** 2 + lean_u**2 + unknown**2 + (HEIGHT_U_SHARE * lean) ** 2
+        ),
         size_u_mm=np.maximum(priors.SIZE_SHARE * size, priors.SIZE_LEAST_MM),
     )
 

@@ -43,7 +43,7 @@ class Task:
         read_only(self)
 
 
-def task_of(view: View, bodies: Solids) -> Task:
+def task_of(view: View, bodies: Solids, metal_emissivity: float = priors.METAL_EMISSIVITY) -> Task:
     sigma, sigma_u = _blur_prior(view)
     field = board_field(view.registration, view.board.outline, sigma)
     pose_factor = _moving(_root(view.registration.covariance), bodies.by_pose)
@@ -60,7 +60,7 @@ def task_of(view: View, bodies: Solids) -> Task:
         layout=layout,
         observed=np.where(usable, view.leaving_radiance, 0.0),
         reflected=float(view.band.radiance(view.reflected_c)),
-        board_metal_ratio=priors.METAL_EMISSIVITY / view.board_emissivity.value,
+        board_metal_ratio=metal_emissivity / view.board_emissivity.value,
     )
     level = float(np.median(mixture.observed[usable])) if usable.any() else float(view.band.radiance(view.ambient_c))
     wide = np.array([2.0 if view.emissivity[f.component.refdes].value < SHINY_BELOW else 1.0 for f in bodies.faces])

@@ -17,7 +17,7 @@ from overlay.frames.optics import gaussian_fwhm_px
 from overlay.registration.model import Registration
 from overlay.unmixing import priors
 from overlay.unmixing.judge import around, clipped, faults, inseparable, refined, widened
-from overlay.unmixing.rounds import Result, settle
+from overlay.unmixing.rounds import Result, looks_coated, misfit, settle
 from overlay.unmixing.solids import solids_of
 from overlay.unmixing.solve import vector_of
 from overlay.unmixing.task import Task, task_of
@@ -26,6 +26,7 @@ from overlay.view.model import View
 _BARE_FROM_SHARE = 0.5
 """Share of a pixel's signal that must be the board's for what is left of it to be called the board."""
 PULLED_AWAY = "the frame's own edges contradict the control points: check them; the pose stays as it was given"
+COATED = "metal ends, pads and leads look coated in the frame: they were taken as painted"
 UNSETTLED = "the frame's own edges do not settle on a pose: it stays as it was given"
 
 
@@ -70,8 +71,13 @@ def unmix(view: View) -> Unmixed:
         task = task_of(view, bodies)
         result = settle(task, still=False)
         notes: tuple[str, ...] = ()
+        if looks_coated(result):
+            coated = task_of(view, solids_of(view, priors.COATED_EMISSIVITY), priors.COATED_EMISSIVITY)
+            other = settle(coated, still=False)
+            if misfit(coated, other) < misfit(task, result):
+                task, result, notes = coated, other, (COATED,)
         if result.at_limit or not result.settled:
-            notes = (PULLED_AWAY if result.at_limit else UNSETTLED,)
+            notes += (PULLED_AWAY if result.at_limit else UNSETTLED,)
             result = settle(task, still=True)
         return _unmixed(task, result, notes)
 

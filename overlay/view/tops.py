@@ -24,6 +24,8 @@ SMALL_BELOW_PX = 3.0
 _MARGIN_PX = {"large": 2.5, "middle": 1.5, "little": 1.0}
 _PLACEMENT_MM = 4.0 / 3.0 * PLACEMENT_U_MM  # nine parts in ten along an edge (tuned on simulated boards)
 _BODY_TOLERANCE = 0.01  # of a side
+HEIGHT_U_SHARE = 0.06
+"""Of a height that a table or a package's name gives (common practice: nominal against greatest, 5 to 20 % apart)."""
 _MARGIN_BLUR_PX = 1.3  # blur (full width at half maximum) for which the margins above are meant
 
 
@@ -60,6 +62,7 @@ def tops_of(faces: Sequence[Face], blur_px: float) -> tuple[Top, ...]:
     caps = np.array([shapely.MultiPolygon([shapely.Polygon(end) for end in cut]) for cut in ends], dtype=object)
     seen = shapely.difference(shapely.make_valid(visible), shapely.make_valid(caps))
     margin = _margins(readable[:, 0], sides.max(axis=1), scale, blur_px)
+    margin = margin + HEIGHT_U_SHARE * np.array([lean_px(face) for face in faces])
     # A metal end is less certain than a body's edge: its share of the length has a tolerance of its own.
     spread = np.array(
         [2.0 * CAP_SHARE_U * _length_px(face) if cut else 0.0 for face, cut in zip(faces, ends, strict=True)]
@@ -79,6 +82,11 @@ def tops_of(faces: Sequence[Face], blur_px: float) -> tuple[Top, ...]:
         )
         for i in range(len(faces))
     )
+
+
+def lean_px(face: Face) -> float:
+    """By how much a body's foot and its top face lie apart in the frame."""
+    return float(np.linalg.norm((face.base_px - face.polygon_px).mean(axis=0)))
 
 
 def _margins(readable: Array, long_side: Array, scale: Array, blur_px: float) -> Array:
