@@ -7,10 +7,10 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
 
-from overlay.board.bill import Bill, Entry, read_bill
+from overlay.board.bill import Bill, read_bill
 from overlay.board.designators import expand_designators
-from overlay.board.kinds import KINDS, known_kind
-from overlay.board.model import LIMIT_CELLS, Component, DeratesBy, LimitAt, Rating
+from overlay.board.model import LIMIT_CELLS, Component, Rating
+from overlay.board.ratings import rating_of_entry, rating_of_row, unread_problems
 from overlay.errors import InputError, Problem, Severity
 from overlay.tables import Row, read_table
 
@@ -78,7 +78,7 @@ def read_parts(path: Path, file: str) -> tuple[PartsTable, list[Problem]]:
         bill, found = read_bill(path, file)
         if bill is None:
             return PartsTable(file), found or list(error.problems)
-        return _of_bill(bill), found + _unread(bill)
+        return _of_bill(bill), found + unread_problems(bill)
     problems: list[Problem] = []
     if not {"refdes", "part_number"} & set(table.headings):
         what = "has neither a heading refdes nor part_number"
@@ -91,13 +91,13 @@ def read_parts(path: Path, file: str) -> tuple[PartsTable, list[Problem]]:
         designators = _designators(row, problems)
         part_number = row.text("part_number")
         if designators is None:
-            _rating(row, problems)
+            rating_of_row(row, problems)
             continue
         if not designators and not part_number:
             remedy = "write the designators or the part number that the row is for"
             problems.append(Problem("error", file, row.line, "names neither refdes nor part_number", remedy))
             continue
-        rating = _rating(row, problems)
+        rating = rating_of_row(row, problems)
         named.append((row.line, designators, part_number))
         if designators:
             problems += _entered("refdes", [name.upper() for name in designators], by_refdes, rating, row)
@@ -114,43 +114,15 @@ def _is_own(heading: str) -> bool:
 
 def _of_bill(bill: Bill) -> PartsTable:
     """Ratings as a purchasing list tells them, each with the cell it comes from."""
-    by_refdes = {name: rating for name, entry in bill.by_refdes.items() if (rating := _rated(entry, bill.file))}
+    by_refdes = {
+        name: rating for name, entry in bill.by_refdes.items() if (rating := rating_of_entry(entry, bill.file))
+    }
     by_number: dict[str, Rating] = {}
     for entry in bill.entries:
-        rating = None if entry.refdes else _rated(entry, bill.file)
+        rating = None if entry.refdes else rating_of_entry(entry, bill.file)
         if rating is not None:
             by_number.update({number.casefold(): rating for number in entry.part_numbers})
     return PartsTable(bill.file, by_refdes, by_number, bill=bill)
-
-
-def _rated(entry: Entry, file: str) -> Rating | None:
-    """The rating that a row tells; a range of unknown basis is an ambient one until somebody says otherwise."""
-    rows = []
-    for limit, cell in entry.limits:
-        words = cell.words(file) + ("" if limit.at else "; where it holds is not said, so it is taken for the ambient")
-        rows.append(Rating(entry.line, limit_c=limit.high_c, limit_at=limit.at or "ambient", limit_source=words))
-    kind = known_kind(entry.kind) or ""
-    if not rows and entry.power is None and not kind:
-        return None
-    first = rows[0] if rows else Rating(entry.line)
-    watts = None if entry.power is None else entry.power[0]
-    note = "" if entry.power is None else f"rated power from {entry.power[1].words(file)}"
-    return replace(first, kind=kind, rated_power_w=watts, note=note, further=tuple(rows[1:]))
-
-
-def _unread(bill: Bill) -> list[Problem]:
-    """Cells of ratings that could not be understood, one warning a heading."""
-    cells: dict[str, list[tuple[int, str]]] = {}
-    for entry in bill.entries:
-        for cell in entry.unread:
-            cells.setdefault(cell.heading, []).append((cell.line, cell.text))
-    problems = []
-    for heading, found in cells.items():
-        shown = _listed([f"line {line}: {text!r}" for line, text in found])
-        what = f"{len(found)} cells under {heading!r} tell no rating that is understood ({shown})"
-        remedy = "write ranges such as -40°C ~ 125°C (TA) and powers such as 0.25 W, or rate these parts by hand"
-        problems.append(_warning(bill.file, found[0][0], what, remedy, heading))
-    return problems
 
 
 def rate(components: Iterable[Component], table: PartsTable) -> tuple[tuple[Component, ...], list[Problem]]:
@@ -163,7 +135,9 @@ def rate(components: Iterable[Component], table: PartsTable) -> tuple[tuple[Comp
     components = tuple(components)
     rated: list[Component] = []
     for component in components:
-        own = table.by_refdes.get(component.refdes.strip().upper())
+        name = component.refdes.strip().upper()
+        # R96@2 is R96 of a panel's second board
+        own = table.by_refdes.get(name) or table.by_refdes.get(name.partition("@")[0])
         own = own or table.by_refdes.get(component.designator.strip().upper())
         number = component.part_number.strip().casefold()
         common = table.by_part_number.get(number) if number else None
@@ -179,86 +153,6 @@ def _designators(row: Row, problems: list[Problem]) -> tuple[str, ...] | None:
         remedy = "write a range such as R1-R4, from the lower to the higher number"
         problems.append(Problem("error", row.file, row.line, str(error), remedy, "refdes", row.text("refdes")))
         return None
-
-
-def _rating(row: Row, problems: list[Problem]) -> Rating:
-    def number(column: str, low: float, high: float) -> float | None:
-        return row.number(column, problems, low=low, high=high)
-
-    rating = Rating(
-        line=row.line,
-        kind=_kind(row, problems),
-        limit_c=number("limit_c", -60.0, 1500.0),
-        limit_at=_limit_at(row, problems),
-        psi_jt_k_per_w=number("psi_jt_k_per_w", 0.0, 1000.0),
-        power_w=number("power_w", 0.0, 10_000.0),
-        power_u_w=number("power_u_w", 0.0, 10_000.0),
-        height_mm=number("height_mm", 0.01, 500.0),
-        emissivity=number("emissivity", 0.01, 1.0),
-        emissivity_u=number("emissivity_u", 0.0, 0.5),
-        note=row.text("note"),
-        rated_power_w=number("rated_power_w", 1e-4, 10_000.0),
-        endurance_h=number("endurance_h", 1.0, 1e7),
-        endurance_c=number("endurance_c", -60.0, 400.0),
-        psi_u_k_per_w=number("psi_u_k_per_w", 0.0, 1000.0),
-        limit_u_c=number("limit_u_c", 0.0, 100.0),
-        limit_source=row.text("limit_source"),
-        limit_at_stated=bool(row.text("limit_at")),
-        derates_by=_derates_by(row, problems),
-    )
-    leaders = (
-        ("power_u_w", "power_w"),
-        ("emissivity_u", "emissivity"),
-        ("psi_u_k_per_w", "psi_jt_k_per_w"),
-        ("limit_u_c", "limit_c"),
-    )
-    for companion, leader in leaders:
-        if row.text(companion) and not row.text(leader):
-            problems.append(row.problem(companion, f"stands without {leader}", f"write {leader} as well"))
-    if bool(row.text("endurance_h")) != bool(row.text("endurance_c")):
-        what, remedy = "endurance_h and endurance_c belong together", "write hours and the temperature they hold at"
-        problems.append(Problem("error", row.file, row.line, what, remedy, "endurance_h", row.text("endurance_h")))
-    return rating
-
-
-def _kind(row: Row, problems: list[Problem]) -> str:
-    text = row.text("kind")
-    kind = known_kind(text) if text else ""
-    if kind is None:
-        near = difflib.get_close_matches(text.lower(), KINDS, 1)
-        remedy = f"did you mean {near[0]!r}?" if near else f"known kinds are {', '.join(KINDS)}"
-        problems.append(replace(row.problem("kind", "is not known and not used", remedy), severity="warning"))
-    return kind or ""
-
-
-def _limit_at(row: Row, problems: list[Problem]) -> LimitAt:
-    match row.text("limit_at").lower():
-        case "" | "surface":
-            return "surface"
-        case "junction":
-            return "junction"
-        case "ambient":
-            return "ambient"
-        case "terminal" | "solder point" | "lead" | "tab":
-            return "terminal"
-        case "hot spot" | "hot-spot" | "winding" | "core" | "contact":
-            return "hot spot"
-    problems.append(row.problem("limit_at", "is not known", "write surface, junction, ambient, terminal or hot spot"))
-    return "surface"
-
-
-def _derates_by(row: Row, problems: list[Problem]) -> DeratesBy | None:
-    match row.text("derates_by").lower():
-        case "":
-            return None
-        case "ambient":
-            return "ambient"
-        case "terminal":
-            return "terminal"
-        case "surface" | "case":
-            return "surface"
-    problems.append(row.problem("derates_by", "is not known", "write ambient, terminal or surface"))
-    return None
 
 
 def _entered(column: str, keys: Sequence[str], ratings: dict[str, Rating], rating: Rating, row: Row) -> list[Problem]:

@@ -8,7 +8,7 @@ number format (N); names that open generators print for given inputs (G); names 
 import pytest
 
 from overlay.board.bodies import body_from_package
-from overlay.board.packages.land_patterns import decode_land_pattern
+from overlay.board.packages.land_names import decode_land_pattern
 
 # name, source, numbers as the name says them: across, along, height, pitch, pins, density
 DECODED = [

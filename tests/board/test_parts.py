@@ -252,3 +252,13 @@ def test_a_blank_limit_at_is_remembered_as_blank(tmp_path: Path) -> None:
     ratings, _ = table(tmp_path, "refdes,limit_c,limit_at\nU1,125,\nU2,125,surface\nD1,100,solder point\n")
     assert [ratings.by_refdes[name].limit_at_stated for name in ("U1", "U2")] == [False, True]
     assert ratings.by_refdes["D1"].limit_at == "terminal"
+
+
+def test_a_row_holds_for_the_same_part_on_every_board_of_a_panel() -> None:
+    part = Component("R96@2", (0.0, 0.0), 0.0, "top", "R0603", "10k", "10k", False, 2)
+    (rated,), problems = rate(
+        [part], PartsTable("parts.csv", {"R96": Rating(2, limit_c=155.0)}, {}, ((2, ("R96",), ""),))
+    )
+    assert rated.rating is not None
+    assert rated.rating.limit_c == 155.0
+    assert problems == []

@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 
 from overlay.board.model import Body
-from overlay.board.packages.outlines import LEADED_CODES
-from overlay.board.packages.sizes import Named, chips_by_inch, codes
+from overlay.board.packages.outlines import body_of_outline_code
+from overlay.board.packages.sizes import Named, chips_by_inch
 
 _SIZES = "01005|0201|0402|0603|0805|1206|1210|1812|2010|2512"
 # the inch code behind a series' letters, or at the beginning: RC0402FR-0710KL, CC0603KRX7R9BB104, 08055C103KAT2A
@@ -73,11 +73,4 @@ def chip_of_order_code(text: str, kind: str) -> Named | None:
 def outline_of_order_code(text: str) -> Named | None:
     """The body told by an outline code at the end of an ordering code: part, three letters, reel, grade."""
     match = _OUTLINE.fullmatch(text.strip().upper())
-    known = None if match is None else codes("outline code").get(match["code"])
-    if match is None or known is None:
-        return None
-    x_mm, y_mm, height_mm = known
-    leads = match["code"].startswith(LEADED_CODES)
-    source = f"outline code {match['code']} in the ordering code {text.strip()}"
-    body = Body(x_mm, y_mm, height_mm, source, terminals="leads_x" if leads else "none")
-    return Named(body, match["code"].startswith("D"), "ic")
+    return None if match is None else body_of_outline_code(match["code"], f" in the ordering code {text.strip()}")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
-from overlay.board.model import Body
+from overlay.board.model import Body, Terminals
 from overlay.board.packages.sizes import Named, Outlined, codes, ics, lying, packages, round_body
 from overlay.board.packages.words import DIMENSIONS, body_sizes, key, rows_upright, words
 
@@ -21,7 +21,7 @@ _LOOSE_PINS = re.compile(r"((?:SOT|SC|TO|TSOT|SUPERSOT|POWERDI)-?\d{2,3})[_ ](?=
 _JOINED = re.compile(r"(?<=POWERPAK)[-_ ](?=1212|SO-?8|SC-?7)|(?<=POWER)[-_ ](?=PAK|DI)")
 _LYING = re.compile(r"HORIZONTAL|LYING|LAY(?:ING)?(?![A-Z])|TAB[-_ ]?(?:DOWN|UP)|(?:^|[_-])FLAT(?:$|[_-])")
 _OUTLINE_CODE = re.compile(r"(?:^|[_\- ])(?P<code>[DR][A-Z]{2})\d{4}[A-Z]?(?![A-Z0-9])")
-LEADED_CODES = ("DG", "DB", "DC", "DRL")  # outline codes of packages with leads
+_LEADED_CODES = ("DG", "DB", "DC", "DRL")  # outline codes of packages with leads
 _CAN = re.compile(
     r"(?:^|[_\- /])TO-?(?P<type>\d{1,3}(?:A[AD])?)(?:-\d{1,2}|/[A-Z]{2}|[A-D])?(?:_WINDOW|_LENS)?(?=$|[_\- ])"
 )
@@ -103,15 +103,18 @@ def _metal_can(name: str) -> Named | None:
 def _outline_code(name: str) -> Named | None:
     """A maker's outline code: three letters before a four-digit drawing number."""
     match = _OUTLINE_CODE.search(name)
-    if match is None:
-        return _outline_family(name)
-    known = codes("outline code").get(match["code"])
+    return _outline_family(name) if match is None else body_of_outline_code(match["code"])
+
+
+def body_of_outline_code(code: str, place: str = "") -> Named | None:
+    """The body of an outline code, ``place`` telling where it stands; None where it is not known."""
+    known = codes("outline code").get(code)
     if known is None:
         return None
     x_mm, y_mm, height_mm = known
-    leads = match["code"].startswith(LEADED_CODES)
-    body = Body(x_mm, y_mm, height_mm, f"outline code {match['code']}", terminals="leads_x" if leads else "none")
-    return Named(body, match["code"].startswith("D"), "ic")
+    terminals: Terminals = "leads_x" if code.startswith(_LEADED_CODES) else "none"
+    body = Body(x_mm, y_mm, height_mm, f"outline code {code}{place}", terminals=terminals)
+    return Named(body, code.startswith("D"), "ic")
 
 
 def _outline_family(name: str) -> Named | None:
