@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overlay.errors import input_error
-from overlay.frames.size import check_size
+from overlay.frames.size import check_size, check_unpacking
 
 _REMEDY = "export the temperatures as 16-bit grey PNG, TIFF, .npy or CSV"
 _WRONG_MODES = {
@@ -47,6 +47,7 @@ def pixels_from_png(data: bytes, file: str) -> NDArray[np.generic]:
     if pages != 1:
         raise input_error(file, None, f"is an animated PNG of {pages} pictures", "save the stack as TIFF or .npy")
     check_size(file, 1, rows, cols)
+    check_unpacking(file, len(data), 2 * rows * cols)
     try:
         return np.array(image, dtype=np.int32)
     except Exception as error:

@@ -4,15 +4,20 @@ from __future__ import annotations
 
 import io
 import logging
+import math
+import struct
+import zlib
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from overlay.errors import InputError, input_error
-from overlay.frames.size import MOST_PAGES, check_size
+from overlay.frames.size import MOST_PAGES, check_size, check_unpacking
 
 _REMEDY = "export the temperatures as grey TIFF of 8 or 16-bit integers or 32-bit floats"
+_DEFLATE = (8, 32946)  # the tag Compression, TIFF 6.0 and its supplements
+_BOUNDED = (5, 32773)  # LZW and PackBits: each byte unpacks to a bounded number
 _GREY = (0, 1)  # PhotometricInterpretation: white is zero, black is zero
 
 
@@ -27,9 +32,10 @@ def pixels_from_tiff(data: bytes, file: str) -> NDArray[np.generic]:
     import tifffile
 
     logging.getLogger("tifffile").addHandler(logging.NullHandler())  # what is wrong is said by the error
+    _check_chain(data, file)
     try:
         with tifffile.TiffFile(io.BytesIO(data)) as tiff:
-            return _stack(tiff, len(data), file)
+            return _stack(tiff, data, file)
     except InputError:
         raise
     except Exception as error:  # a decoder fed with damaged bytes can raise anything
@@ -40,15 +46,34 @@ def pixels_from_tiff(data: bytes, file: str) -> NDArray[np.generic]:
         raise input_error(file, None, f"is a damaged TIFF ({reason})", _REMEDY) from None
 
 
-def _stack(tiff: Any, size: int, file: str) -> NDArray[np.generic]:
-    if len(tiff.pages) > MOST_PAGES:
-        raise input_error(file, None, f"holds more than {MOST_PAGES} pages", "take fewer pages")
+def _check_chain(data: bytes, file: str) -> None:
+    """Follow the page directories; a stack that was cut off would lose its last pages without a word."""
+    order = "<" if data[:2] == b"II" else ">"
+    big = struct.unpack_from(order + "H", data, 2)[0] == 43
+    count_of, offset_of, entry, first = ("Q", "Q", 20, 8) if big else ("H", "I", 12, 4)
+    seen: set[int] = set()
+    try:
+        (place,) = struct.unpack_from(order + offset_of, data, first)
+        while place:
+            if place in seen:
+                raise input_error(file, None, "is a damaged TIFF (its pages follow each other in a circle)", _REMEDY)
+            seen.add(place)
+            if len(seen) > MOST_PAGES:
+                raise input_error(file, None, f"holds more than {MOST_PAGES} pages", "take fewer pages")
+            (entries,) = struct.unpack_from(order + count_of, data, place)
+            (place,) = struct.unpack_from(order + offset_of, data, place + struct.calcsize(count_of) + entries * entry)
+    except struct.error:
+        what = f"is cut off: the directory of page {max(len(seen), 1)} lies beyond its end"
+        raise input_error(file, None, what, "copy or save it again") from None
+
+
+def _stack(tiff: Any, data: bytes, file: str) -> NDArray[np.generic]:
     pages = [page for page in (tiff.pages[index] for index in range(len(tiff.pages))) if not page.is_reduced]
     if not pages:
         raise input_error(file, None, "is a TIFF without a page", _REMEDY)
     first = pages[0]
     for number, page in enumerate(pages, start=1):
-        _check_page(page, number, size, file)
+        _check_page(page, number, len(data), file)
         if page.shape != first.shape or page.dtype != first.dtype:
             what = f"page {number} is {_shown(page)}, page 1 is {_shown(first)}"
             raise input_error(file, None, what, "give a stack of pages that are alike")
@@ -57,7 +82,24 @@ def _stack(tiff: Any, size: int, file: str) -> NDArray[np.generic]:
         what = f"announces {announced} pages but has {len(pages)} page directories"
         raise input_error(file, None, what, "save the stack with one directory a page, or as .npy")
     check_size(file, len(pages), *first.shape)
-    return np.stack([page.asarray() for page in pages])
+    check_unpacking(file, len(data), len(pages) * first.shape[0] * first.shape[1] * first.dtype.itemsize)
+    values = np.empty((len(pages), *first.shape), first.dtype)
+    for number, page in enumerate(pages, start=1):
+        _check_unpacked(page, number, data, file)
+        values[number - 1] = page.asarray()
+    return values
+
+
+def _check_unpacked(page: Any, number: int, data: bytes, file: str) -> None:
+    """A packed strip holds what the page needs and no more; the decoder itself would take whatever comes."""
+    if page.compression not in _DEFLATE:
+        return
+    needed = math.prod(page.chunks) * page.dtype.itemsize  # of a strip or a tile, which may reach over the edge
+    for offset, count in zip(page.dataoffsets, page.databytecounts, strict=True):
+        unpacked = zlib.decompressobj().decompress(data[offset : offset + count], needed + 1)
+        if len(unpacked) > needed:
+            what = f"page {number} unpacks to more values than it has pixels"
+            raise input_error(file, None, what, "save it again, without compression")
 
 
 def _check_page(page: Any, number: int, size: int, file: str) -> None:
@@ -78,6 +120,9 @@ def _check_page(page: Any, number: int, size: int, file: str) -> None:
         or any(offset <= 0 or count <= 0 or offset + count > size for offset, count in places)
     ):
         raise input_error(file, None, f"page {number} is cut off: part of its values is missing", "save it again")
+    if page.compression not in (1, *_DEFLATE, *_BOUNDED):
+        remedy = "save it without compression"
+        raise input_error(file, None, "is compressed in a way that cannot be read here", remedy)
     needed = page.shape[0] * page.shape[1] * page.bitspersample // 8
     if page.compression == 1 and sum(page.databytecounts) < needed:
         raise input_error(file, None, f"page {number} is cut off: part of its values is missing", "save it again")

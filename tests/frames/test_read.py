@@ -336,3 +336,26 @@ def test_any_text_gives_a_frame_or_an_input_error(tmp_path_factory: pytest.TempP
         read_frame(path, "any.csv")
     except InputError as error:
         assert error.problems
+
+
+def packed_tiff(strip: bytes, rows: int = 48, cols: int = 64, pages: int = 1) -> bytes:
+    from tests.bombs import tiff
+
+    return tiff(rows, cols, zlib.compress(strip, 9), compression=8, pages=pages)
+
+
+@pytest.mark.parametrize(
+    ("data", "what"),
+    [
+        (packed_tiff(b"\0" * 50_000_000), "unpacks to more values than it has pixels"),
+        (packed_tiff(b"\0" * 12_000_000, 2000, 3000, 10), "from 0.0 MB, as no frame does"),
+        (packed_tiff(b"\0" * 6144, pages=3)[:-40], "is cut off: the directory of page 3 lies beyond its end"),
+        (packed_tiff(b"\0" * 6144, 48, 64, 6000), "more than 5000 pages"),
+        (packed_tiff(b"\0" * 24, 3000, 3000), "million values a page"),
+    ],
+)
+def test_a_small_file_that_asks_for_much_is_refused(tmp_path: Path, data: bytes, what: str) -> None:
+    path = tmp_path / "frame.tiff"
+    path.write_bytes(data)
+    with pytest.raises(InputError, match=what):
+        read_frame(path, "frame.tiff")
