@@ -12,6 +12,7 @@ import numpy as np
 
 from overlay.arrays import Array
 from overlay.board.exchange.arcs import CHORD_ERROR_MM, arc_points, bulge_center, chords
+from overlay.board.exchange.model import MM_OF_UNIT
 from overlay.board.outline.strokes import Drawing, Stroke
 from overlay.errors import InputError, Problem, input_error
 
@@ -27,7 +28,6 @@ _UNIT_MM = {
     13: 1e-3,
     14: 100.0,
 }
-_NAMED_MM = {"mm": 1.0, "um": 1e-3, "mil": 0.0254, "inch": 25.4}
 _SOLIDS = ("REGION", "BODY", "3DSOLID", "SURFACE", "HATCH", "MPOLYGON", "SOLID", "TRACE", "MLINE")
 _MOST_ENTITIES = 300_000
 _DEEPEST = 20
@@ -62,7 +62,7 @@ def read_dxf(data: bytes, file: str, units: str | None = None) -> Drawing:
         space = document.modelspace()
     except Exception as error:  # whatever a broken file makes the library raise
         raise input_error(file, None, f"cannot be read as DXF ({str(error)[:80]})", "export it again") from None
-    unit_mm = _UNIT_MM.get(code, _NAMED_MM.get(units or "", 0.0))
+    unit_mm = _UNIT_MM.get(code, MM_OF_UNIT.get(units or "", 0.0))
     reader = _Reader(file, unit_mm or 1.0, document)
     strokes = list(reader.strokes(space))
     if not strokes:
@@ -73,6 +73,9 @@ def read_dxf(data: bytes, file: str, units: str | None = None) -> Drawing:
         reader.problem("error", what, "export the board's edge as lines, arcs or polylines")
     elif unit_mm == 0.0:
         reader.problem("error", *_no_unit(strokes, code))
+    if units is not None and code in _UNIT_MM and abs(_UNIT_MM[code] / MM_OF_UNIT[units] - 1.0) > 1e-9:
+        what = f"outline_units is {units}, but the drawing's unit is {_UNIT_MM[code]:g} mm ($INSUNITS {code})"
+        reader.problem("error", what, "remove outline_units, or correct the drawing's unit and export it again")
     if any(problem.severity == "error" for problem in reader.problems):
         raise InputError(reader.problems)
     said = f"$INSUNITS {code}" if code in _UNIT_MM else f"units given as {units}"

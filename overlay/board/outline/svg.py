@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from overlay.arrays import Array
+from overlay.board.exchange.model import MM_OF_UNIT
 from overlay.board.exchange.xml import Element, read_xml
 from overlay.board.outline.layers import telling_name
 from overlay.board.outline.strokes import Drawing, Stroke
@@ -29,7 +30,6 @@ from overlay.board.outline.svg_shapes import (
 from overlay.board.outline.svg_style import Style, style_rules
 from overlay.errors import InputError, Problem, input_error
 
-_UNITS_MM = {"mm": 1.0, "um": 1e-3, "mil": 0.0254, "inch": 25.4}
 _MOST_SHAPES = 200_000
 _MOST_USES = 10_000  # of use elements: they may multiply without end
 _DEEPEST = 200  # also through use elements, which may refer to one another in a circle
@@ -112,7 +112,7 @@ class _Reader:
         width, height = physical_mm(self.root.get("width")), physical_mm(self.root.get("height"))
         box = self._view_box(self.root)
         if width is None and height is None:
-            unit = _UNITS_MM[units] if units else 1.0
+            unit = MM_OF_UNIT[units] if units else 1.0
             plain = Viewport(1.0 / unit)
             stated = self.root.get("width") or self.root.get("height")
             if stated and not stated.endswith("%") and units is None:

@@ -5,8 +5,9 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-# 25.4 mm to the inch (exact by definition), 1000 mil to the inch
-_MM = {"mm": 1.0, "um": 0.001, "mil": 0.0254, "inch": 25.4, "cm": 10.0, "m": 1000.0, "nm": 1e-6}
+from overlay.board.exchange.model import MM_OF_UNIT
+
+_MM = MM_OF_UNIT | {"cm": 10.0, "m": 1000.0, "nm": 1e-6}
 _WORDS = {
     "mm": "mm millimeter millimeters millimetre millimetres milimeter milimeters metric metrisch"
     " millimètres 毫米 公制 мм",

@@ -108,6 +108,14 @@ def test_a_drawing_without_unit_asks_for_it(tmp_path: Path) -> None:
     assert outline.polygon.area == pytest.approx(2400 * 0.0254**2)
 
 
+def test_a_unit_given_that_contradicts_the_drawing_is_refused(tmp_path: Path) -> None:
+    outline, problems = read(tmp_path, drawing(lines, insunits=1), units="mm")
+    assert outline is None
+    assert "outline_units is mm, but the drawing's unit is 25.4 mm ($INSUNITS 1)" in problems[0].what
+    outline, _ = read(tmp_path, drawing(lines, insunits=4), units="mm")
+    assert outline is not None
+
+
 def test_a_drawing_reduced_to_its_entities_is_read(tmp_path: Path) -> None:
     parts = ["0\nSECTION\n2\nHEADER\n9\n$INSUNITS\n70\n4\n0\nENDSEC\n0\nSECTION\n2\nENTITIES\n"]
     for (x1, y1), (x2, y2) in zip(CORNERS, CORNERS[1:] + CORNERS[:1], strict=True):
