@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 
@@ -10,7 +11,7 @@ from overlay.arrays import Array
 from overlay.board.model import Board, Component
 from overlay.reasons import Reason
 from overlay.registration.fit import UNKNOWN_HEIGHT_U_MM
-from overlay.registration.model import Face, FaceCode, Registration
+from overlay.registration.model import Face, FaceCode, Finding, Registration
 from overlay.registration.occlusion import visible_faces
 from overlay.registration.project import (
     board_jacobian,
@@ -34,13 +35,16 @@ def project_faces(registration: Registration, board: Board) -> tuple[Face, ...]:
     and hides nothing. With a camera each top face stands at its height and taller bodies hide what is behind and
     under them; without, all faces lie flat, and taller bodies hide only what is under them.
     """
+    findings = {finding.refdes: finding for finding in registration.findings}
     components = [
-        component
+        _as_seen(component, findings.get(component.refdes))
         for component in board.components
         if component.side == registration.side and (component.body is not None or not component.mechanical)
     ]
     if not components:
         return ()
+    import shapely
+
     sections_mm = [face_polygon(component) for component in components]
     known = np.array([component.height_mm is not None for component in components])
     stack = stack_of(components, sections_mm)
@@ -60,6 +64,9 @@ def project_faces(registration: Registration, board: Board) -> tuple[Face, ...]:
     faces = []
     for index, component in enumerate(components):
         area = _area(tops_px[index])
+        finding = findings.get(component.refdes)
+        if finding is not None and finding.code is FaceCode.NOT_SHOWN:
+            visible[index] = shapely.Polygon()  # what lies over it is none of the bodies
         seen = float(visible[index].area) / area if area > 0 else 0.0
         faces.append(
             Face(
@@ -71,7 +78,7 @@ def project_faces(registration: Registration, board: Board) -> tuple[Face, ...]:
                 base_px=feet_px[index],
                 visible_px=visible[index],
                 visible=min(max(seen, 0.0), 1.0),
-                pixel_u=float(pixel_u[index]),
+                pixel_u=math.hypot(float(pixel_u[index]), _unsure_px(finding)),
                 hidden_by=tuple(components[other].refdes for other in sorted(hidden[index])),
                 why=_why(
                     component,
@@ -80,10 +87,23 @@ def project_faces(registration: Registration, board: Board) -> tuple[Face, ...]:
                     float(inside[index]),
                     float(lean_px[index]),
                     float(pixel_u[index]) if outside[index] else 0.0,
+                    finding,
                 ),
             )
         )
     return tuple(faces)
+
+
+def _as_seen(component: Component, finding: Finding | None) -> Component:
+    """A part as the frame shows it to lie where that contradicts its description."""
+    if finding is None or finding.code is not FaceCode.TURNED:
+        return component
+    return replace(component, rotation_deg=(component.rotation_deg + 90.0) % 360.0)
+
+
+def _unsure_px(finding: Finding | None) -> float:
+    """What a contradicted description adds to the uncertainty of a face's place; one found turned is drawn so."""
+    return 0.0 if finding is None or finding.code is FaceCode.TURNED else finding.off_px
 
 
 def face_polygon(component: Component) -> Array:
@@ -133,9 +153,10 @@ def _why(
     inside: float,
     lean_px: float,
     extrapolated_px: float,
+    finding: Finding | None,
 ) -> tuple[Reason, ...]:
     """What a user should know of a face that is not plainly there to see."""
-    why = []
+    why = [] if finding is None else [Reason(finding.code, _said(finding))]
     if hiding:
         names = ", ".join(hiding[:3]) + (" and others" if len(hiding) > 3 else "")
         text = f"behind or under {names}: {max(seen, 0.0):.0%} of its top face is left to see"
@@ -156,6 +177,15 @@ def _why(
         text = f"outside the control points: its place is uncertain by {extrapolated_px:.1f} px"
         why.append(Reason(FaceCode.OUTSIDE_POINTS, text))
     return tuple(why)
+
+
+def _said(finding: Finding) -> str:
+    ends = {
+        FaceCode.TURNED: ", and was read so: correct the placement",
+        FaceCode.RESIZED: ": correct bodies.csv",
+        FaceCode.MOVED: ": correct the placement",
+    }
+    return finding.text + ends.get(finding.code, "")
 
 
 def _area(polygon: Array) -> float:

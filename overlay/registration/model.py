@@ -107,6 +107,31 @@ class Camera:
         return np.array([-eye[0] if self.side == "bottom" else eye[0], eye[1], eye[2]])
 
 
+class FaceCode(StrEnum):
+    """Why a face is not plainly there to see."""
+
+    HIDDEN = "hidden by others"
+    OUTSIDE_FRAME = "outside frame"
+    BODY_UNKNOWN = "body unknown"
+    HEIGHT_UNKNOWN = "height unknown"
+    LEAN_UNKNOWN = "lean unknown"
+    OUTSIDE_POINTS = "outside control points"
+    TURNED = "turned"
+    RESIZED = "of another size"
+    MOVED = "elsewhere"
+    NOT_SHOWN = "not shown"
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """What the frame says against the description of one part."""
+
+    refdes: str
+    code: FaceCode
+    text: str  # a clause: "fits the frame better turned by 90°"
+    off_px: float  # by how much its edges may lie elsewhere than they are drawn
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Registration:
     """A fitted tie between board and frame, with its covariance.
@@ -133,23 +158,13 @@ class Registration:
     refined: bool = False
     confidence: Confidence | None = None
     warnings: tuple[str, ...] = ()
+    findings: tuple[Finding, ...] = ()  # where the frame contradicts the description of a part
     foreign: str = ""  # why the placement is not that of the frame, which must not be read then
     center_mm: tuple[float, float] = (0.0, 0.0)  # origin and scale of the parameters' board units
     scale_mm: float = 1.0
 
     def __post_init__(self) -> None:
         read_only(self)
-
-
-class FaceCode(StrEnum):
-    """Why a face is not plainly there to see."""
-
-    HIDDEN = "hidden by others"
-    OUTSIDE_FRAME = "outside frame"
-    BODY_UNKNOWN = "body unknown"
-    HEIGHT_UNKNOWN = "height unknown"
-    LEAN_UNKNOWN = "lean unknown"
-    OUTSIDE_POINTS = "outside control points"
 
 
 @dataclass(frozen=True, slots=True, eq=False)

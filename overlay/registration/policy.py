@@ -19,6 +19,7 @@ from overlay.arrays import Array
 from overlay.board.model import Board, Side
 from overlay.registration.belonging import foreign_placement
 from overlay.registration.coverage import UNCERTAIN_PX, coverage_warnings, worst_corner
+from overlay.registration.descriptions import contradicted_descriptions
 from overlay.registration.fit import LEAN_U, fit_registration
 from overlay.registration.model import Confidence, ControlPoint, Lens, Registration
 from overlay.registration.project import pixel_covariance
@@ -77,7 +78,9 @@ def settle_registration(
     held = replace(by_hand, confidence=confidence)
     hand_px = _u_px(by_hand, space.surface_mm)
     if confidence.trusted:
-        framed = refined_by(by_hand, space, found, confidence, lens)
+        findings = contradicted_descriptions(space, found.pose, board)
+        held = replace(held, findings=findings)
+        framed = replace(refined_by(by_hand, space, found, confidence, lens), findings=findings)
         frame_px = _u_px(framed, space.surface_mm)
         if confidence.moved_px > CONTRADICTED * math.hypot(hand_px, frame_px):
             return replace(framed, warnings=(_contradiction(confidence), *framed.warnings))
