@@ -79,8 +79,10 @@ def settle_registration(
     hand_px = _u_px(by_hand, space.surface_mm)
     if confidence.trusted:
         findings = contradicted_descriptions(space, found.pose, board)
-        held = replace(held, findings=findings)
-        framed = replace(refined_by(by_hand, space, found, confidence, lens), findings=findings)
+        said = tuple(f"{finding.refdes} {finding.text}" for finding in findings)
+        held = replace(held, findings=findings, warnings=(*held.warnings, *said))
+        framed = refined_by(by_hand, space, found, confidence, lens)
+        framed = replace(framed, findings=findings, warnings=(*framed.warnings, *said))
         frame_px = _u_px(framed, space.surface_mm)
         if confidence.moved_px > CONTRADICTED * math.hypot(hand_px, frame_px):
             return replace(framed, warnings=(_contradiction(confidence), *framed.warnings))
