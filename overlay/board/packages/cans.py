@@ -9,7 +9,7 @@ from overlay.board.packages.sizes import Named, cans, chips_by_inch, codes, roun
 from overlay.board.packages.words import DIMENSIONS, labelled_mm, sizes_mm
 
 _CAN = re.compile(
-    r"(?:^|[_\- ])(?:CP_ELEC|C_ELEC|CAP_ELEC|CAP-ELEC|ELEC|CAPAE|ELCO|ALCAP|CP_SMD|AL|ALSMD|ALUM[A-Z]*|"
+    r"(?:^|[_\- ])(?:CP_ELEC|C_ELEC|CAP_ELEC|CAP-ELEC|ELEC|CAPAE|ELCO|ALCAP|CP_SMD|SMD[-_]CAP|UD|AL|ALSMD|ALUM[A-Z]*|"
     r"E?CAP-SMD)(?=[_\-\s]|$)"
 )
 _POLAR = re.compile(
@@ -31,8 +31,8 @@ _PITCH_AND_DIAMETER = re.compile(
 # pitch and sides in tenths of a millimetre (C050-024X044)
 _FILM = re.compile(r"^C(?:AP)?(?P<pitch>\d{3})-(?P<wide>\d{3})X(?P<long>\d{3})")
 # letter sizes of aluminium cans: side of the base (a widespread maker's letters, from memory)
-_BASE_MM = {"B": 4.3, "C": 5.3, "D": 6.6, "E": 8.3, "F": 8.3, "G": 10.3, "H": 13.0, "J": 17.0, "K": 19.0}
-_LETTERED = re.compile(r"PANASONIC[-_ ](?:SMDCAP[-_ ])?(?P<letter>[B-HJK])(?![A-Z0-9])")
+_BASE_MM = {"A": 3.3, "B": 4.3, "C": 5.3, "D": 6.6, "E": 8.3, "F": 8.3, "G": 10.3, "H": 13.0, "J": 17.0, "K": 19.0}
+_LETTERED = re.compile(r"PANASONIC[-_ ](?:SMDCAP[-_ ])?(?P<letter>[A-HJK])(?![A-Z0-9])")
 RIM_MM = 0.4
 """Half of what the rim of a round lamp stands out beyond its dome: drawings give the one or the other."""
 
@@ -41,6 +41,10 @@ def named_can(name: str) -> Named | None:
     """An aluminium can for surface mounting: diameter by height, or the square base's side."""
     if (letter := _LETTERED.search(name)) is not None:
         return _on_base(_BASE_MM[letter["letter"]], None, f"aluminium can of size {letter['letter']}")
+    if (series := re.search(r"\d{3}CLV-(?P<d>\d\d)(?P<h>\d\d)(?!\d)", name)) is not None:
+        return Named(round_body(float(series["d"]), float(series["h"]), DIMENSIONS), kind="electrolytic")
+    if (by_height := re.search(r"^CAP.*[-_ ]D(?P<d>\d{1,2}(?:\.\d+)?)X[LH](?P<h>\d{1,2}(?:\.\d+)?)", name)) is not None:
+        return Named(round_body(float(by_height["d"]), float(by_height["h"]), DIMENSIONS), kind="electrolytic")
     if _CAN.search(name) is None or re.search(r"(?:^|[_\- ])TH(?=[_\- ])", name):
         diameter = labelled_mm(name, "BD")
         if diameter is None or "CAP" not in name:

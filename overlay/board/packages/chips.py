@@ -42,7 +42,6 @@ _GENERIC = frozenset(
         "SM",
         "S",
         "M",
-        "X",
         "Z",
         "CHIPR",
         "CHIPC",
@@ -97,7 +96,7 @@ def named_chip(name: str, kind: str = "") -> Named | None:
     may be a coil's edge and height.
     """
     name = _PAD.sub("", name)
-    if _OTHER.search(name):
+    if kind == "crystal" or _OTHER.search(name):
         return None
     said = next((KIND_WORDS[word] for word in re.findall(r"[A-Z]+", name) if word in KIND_WORDS), "")
     found = [each for match in _CODE.finditer(name) if (each := _chip_at(name, match)) is not None]

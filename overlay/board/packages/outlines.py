@@ -33,7 +33,12 @@ def named_transistor(name: str) -> Named | None:
         return None
     name = _JOINED.sub("", name)
     for word in words(_LOOSE_PINS.sub(r"\1-", name)):
-        found = _known(word) or _known(word.rpartition("/")[2]) or _known(word.partition("/")[0])
+        found = (
+            packages().get(key(word))
+            or _known(word)
+            or _known(word.rpartition("/")[2])
+            or _known(word.partition("/")[0])
+        )
         if found is not None:
             return _posed(found, name)
     return _metal_can(name) or _outline_code(name)

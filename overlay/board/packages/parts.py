@@ -21,9 +21,11 @@ _COIL_SERIES = re.compile(
     r"HPI|HTQ|HNR|SHP|SPI|YNR|WPN|LVS|LVF|DJNR|BWVS|CYA|SWRB|PNL|MLP|WCI|UNS?)"
     r"(?:[-_ ]?)(?P<digits>\d{3,6})(?!\d)"
 )
+# shielded drum cores: whole millimetres of edge and height, or the height in tenths behind D
+_DRUM = re.compile(r"CDRH(?P<edge>\d)(?:D(?P<tenths>\d\d)|(?P<whole>\d)(?!\d))")
 _INCH_SERIES = re.compile(r"IHLP[-_ ]?(?P<one>\d\d)(?P<two>\d\d)")  # sides in hundredths of an inch
 _INDUCTOR = re.compile(r"^(?:L|IND|INDUCTOR|POWER_INDUCTOR|CHOKE)(?=[_\-\s\d])")
-_SWITCH = re.compile(r"^(?:SW\d*|TACT|SWITCH|BUTTON|KEY)(?=[_\-\s])(?!KEY)")
+_SWITCH = re.compile(r"^(?:SW\d*|TACT|SWITCH|BUTTON|BTN|PB|PUSH|KEY)(?=[_\-\s])")
 _HOLDS_ANOTHER = re.compile(r"HOLDER|CLIP|SOCKET|ADAPTER|FUSE-?BLOCK")  # sizes are those of what it holds
 _KEY_CAP = re.compile(r"CHERRY|MX|KEYCAP|KAILH|ALPS[-_ ]MATIAS")
 _MECHANICAL = re.compile(
@@ -60,6 +62,13 @@ def named_inductor(name: str, kind: str = "") -> Named | None:
     if (inch := _INCH_SERIES.search(name)) is not None:
         one, two = (round(int(inch[side]) * 0.254 * 1.05, 2) for side in ("one", "two"))
         return Named(Body(one, two, None, "series with sides in inch", estimated=True), kind="inductor")
+    if (drum := _DRUM.search(name)) is not None:
+        side = int(drum["edge"]) + (0.7 if drum["tenths"] else 0.3)
+        height = int(drum["tenths"]) / 10 if drum["tenths"] else int(drum["whole"]) + 0.3
+        return Named(Body(side, side, height, "drum core by its series", estimated=True), kind="inductor")
+    for code, (x_mm, y_mm, height_mm) in codes("drum").items():
+        if re.search(rf"(?:^|[_\- ]){code}(?!\d)", name):
+            return Named(Body(x_mm, y_mm, height_mm, f"drum core {code}", estimated=True), kind="inductor")
     match = _COIL_SERIES.search(name)
     if match is None and kind == "inductor":
         match = re.search(r"(?:^|[_\- ])[A-Z]{1,6}-?(?P<digits>\d{4,6})(?!\d)", name)

@@ -13,7 +13,7 @@ _SEPARATORS = re.compile(r"[_\s()\[\],;]+")
 _SIZES = re.compile(
     r"(?:(?<=[_\-\s(])|^|(?<=QFN)|(?<=DFN)|(?<=SON)|(?<=IND)|(?<=LGA)|(?<=BODY)|(?<=CSP)|(?<=ML)|"
     r"(?<=_B))(?P<one>\d{1,3}(?:\.\d+)?)(?:MM)?\s?X\s?"
-    r"(?P<two>\d{1,3}(?:\.\d+)?)(?:(?:MM)?\s?X\s?(?P<three>\d{1,3}(?:\.\d+)?))?\s?(?P<mm>MM)?(?![\d.]|[A-Z]{2})"
+    r"(?P<two>\d{1,3}(?:\.\d+)?)(?:(?:MM)?\s?X\s?(?P<three>(?!0\d)\d{1,3}(?:\.\d+)?(?![\d.]*P)))?\s?(?P<mm>MM)?(?![\d.]|[A-Z]{2})"
     r"(?:[_-]?H(?P<height>\d{1,2}(?:\.\d+)?)(?:MM)?(?![\d.A-Z]))?"
 )
 _NOT_OF_THE_BODY = re.compile(r"[-_ ]?(?:DAP|STENCIL|E?PADS?(?![A-Z\d])|ARRAY|MATRIX|BALLS)")
@@ -41,7 +41,8 @@ def normal(package: str) -> str:
     if _UNDERSCORED.search(name) is not None:
         name = re.sub(r"(?<=X)(\d{1,2})_(\d|[1-9]\d)(?=X\d|MM)", r"\1.\2", name)
         name = re.sub(r"(?<![\dA-Z.])(\d{1,2})_(\d|[1-9]\d)(?=X\d)", r"\1.\2", name)
-    return re.sub(r"(?<![A-Z])(T?SOT|SOD|SC|TO|DO)[_ ](?=\d)", r"\1-", name)
+    name = re.sub(r"(?<![A-Z])(T?SOT|SOD|SC|TO|DO)[_ ](?=\d)", r"\1-", name)
+    return re.sub(r"^(\d{1,2})[-_ ](T?SOT-?23|SC-?70)(?![\d-])", r"\2-\1", name)  # pins in front
 
 
 def words(name: str) -> list[str]:
