@@ -55,8 +55,11 @@ def read_job(path: Path | str) -> Job:
     return Job(file, settings, board, tuple(problems), tuple(inputs))
 
 
-def survey_job(path: Path | str) -> Survey:
-    """Read everything a job names, frames and control points too, and raise nothing that the files are to blame for."""
+def survey_job(path: Path | str, *, registered: bool = True) -> Survey:
+    """Read everything a job names, frames and control points too, and raise nothing that the files are to blame for.
+
+    Without ``registered`` captures are read only: whether their points hold a frame takes seconds to work out.
+    """
     try:
         file = job_path(path)
         settings = read_settings(file)
@@ -64,7 +67,7 @@ def survey_job(path: Path | str) -> Survey:
         return Survey(Path(path), None, None, error.problems)
     board, problems = read_board(file.parent, board_files(settings))
     for capture in settings.capture:
-        problems += _capture_problems(file.parent, capture, settings, board)
+        problems += _capture_problems(file.parent, capture, settings, board, registered)
     return Survey(file, settings, board, tuple(_once(problems)))
 
 
@@ -74,7 +77,9 @@ def board_files(settings: Settings) -> BoardFiles:
     return BoardFiles(**{name: getattr(board, name) for name in BoardFiles.__dataclass_fields__})
 
 
-def _capture_problems(folder: Path, capture: CaptureSettings, settings: Settings, board: Board | None) -> list[Problem]:
+def _capture_problems(
+    folder: Path, capture: CaptureSettings, settings: Settings, board: Board | None, registered: bool
+) -> list[Problem]:
     """Everything that is wrong with a capture's files, and with its registration where they can be read."""
     from overlay.job.capture import emissivity_map_of, foreign_problem, register_capture
     from overlay.job.load import load_files, read_capture_frame
@@ -84,6 +89,8 @@ def _capture_problems(folder: Path, capture: CaptureSettings, settings: Settings
             read_capture_frame(folder, capture)
             return []
         data = load_files(folder, capture, board, settings.camera.size_of_source)
+        if not registered:
+            return []
         registration = register_capture(data, board, settings.camera)
         emissivity_map_of(data, board, settings.camera, registration)
         if registration.foreign:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tempfile
 from collections.abc import Mapping
 from pathlib import Path
@@ -25,6 +26,10 @@ BODY_CELLS = ("length_mm", "width_mm", "height_mm", "shape")
 RATING_CELLS = ("limit_c", "limit_at", "psi_jt_k_per_w", "power_w", "height_mm", "kind")
 
 
+_SIDE = r"(\d+(?:\.\d+)?)(?:mm|MM)?"
+_LEAST_SIDE_MM, _LARGEST_SIDE_MM = 0.2, 120.0  # 01005 chips to large modules; other numbers are rows of pins
+
+
 def missing_json(board: Board) -> dict[str, Any]:
     """Packages without a body and parts without a limit, grouped as one row of a table would fill them."""
     packages: dict[str, list[Component]] = {}
@@ -40,7 +45,11 @@ def missing_json(board: Board) -> dict[str, Any]:
             ratings.setdefault((row, part.part_number.strip().casefold() or part.refdes), []).append(part)
     return {
         "bodies": [
-            {"package": parts[0].package.strip(), "parts": [part.refdes for part in parts]}
+            {
+                "package": parts[0].package.strip(),
+                "parts": [part.refdes for part in parts],
+                "proposed": proposed_size(parts[0].package),
+            }
             for parts in packages.values()
         ],
         "ratings": [
@@ -54,6 +63,17 @@ def missing_json(board: Board) -> dict[str, Any]:
             for parts in ratings.values()
         ],
     }
+
+
+def proposed_size(package: str) -> dict[str, str]:
+    """Sides in mm that a package's name seems to say (``MOD-12x8.5x2``), to be confirmed by a person; none if none."""
+    match = re.search(rf"{_SIDE}\s*[xX×]\s*{_SIDE}(?:\s*[xX×]\s*{_SIDE})?", package)
+    if match is None:
+        return {}
+    sides = [float(side) for side in match.groups() if side is not None]
+    if not all(_LEAST_SIDE_MM <= side <= _LARGEST_SIDE_MM for side in sides):
+        return {}
+    return dict(zip(("length_mm", "width_mm", "height_mm"), (f"{side:g}" for side in sides), strict=False))
 
 
 def fill_body(job: Path, settings: Settings, package: str, cells: Mapping[str, str]) -> str:

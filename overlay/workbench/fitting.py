@@ -73,6 +73,7 @@ def tie_json(state: Tie, board: Board, shapes: SideShapes) -> dict[str, Any]:
                 "name": point.name,
                 "at": point.at,
                 "board_mm": numbers(point.board_mm, 4),
+                "z_mm": number(point.z_mm, 4),
                 "pixel": numbers(point.pixel, 3),
                 "clicked_px": numbers(point.clicked_px, 3),
                 "residual_px": None if item is None else number(item.residual_px, 3),

@@ -17,6 +17,7 @@ from overlay.registration.control_points import read_control_points
 from overlay.report.check import check_lines, problem_json
 from overlay.report.maps import frame_range_c
 from overlay.report.results import number
+from overlay.workbench.capture_form import form_json
 from overlay.workbench.filling import missing_json
 from overlay.workbench.folder import digest, inside
 from overlay.workbench.point_history import Points
@@ -38,7 +39,7 @@ class JobFiles:
 
     def __init__(self, path: Path) -> None:
         self.path = job_path(path).resolve()
-        self._frames: dict[tuple[str, int, int], Array] = {}
+        self._frames: dict[tuple[str, str, int, int], Array] = {}
         self._survey: Survey
         self._shapes: dict[str, SideShapes] = {}
         self._stamps: dict[str, tuple[int, int]] | None = None
@@ -53,7 +54,7 @@ class JobFiles:
         """Read settings and board anew, unless every file is as it was."""
         if self._stamps is not None and self._stamps == self._stamps_now():
             return
-        self._survey = survey_job(self.path)
+        self._survey = survey_job(self.path, registered=False)
         self._stamps = self._stamps_now()
         board = self._survey.board
         sides = ("top", "bottom")
@@ -122,6 +123,7 @@ class JobFiles:
             "lines": [list(line) for line in check_lines(survey)],
             "problems": [problem_json(problem) for problem in survey.problems],
             "missing": {"bodies": [], "ratings": []} if survey.board is None else missing_json(survey.board),
+            "form": None if survey.settings is None else form_json(self.folder, survey.settings),
         }
 
     def capture_json(self, capture: CaptureSettings) -> dict[str, Any]:
@@ -150,7 +152,7 @@ class JobFiles:
             stat = path.stat()
         except OSError:
             raise input_error(capture.frame, None, "no such file", "correct the name or put the file there") from None
-        key = (capture.name, stat.st_mtime_ns, stat.st_size)
+        key = (capture.name, capture.model_dump_json(), stat.st_mtime_ns, stat.st_size)
         if key not in self._frames:
             frame = read_capture_frame(self.folder, capture)
             page = page_of(frame, capture.frame).temperature_c

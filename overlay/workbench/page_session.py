@@ -52,7 +52,7 @@ class PageSession:
             self.history = before.undone() if wish.do == "undo" else before.redone()
             return {**self._state(capture), "changed": changed_capture(before, self.history)}
         if isinstance(wish, Place):
-            points, index = point_history.placed(points, self._target(capture, wish.at, wish.board_mm), wish.pixel)
+            points, index = point_history.placed(points, self._target(capture, wish), wish.pixel)
         elif isinstance(wish, Move | OnPoint):
             if wish.index >= len(points):
                 raise UnknownError("that point is gone; reload the page")
@@ -73,7 +73,7 @@ class PageSession:
         capture = self._files.capture(wish.capture)
         points, index = self.history.points[capture.name], wish.index
         if index is None:
-            points, index = point_history.placed(points, self._target(capture, wish.at, wish.board_mm), wish.pixel)
+            points, index = point_history.placed(points, self._target(capture, wish), wish.pixel)
         elif index < len(points):
             points = point_history.moved(points, index, wish.pixel)
         else:
@@ -107,6 +107,18 @@ class PageSession:
         self.history = self.history.mapped(
             lambda name, points: point_history.at_new_heights(points, before, self._files.board, sides[name])
         )
+        self._ties.clear()
+
+    def captures_changed(self) -> None:
+        """Take up captures that have been begun, and let go of those that are no more."""
+        points, versions = {}, {}
+        for capture in self._files.captures:
+            if capture.name in self.history.points:
+                points[capture.name] = self.history.points[capture.name]
+                versions[capture.name] = self.history.versions[capture.name]
+            else:
+                points[capture.name], versions[capture.name], self._notes[capture.name] = self._files.points(capture)
+        self.history = self.history.of_captures(points, versions)
         self._ties.clear()
 
     def _state(self, capture: CaptureSettings) -> dict[str, Any]:
@@ -186,15 +198,15 @@ class PageSession:
         )
         return frame_opinion.points_of(found, points, self._files.board), words
 
-    def _target(self, capture: CaptureSettings, at: str | None, board_mm: tuple[float, float] | None) -> Target:
-        if at is not None:
-            target = point_history.part_target(self._files.board, capture.side, at)
+    def _target(self, capture: CaptureSettings, wish: Place | Drag) -> Target:
+        if wish.at is not None:
+            target = point_history.part_target(self._files.board, capture.side, wish.at)
             if target is None:
-                raise UnknownError(f"{at} cannot be used: it is not on the {capture.side}, or is there twice")
+                raise UnknownError(f"{wish.at} cannot be used: it is not on the {capture.side}, or is there twice")
             return target
-        if board_mm is None:
+        if wish.board_mm is None:
             raise UnknownError("name a part or a place of the board")
-        return Target(None, board_mm)
+        return Target(None, wish.board_mm, wish.z_mm)
 
     def _proposal(self, capture: CaptureSettings, wish: object, index: int | None) -> list[float] | None:
         """Where the frame's contrast has a point that was just put by hand."""

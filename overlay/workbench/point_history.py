@@ -11,6 +11,7 @@ from overlay.registration.control_points import DEFAULT_PIXEL_U, height_at
 from overlay.registration.model import ControlPoint
 
 Points = tuple[ControlPoint, ...]
+_SAME_MM = 0.01  # places nearer than this are one
 LONGEST_PAST = 500  # edits that can be undone; more than a day of clicking, and a few megabytes
 
 
@@ -78,6 +79,20 @@ class PointHistory:
             future=tuple(map(every, self.future)),
         )
 
+    def of_captures(self, points: Mapping[str, Points], versions: Mapping[str, str]) -> PointHistory:
+        """The history over other captures: new ones come as they are on the disk, and others go with their past."""
+
+        def every(former: Mapping[str, Points]) -> Mapping[str, Points]:
+            return MappingProxyType({name: former.get(name, points[name]) for name in points})
+
+        return PointHistory(
+            every(self.points),
+            every(self.saved),
+            MappingProxyType(dict(versions)),
+            tuple(map(every, self.past)),
+            tuple(map(every, self.future)),
+        )
+
     def written(self, capture: str, version: str) -> PointHistory:
         """The session after a capture's points were written."""
         names = self._together(capture)
@@ -124,7 +139,7 @@ def part_target(board: Board, side: Side, refdes: str) -> Target | None:
 def placed(points: Points, target: Target, pixel: tuple[float, float]) -> tuple[Points, int]:
     """The points with ``target`` seen at ``pixel``, and its index: moved where it has a point already."""
     for index, point in enumerate(points):
-        if point.at == target.at and point.board_mm == target.board_mm:
+        if (point.at, point.board_mm) == (target.at, target.board_mm) and abs(point.z_mm - target.z_mm) < _SAME_MM:
             return moved(points, index, pixel), index
     point = ControlPoint(
         pixel=pixel,

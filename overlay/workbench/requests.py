@@ -30,6 +30,7 @@ class Place(OfCapture):
     do: Literal["place"]
     at: Text | None = None
     board_mm: Pair | None = None
+    z_mm: Annotated[float, Field(ge=-50.0, le=500.0)] = 0.0
     pixel: Pair
 
 
@@ -63,6 +64,7 @@ class Drag(OfCapture):
     index: Index | None = None
     at: Text | None = None
     board_mm: Pair | None = None
+    z_mm: Annotated[float, Field(ge=-50.0, le=500.0)] = 0.0
 
 
 class Where(OfCapture):
@@ -71,6 +73,26 @@ class Where(OfCapture):
 
 class Save(OfSession):
     anyway: bool = False
+
+
+class Preview(_Body):
+    """A frame to look at before it belongs to a capture, with the values that turn it into temperatures."""
+
+    cells: dict[Text, Text]
+
+
+class WriteCapture(OfSession):
+    """Begin a capture, or change the values of the one called ``former``."""
+
+    former: Text | None = None
+    cells: dict[Text, Text]
+    record: dict[Text, Annotated[str, Field(max_length=2000)]] = {}
+
+
+class ProbeOn(_Body):
+    """Where exactly a thermocouple goes on a part."""
+
+    refdes: Text
 
 
 class Who(_Body):

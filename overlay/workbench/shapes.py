@@ -106,6 +106,7 @@ def board_json(board: Board) -> dict[str, Any]:
                 "center": _cells(np.array(part.center_mm)),
                 "ring": [_cells(corner) for corner in face_polygon(part)],
                 "known": part.body is not None,
+                "height": part.height_mm,
                 "mechanical": part.mechanical,
             }
             for part in board.components

@@ -13,17 +13,31 @@ from overlay.frames.frame import Array
 from overlay.job.analyse import analyse
 from overlay.job.analysis import Analysis
 from overlay.job.naming import part_at
+from overlay.job.probe import plan_job
 from overlay.job.read import read_job
 from overlay.report.palette import LOOKS, SCALES, scale_colors
-from overlay.report.results import named_json
-from overlay.report.write import write_map_reports
+from overlay.report.results import named_json, number, numbers
+from overlay.report.write import write_map_reports, write_probe_reports
 from overlay.workbench import frame_opinion
 from overlay.workbench.background_reading import Run
+from overlay.workbench.capture_form import preview_json, write_capture
 from overlay.workbench.filling import fill_body, fill_rating
 from overlay.workbench.folder import digest, inside, replace_files
 from overlay.workbench.job_files import JobFiles, UnknownError
 from overlay.workbench.page_session import PageSession
-from overlay.workbench.requests import Drag, Edit, FillBody, FillRating, OfCapture, Save, Where, Who
+from overlay.workbench.requests import (
+    Drag,
+    Edit,
+    FillBody,
+    FillRating,
+    OfCapture,
+    Preview,
+    ProbeOn,
+    Save,
+    Where,
+    Who,
+    WriteCapture,
+)
 from overlay.workbench.saving import files_to_save
 from overlay.workbench.shapes import board_json
 
@@ -128,6 +142,23 @@ class Workbench:
             names = [path.name for path in saving.points_files.values()]
             return {"written": names, "unsaved": list(page.history.unsaved())}
 
+    # Captures
+
+    def preview(self, wish: Preview) -> dict[str, Any]:
+        """A frame's picture at once, before it belongs to a capture."""
+        return preview_json(self.files.folder, wish.cells)
+
+    def write_capture(self, wish: WriteCapture) -> dict[str, Any]:
+        """Begin a capture or change its values, in ``job.toml``."""
+        with self._lock:
+            self._page(wish.session)
+            name = write_capture(self.files.path, wish.former, wish.cells, wish.record)
+            checked = self.check()
+            for page in self._pages.values():
+                page.captures_changed()
+            captures = [self.files.capture_json(capture) for capture in self.files.captures]
+            return {**checked, "captures": captures, "capture": name, "written": self.files.path.name}
+
     # Filling in
 
     def fill_body(self, wish: FillBody) -> dict[str, Any]:
@@ -183,6 +214,22 @@ class Workbench:
         """Write the reports of the last reading into the job's folder."""
         written = write_map_reports(self._analysis(), inside(self.files.folder, REPORT_FOLDER))
         return {"folder": REPORT_FOLDER, "written": [path.name for path in written]}
+
+    def plan_probe(self, wish: ProbeOn) -> dict[str, Any]:
+        """Plan a thermocouple on one part of the last reading, and write the plan into the job's folder."""
+        analysis = self._analysis()
+        plan = plan_job(analysis, channels=1, parts=wish.refdes)
+        place = plan.places[0]
+        written = write_probe_reports(analysis, plan, inside(self.files.folder, REPORT_FOLDER))
+        return {
+            "refdes": place.refdes,
+            "on": place.on,
+            "board_mm": numbers(place.board_mm, 2),
+            "words": [words for words in (place.from_edges, place.from_pin_1) if words],
+            "expected_c": number(place.expected_c, 1),
+            "cautions": list(place.cautions),
+            "written": [f"{REPORT_FOLDER}/{path.name}" for path in written],
+        }
 
     # Inside
 

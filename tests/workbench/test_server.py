@@ -16,6 +16,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from overlay.errors import InputError
+from overlay.job.settings import read_settings
 from overlay.workbench.guard import LARGEST_BODY, TOKEN_HEADER
 from overlay.workbench.server import application, serve
 from overlay.workbench.workbench import Workbench
@@ -540,3 +541,32 @@ def test_serving_announces_an_address_of_this_computer_and_ends_quietly_on_an_in
         assert process.wait(20) == 0
         assert process.stderr is not None
         assert "Traceback" not in process.stderr.read()
+
+
+# Captures and thermocouples
+
+
+def test_a_capture_begun_in_the_page_can_be_registered_at_once(page: Page, demo: Path) -> None:
+    settings = read_settings(demo / "job.toml").capture[1]
+    scale, offset = str(settings.frame_scale), str(settings.frame_offset)
+    cells = {
+        "name": "again",
+        "frame": "full_load.tiff",
+        "ambient_c": "23",
+        "frame_scale": scale,
+        "frame_offset": offset,
+    }
+    answer = page.post("capture", {"session": page.session, "former": None, "cells": cells})
+    assert answer["capture"] == "again"
+    assert next(item for item in answer["captures"] if item["name"] == "again")["shape"] == [240, 320]
+    state = page.edit("place", "again", at="U3", pixel=[180, 100])
+    assert state["points"][0]["name"] == "U3"
+    assert page.edit("undo", "again")["points"] == []
+
+
+def test_a_point_on_a_corner_at_its_height_is_kept_and_written(page: Page, demo: Path) -> None:
+    state = page.edit("place", board_mm=[40.0, 30.0], z_mm=3.5, pixel=[120.0, 100.0])
+    point = state["points"][-1]
+    assert (point["board_mm"], point["z_mm"]) == ([40.0, 30.0], 3.5)
+    page.save()
+    assert "3.5" in (demo / "full_load.points.csv").read_text().splitlines()[-1]

@@ -66,7 +66,8 @@ export class BoardView {
     }
     this.hatches = svg("g");
     this.points = svg("g");
-    this.world.replaceChildren(...shapes, this.hatches, texts, this.landmarks, this.points);
+    this.handles = svg("g");
+    this.world.replaceChildren(...shapes, this.hatches, texts, this.landmarks, this.points, this.handles);
     this.element.setAttribute("aria-label", `Board, ${side} side`);
     this.fit();
   }
@@ -87,7 +88,23 @@ export class BoardView {
       const text = this.world.querySelector(`text[data-name="${CSS.escape(part.refdes)}"]`);
       text?.classList.toggle("judged", Boolean(verdict));
       text?.classList.toggle("on-over", verdict === "over");
+      text?.classList.toggle("on-unseen", verdict === "unseen");
     }
+  }
+
+  // corners and edges' middles of one body, to be pointed at
+  handle(targets) {
+    this.handles.replaceChildren(
+      ...targets.map((target) => {
+        const [x, y] = target.board_mm;
+        const size = target.size;
+        const shape = svg("rect", { x: x - size / 2, y: y - size / 2, width: size, height: size, class: "handle", "data-target": target.name });
+        const title = svg("title");
+        title.textContent = target.name;
+        shape.append(title);
+        return shape;
+      }),
+    );
   }
 
   used(places) {

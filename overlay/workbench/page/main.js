@@ -37,28 +37,87 @@ class Bench {
     Object.assign(this, { session: opened.session, job: opened.job, scales: opened.scales, verdicts: opened.verdicts });
     this.captures = opened.captures;
     this.model = opened.board;
+    this.check = opened.check;
     $("#job-name").textContent = opened.board?.name || opened.job.folder;
     document.title = `${opened.board?.name || opened.job.folder} · Workbench`;
-    $("#capture").replaceChildren(...this.captures.map((item) => el("option", { value: item.name }, item.name)));
     $("#palette").replaceChildren(...Object.keys(this.scales).map((name) => el("option", {}, name)));
     this.steps.board.show(opened.check);
-    const usable = Boolean(this.model) && this.captures.length > 0;
-    for (const name of ["register", "read"]) $(`.step[data-step="${name}"]`).disabled = !usable;
-    if (usable) await this.choose((this.captures.find((item) => item.shape) ?? this.captures[0]).name);
-    const errors = opened.check.problems.filter((item) => item.severity === "error").length;
-    say(errors ? `${errors} ${errors === 1 ? "error" : "errors"} to mend` : "The board reads well");
+    await this.shown();
+    say(this.steps.board.words());
+  }
+
+  // board and captures as they are now known
+  async shown(wanted) {
+    $("#capture").replaceChildren(...this.captures.map((item) => el("option", { value: item.name }, item.name)));
+    if (this.model && !this.captures.length) {
+      this.board.show(this.model, "top");
+      $("#board-title").textContent = "Top side";
+    }
+    const first = this.captures.find((item) => item.name === wanted) ?? this.captures.find((item) => item.shape) ?? this.captures[0];
+    if (this.model && first) await this.choose(first.name);
+    this.whatNext();
+  }
+
+  // a capture was begun or edited
+  async captured(answer) {
+    this.captures = answer.captures;
+    this.model = answer.board;
+    this.steps.board.show(answer.check);
+    this.steps.read.outdated();
+    this.board.board = null;
+    await this.shown(answer.capture);
+  }
+
+  // ---- what to do next is one button
+
+  // why a step is not possible yet; empty where it is
+  barred(step) {
+    if (step === "board") return "";
+    if (!this.model) return "The board cannot be read yet: mend the errors first";
+    if (!this.captures.length) return "There is no capture yet: begin one first";
+    return "";
+  }
+
+  next() {
+    if (this.barred("register")) return this.model ? ["Begin a capture", () => this.begin()] : ["Mend the errors", () => $("#check .error")?.scrollIntoView()];
+    if (this.step === "board") return ["Register the frame", () => this.go("register")];
+    if (this.step === "register") {
+      if (!this.steps.register.state?.fit) return ["Place a point", () => $("#target").focus()];
+      const open = this.captures.find((item) => item.shape && item.name !== this.chosen && !item.points_file && !this.unsaved.includes(item.name));
+      if (open) return [`Register “${open.name}”`, () => this.choose(open.name)];
+      return ["Read the board", () => { this.go("read"); return this.steps.read.start(); }];
+    }
+    if (!this.steps.read.result || this.steps.read.old) return ["Read the board", () => this.steps.read.start()];
+    return ["Write reports", () => this.steps.read.write()];
+  }
+
+  whatNext() {
+    const [words] = this.next();
+    $("#next").textContent = `Next: ${words[0].toLowerCase()}${words.slice(1)}`;
+  }
+
+  begin() {
+    this.go("board");
+    this.steps.board.form.open(null);
   }
 
   go(step) {
-    if ($(`.step[data-step="${step}"]`).disabled) return;
+    const why = this.barred(step);
+    if (why) {
+      if (this.model) this.begin();
+      say(why, true);
+      return;
+    }
     this.now("leave");
     this.step = document.body.dataset.step = step;
-    for (const button of document.querySelectorAll(".step")) {
+    $("#next").addEventListener("click", () => Promise.resolve(bench.next()[1]()).catch((error) => bench.failed(error)).finally(() => bench.whatNext()));
+for (const button of document.querySelectorAll(".step")) {
       if (button.dataset.step === step) button.setAttribute("aria-current", "step");
       else button.removeAttribute("aria-current");
     }
     this.now("enter");
     this.frame.resize();
+    this.whatNext();
   }
 
   // ---- captures and their frames
@@ -159,6 +218,7 @@ class Bench {
 
   stands(state) {
     this.unsaved = state.unsaved;
+    this.whatNext();
     if ("can_undo" in state) {
       $("#undo").disabled = !state.can_undo;
       $("#redo").disabled = !state.can_redo;
@@ -236,6 +296,9 @@ document.addEventListener("keydown", (event) => {
     else if (key === "z" && !event.shiftKey) bench.steps.register.edit({ do: "undo" });
     else if (key === "y" || key === "z") bench.steps.register.edit({ do: "redo" });
     else return;
+    event.preventDefault();
+  } else if (event.altKey && event.key === "Enter") {
+    $("#next").click();
     event.preventDefault();
   } else if (event.altKey && "123".includes(event.key)) {
     bench.go(["board", "register", "read"][event.key - 1]);

@@ -10,6 +10,8 @@ export function detail(step, name) {
   }
   const content = [
     el("h2", {}, row.refdes, " ", el("span", { class: `mark ${row.verdict}` }, row.verdict)),
+    el("p", { class: "row" }, el("button", { type: "button", id: "probe", onclick: () => step.probe(row.refdes) }, `Where to glue a thermocouple on ${row.refdes}`)),
+    el("p", { id: "probe-words", class: "note", hidden: true }),
     el("dl", {}, ...row.facts.flatMap(([term, text]) => [el("dt", {}, term), el("dd", {}, text)])),
   ];
   if (row.why.length) content.push(el("h2", {}, "Why"), el("ul", {}, ...row.why.map((text) => el("li", {}, text))));

@@ -1,6 +1,7 @@
 // What the panel beside the frame says of the control points, and the list of places to choose from.
 
 import { $, el, fixed } from "./dom.js";
+import { typedPlace } from "./register_targets.js";
 
 const CERTAIN_PX = 0.5; // as well as a hand can place a point
 
@@ -73,7 +74,10 @@ export function list(step, option) {
   const wanted = $("#target").value.trim().toLowerCase();
   const fits = (target) => `${target.name} ${target.words}`.toLowerCase().includes(wanted);
   const rank = (target) => (target.name.toLowerCase() === wanted ? 0 : target.name.toLowerCase().startsWith(wanted) ? 1 : 2);
-  step.listed = step.targets.filter(fits).sort((one, other) => rank(one) - rank(other) || one.name.localeCompare(other.name, "en", { numeric: true })).slice(0, 200);
+  // corners and edges are many: they come with their part's name
+  const wide = (target) => !target.part || wanted.startsWith(target.part.toLowerCase());
+  const place = typedPlace(wanted);
+  step.listed = place ? [place] : step.targets.filter((target) => wide(target) && fits(target)).sort((one, other) => rank(one) - rank(other) || one.name.localeCompare(other.name, "en", { numeric: true })).slice(0, 200);
   step.option = Math.min(Math.max(option, 0), Math.max(step.listed.length - 1, 0));
   const used = new Set((step.state?.points ?? []).map((point) => nameOf(point, step.targets)));
   $("#targets").replaceChildren(
@@ -102,7 +106,7 @@ export function arrowScale(points) {
 }
 
 export function placeOf(target) {
-  return target.at ? { at: target.at } : { board_mm: target.board_mm };
+  return target.at ? { at: target.at } : { board_mm: target.board_mm, z_mm: target.z_mm ?? 0 };
 }
 
 function near(one, other) {
@@ -112,5 +116,6 @@ function near(one, other) {
 // a point on a corner or hole is called by it
 export function nameOf(point, targets) {
   if (point.at) return point.at;
-  return targets.find((target) => !target.at && near(target.board_mm, point.board_mm))?.name ?? point.name;
+  const z = point.z_mm ?? 0;
+  return targets.find((target) => !target.at && near(target.board_mm, point.board_mm) && Math.abs((target.z_mm ?? 0) - z) < 0.01)?.name ?? point.name;
 }

@@ -2,13 +2,28 @@
 
 import { post } from "./api.js";
 import { $, el, say } from "./dom.js";
+import { CaptureForm } from "./step_capture.js";
 
 export class CheckStep {
   constructor(bench) {
     this.bench = bench;
+    this.form = new CaptureForm(bench);
+  }
+
+  enter() {
+    if (!this.bench.model) return;
+    this.bench.board.judge(null);
+    this.bench.board.used([]);
+  }
+
+  hoverBoard(name) {
+    this.bench.board.look("pointed", name ? [name] : []);
   }
 
   show(check) {
+    const typed = this.typed();
+    this.bench.check = check;
+    const slot = $("#capture-slot"); // a form that is open stays open
     const errors = check.problems.filter((item) => item.severity === "error");
     const rest = check.problems.filter((item) => item.severity !== "error");
     const { bodies, ratings } = check.missing;
@@ -16,6 +31,8 @@ export class CheckStep {
       el(
         "div",
         {},
+        this.captures(),
+        slot ?? el("div", { id: "capture-slot" }),
         el("h2", {}, "What was read"),
         check.lines.length ? el("dl", { class: "facts" }, ...check.lines.flatMap(([term, words]) => [el("dt", {}, term), el("dd", {}, words)])) : el("p", {}, "Nothing could be read yet."),
         el("h2", {}, check.problems.length ? `Problems: ${count(errors.length, "error")}, ${count(rest.length, "warning")}` : "No problems"),
@@ -32,16 +49,67 @@ export class CheckStep {
         ...ratings.map((item) => this.rating(item)),
       ),
     );
+    for (const field of document.querySelectorAll("#check .fill input, #check .fill select")) {
+      const former = typed.get(`${field.closest("form").getAttribute("aria-label")}/${field.name}`);
+      if (former !== undefined) field.value = former;
+    }
+  }
+
+  // what was typed in rows that are not filled in yet
+  typed() {
+    const kept = new Map();
+    for (const field of document.querySelectorAll("#check .fill input, #check .fill select")) {
+      if (field.value) kept.set(`${field.closest("form").getAttribute("aria-label")}/${field.name}`, field.value);
+    }
+    return kept;
+  }
+
+  captures() {
+    const { captures } = this.bench;
+    const rows = captures.map((item) =>
+      el(
+        "li",
+        { class: item.problem ? "error" : "" },
+        el("b", {}, item.name),
+        ` ${item.frame}, ${item.side} side${item.problem ? "" : `, ${item.shape[1]} × ${item.shape[0]} pixels`} `,
+        el("button", { type: "button", "aria-label": `Edit capture ${item.name}`, onclick: () => this.form.open(item.name) }, "Edit"),
+        item.problem ? el("span", { class: "remedy" }, item.problem) : null,
+      ),
+    );
+    return el(
+      "div",
+      {},
+      el("h2", {}, captures.length ? `Captures: ${captures.length}` : "No capture yet"),
+      captures.length ? null : el("p", { class: "quiet" }, "A capture is a frame of the warm board, and what it was taken in."),
+      el("ul", { class: "problems captures" }, ...rows),
+      el("button", { type: "button", id: "begin", class: captures.length ? "" : "strong", disabled: !this.bench.check.form, onclick: () => this.form.open(null) }, captures.length ? "Begin another capture" : "Begin a capture"),
+    );
+  }
+
+  // what the first step has to say, in a sentence
+  words() {
+    const { problems, missing } = this.bench.check;
+    const errors = problems.filter((item) => item.severity === "error").length;
+    const said = [];
+    if (errors) said.push(count(errors, "error"));
+    if (missing.bodies.length) said.push(`${count(missing.bodies.length, "package")} without a body`);
+    if (missing.ratings.length) said.push(`${count(missing.ratings.length, "limit")} missing`);
+    return said.length ? `Board: ${said.join(", ")}` : "The board reads well: every body and limit is known";
   }
 
   body(item) {
     const shape = el("select", { name: "shape", "aria-label": "Shape" }, el("option", {}, "box"), el("option", {}, "round"));
     const fields = [number("length_mm", "length", "mm"), number("width_mm", "width", "mm"), number("height_mm", "height", "mm")];
+    for (const field of fields) {
+      const input = field.querySelector("input");
+      input.value = item.proposed?.[input.name] ?? "";
+    }
     shape.addEventListener("change", () => {
       const [length, width] = fields.map((field) => field.querySelector("input"));
       if (shape.value === "round" && length.value && !width.value) width.value = length.value;
     });
-    return this.filling(item.package, listed(item.parts), [...fields, shape], (cells) =>
+    const proposed = Object.keys(item.proposed ?? {}).length ? "; size proposed from the name, please confirm" : "";
+    return this.filling(item.package, listed(item.parts) + proposed, [...fields, shape], (cells) =>
       post("fill/body", { package: item.package, cells }),
     );
   }
@@ -70,6 +138,7 @@ export class CheckStep {
       try {
         const answer = await write(cells);
         this.bench.model = answer.board;
+        form.setAttribute("aria-label", ""); // what was typed here is in the file now
         this.show(answer.check);
         this.bench.board.board = null;
         if (this.bench.chosen) await this.bench.choose(this.bench.chosen);

@@ -52,6 +52,7 @@ export class ReadStep {
   outdated() {
     this.old = Boolean(this.result);
     if (this.old) $("#progress-words").textContent = "What is shown is older than the files: read again.";
+    this.bench.whatNext();
   }
 
   // ---- reading
@@ -128,6 +129,7 @@ export class ReadStep {
     $("#cautions").replaceChildren(el("h2", {}, "Cautions"), el("ul", {}, ...result.cautions.map((text) => el("li", {}, text))));
     this.sift();
     this.draw();
+    this.bench.whatNext();
     const summary = Object.entries(result.summary).filter(([, number]) => number).map(([verdict, number]) => `${number} ${verdict}`);
     say(`Read: ${summary.join(", ")}`);
   }
@@ -166,6 +168,20 @@ export class ReadStep {
     try {
       const { folder, written } = await post("reports");
       say(`Wrote ${written.join(", ")} to ${this.bench.job.folder}/${folder}`);
+    } catch (error) {
+      this.bench.failed(error);
+    }
+  }
+
+  async probe(name) {
+    try {
+      const place = await post("probe", { refdes: name });
+      const expected = place.expected_c === null ? "" : `, about ${fixed(place.expected_c, 1)} °C there`;
+      $("#probe-words").replaceChildren(
+        el("b", {}, `${place.refdes}, ${place.on}`),
+        `: board ${fixed(place.board_mm[0], 2)}, ${fixed(place.board_mm[1], 2)} mm; ${place.words.join("; ")}${expected}. ${place.cautions.join(" ")} Written to ${place.written.join(" and ")}.`,
+      );
+      $("#probe-words").hidden = false;
     } catch (error) {
       this.bench.failed(error);
     }

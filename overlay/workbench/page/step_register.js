@@ -66,6 +66,7 @@ export class RegisterStep {
     this.armed = this.pending = null;
     this.bench.frame.layers.ghosts = [];
     this.bench.board.look("kept", []);
+    this.bench.board.handle([]);
     this.bench.frame.draw();
   }
 
