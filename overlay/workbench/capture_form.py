@@ -13,10 +13,10 @@ import numpy as np
 from overlay.errors import InputError, input_error
 from overlay.frames.read import read_frame
 from overlay.job.settings import CaptureSettings, RecordSettings, Settings, read_settings
+from overlay.job.settings_text import Value, with_values
 from overlay.report.maps import frame_range_c
 from overlay.report.results import number
 from overlay.workbench.folder import inside, replace_files
-from overlay.workbench.settings_text import Value, with_values
 
 # What the page may write of a capture, in the order in which a new one has it.
 CELLS = (

@@ -32,8 +32,7 @@ class PageSession:
         points, versions, notes = {}, {}, {}
         for capture in files.captures:
             points[capture.name], versions[capture.name], notes[capture.name] = files.points(capture)
-        names = {item.name: str(Path(item.control_points)) if item.control_points else "" for item in files.captures}
-        self.history = point_history.begun(points, versions, names)
+        self.history = point_history.begun(points, versions, _points_files(files))
         self._files = files
         self._ties: dict[str, Tie] = {}
         self._notes = notes  # why a capture's points could not be read
@@ -118,7 +117,7 @@ class PageSession:
                 versions[capture.name] = self.history.versions[capture.name]
             else:
                 points[capture.name], versions[capture.name], self._notes[capture.name] = self._files.points(capture)
-        self.history = self.history.of_captures(points, versions)
+        self.history = self.history.of_captures(points, versions, _points_files(self._files))
         self._ties.clear()
 
     def _state(self, capture: CaptureSettings) -> dict[str, Any]:
@@ -218,3 +217,8 @@ class PageSession:
         if found is None or np.hypot(*np.subtract(found.pixel, point.pixel)) < WORTH_SNAPPING_PX:
             return None
         return [round(value, 3) for value in found.pixel]
+
+
+def _points_files(files: JobFiles) -> dict[str, str]:
+    """The file of each capture's points by the capture's name, "" for none yet."""
+    return {item.name: str(Path(item.control_points)) if item.control_points else "" for item in files.captures}

@@ -79,7 +79,9 @@ class PointHistory:
             future=tuple(map(every, self.future)),
         )
 
-    def of_captures(self, points: Mapping[str, Points], versions: Mapping[str, str]) -> PointHistory:
+    def of_captures(
+        self, points: Mapping[str, Points], versions: Mapping[str, str], files: Mapping[str, str]
+    ) -> PointHistory:
         """The history over other captures: new ones come as they are on the disk, and others go with their past."""
 
         def every(former: Mapping[str, Points]) -> Mapping[str, Points]:
@@ -89,6 +91,7 @@ class PointHistory:
             every(self.points),
             every(self.saved),
             MappingProxyType(dict(versions)),
+            MappingProxyType(dict(files)),
             tuple(map(every, self.past)),
             tuple(map(every, self.future)),
         )

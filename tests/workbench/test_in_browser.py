@@ -74,7 +74,7 @@ def test_six_points_by_mouse_and_keys_then_save_read_and_point_at_the_hottest_re
     watched: Watched, demo: Path
 ) -> None:
     page = watched.page
-    page.get_by_role("button", name="Register").click()
+    page.locator(".step[data-step=register]").click()
     expect(page.locator("#fit")).to_contain_text("Place two points")
 
     for count, (target, pixel) in enumerate(list(PLACES.items())[:4], start=1):
@@ -117,7 +117,7 @@ def test_six_points_by_mouse_and_keys_then_save_read_and_point_at_the_hottest_re
         assert float(row["pixel_y"]) == pytest.approx(y, abs=0.8)
 
     page.get_by_role("button", name="3 Read").click()
-    page.get_by_role("button", name="Read the board").click()
+    page.locator("#read").click()
     expect(page.locator("#parts")).to_be_visible(timeout=120_000)
 
     name = hottest_resistor(page)
@@ -131,7 +131,7 @@ def test_six_points_by_mouse_and_keys_then_save_read_and_point_at_the_hottest_re
     page.mouse.click(*on_screen(page, pixel))
     expect(page.locator(f'#parts tr[data-part="{name}"]')).to_have_class(re.compile("kept"))
 
-    page.get_by_role("button", name="Write reports").click()
+    page.locator("#reports").click()
     expect(page.locator("#status")).to_contain_text("margin_map.pdf", timeout=60_000)
     assert json.loads((demo / "report" / "results.json").read_text())["format"] == 1
 
@@ -202,7 +202,7 @@ def test_everything_by_keyboard(watched: Watched, demo: Path) -> None:
 
 def test_unsaved_work_is_not_left_without_a_warning(watched: Watched) -> None:
     page = watched.page
-    page.get_by_role("button", name="Register").click()
+    page.locator(".step[data-step=register]").click()
     click_board(page, "U2")
     page.mouse.click(*on_screen(page, PLACES["U2"]))
     expect(page.locator("#save")).to_be_enabled()
@@ -223,7 +223,7 @@ def test_two_pages_do_not_overwrite_each_other_silently(watched: Watched, runnin
     second.goto(running.address)
     for page, target in ((first, "U2"), (second, "R21")):
         page.bring_to_front()
-        page.get_by_role("button", name="Register").click()
+        page.locator(".step[data-step=register]").click()
         click_board(page, target)
         page.mouse.click(*on_screen(page, PLACES[target]))
         expect(page.locator("#save")).to_be_enabled()
