@@ -12,7 +12,7 @@ from typing import TypeVar
 import numpy as np
 
 from overlay.arrays import Array
-from overlay.heat.fit import Fit, fit_heat
+from overlay.heat.fit import OFFSET_U_K, RISE_SHARE_U, Fit, fit_heat
 from overlay.heat.model import BoardSource, FrameHeat, HeatCall, HeatedBy, PartHeat
 from overlay.heat.network import network_of
 from overlay.heat.observe import Capture, seen_state, states_of
@@ -143,8 +143,7 @@ def _part(fit: Fit, i: int, shares: Array, shares_u: Array) -> PartHeat:
     body = fit.network.state.bodies[i]
     reach = float(fit.influence[i, i])
     own = reach * float(fit.power[i])
-    owed_k = max(body.rise_k - own, 0.0)
-    own_u = float(np.hypot(reach * np.sqrt(fit.covariance[i, i]), OWED_SHARE_U * owed_k))
+    own_u = _own_rise_u_k(fit, i, own)
     call = HeatCall.CANNOT_TELL
     if body.rise_k >= _LEAST_RISE_K:
         if own - SURE * own_u > SOURCE_K:
@@ -152,6 +151,20 @@ def _part(fit: Fit, i: int, shares: Array, shares_u: Array) -> PartHeat:
         elif own + SURE * own_u < max(HEATED_K, HEATED_SHARE * body.rise_k):
             call = HeatCall.HEATED
     return PartHeat(body.refdes, call, own, own_u, float(shares[i]), float(shares_u[i]), _heaters(fit, i))
+
+
+def _own_rise_u_k(fit: Fit, i: int, own_k: float) -> float:
+    """Standard uncertainty of what a body warms itself: by its power, or by what others leave of its whole rise.
+
+    The first is good for a body that makes little, the second for one that makes most of its rise: power and
+    resistance of it may be wrong, but hardly their product.
+    """
+    body = fit.network.state.bodies[i]
+    owed_k = max(body.rise_k - own_k, 0.0)
+    by_power = fit.influence[i, i] * np.sqrt(fit.covariance[i, i])
+    others = np.delete(fit.influence[i] * np.sqrt(np.diag(fit.covariance)), i)
+    by_rest = np.sqrt(body.u_k**2 + (RISE_SHARE_U * body.rise_k) ** 2 + OFFSET_U_K**2 + float(others @ others))
+    return float(np.hypot(min(by_power, by_rest), OWED_SHARE_U * owed_k))
 
 
 def _heaters(fit: Fit, i: int) -> tuple[HeatedBy, ...]:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from overlay.errors import input_error
+from overlay.heat.model import PartHeat
 from overlay.job.analysis import Analysis
 from overlay.margin.model import Margin
 from overlay.reading.model import Candidate, Reading
@@ -26,6 +27,7 @@ class Named:
     candidates: tuple[Candidate, ...]
     readings: tuple[Reading, ...]  # of the candidates that are parts, in their order
     margins: tuple[Margin, ...]
+    heats: tuple[PartHeat, ...] = ()  # what makes their heat, as far as that was worked out
 
 
 def part_at(analysis: Analysis, x: float, y: float, capture: str | None = None) -> Named:
@@ -64,4 +66,5 @@ def part_at(analysis: Analysis, x: float, y: float, capture: str | None = None) 
         candidates=candidates,
         readings=tuple(readings[refdes] for refdes in named),
         margins=tuple(analysis.margin(refdes) for refdes in named),
+        heats=tuple(heat for refdes in named if (heat := analysis.heat_of(chosen.name, refdes)) is not None),
     )

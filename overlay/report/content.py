@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from overlay.board.model import Component, Side
+from overlay.heat.model import PartHeat
 from overlay.job.analysis import Analysis
 from overlay.margin.budget import coverage_factor
 from overlay.margin.model import VERDICTS, Margin, Verdict
@@ -42,6 +43,7 @@ class PartRow:
     k: float  # coverage factor: U = k·u
     why: tuple[Reason, ...]
     terms: tuple[str, ...]  # the three largest terms of the budget, in words
+    heat: PartHeat | None = None  # what makes its heat in that capture
 
     @property
     def refdes(self) -> str:
@@ -92,6 +94,7 @@ def part_rows(analysis: Analysis) -> tuple[PartRow, ...]:
         _part_row(part, margin, readings.get(part.refdes, []), confidence)
         for part, margin in zip(analysis.job.board.parts, analysis.margins, strict=True)
     ]
+    rows = [replace(row, heat=analysis.heat_of(row.capture, row.refdes)) for row in rows]
     return tuple(sorted(rows, key=_gravity))
 
 

@@ -10,12 +10,14 @@ from importlib import resources
 from typing import Any
 
 from overlay.board.model import Side
+from overlay.heat.model import PartHeat
 from overlay.job.analysis import Analysis, CaptureAnalysis
 from overlay.margin.budget import coverage_factor
 from overlay.margin.model import VERDICTS
 from overlay.reading.hotspots import RULE
 from overlay.report.columns import columns_of
 from overlay.report.content import PartRow, cautions, hot_spot_words, kelvin, part_rows, probability, sentences
+from overlay.report.heat_words import CAVEAT, heat_words, share_words, sources_of
 from overlay.report.maps import frame_map, margin_map
 from overlay.report.opening import AREA_HEADINGS, area_rows, opening, record_lines
 from overlay.report.palette import LOOKS
@@ -63,6 +65,7 @@ def margin_map_html(analysis: Analysis) -> str:
 <tbody>{"".join(_row(row) for row in rows)}</tbody></table></div>
 </section>
 {"".join(_hot_spots(capture, k) for capture in analysis.captures)}
+{"".join(_heat(capture) for capture in analysis.captures)}
 {_areas(analysis)}
 {_work_list(rows)}
 {_record(analysis)}
@@ -168,6 +171,8 @@ def part_detail(row: PartRow) -> dict[str, Any]:
             facts.append(
                 ("the frame shows there", f"{kelvin(row.reading.apparent_peak_c)} °C apparent, not its temperature")
             )
+    if row.heat is not None:
+        facts.append(("heat", heat_words(row.heat)))
     facts.append(("part", ", ".join(filter(None, (part.kind, part.package, part.part_number, row.side)))))
     if margin.load_ratio is not None:
         facts.append(("load", f"{margin.load_ratio:.0%} of the power allowed there"))
@@ -224,6 +229,25 @@ def _record(analysis: Analysis) -> str:
     missing = ", ".join(what for what, value in lines if not value)
     remark = f"<p>Not recorded: {escaped(missing)}.</p>" if missing else ""
     return f"<section><h2>Test record</h2><table><tbody>{known}</tbody></table>{remark}</section>"
+
+
+def _heat(capture: CaptureAnalysis) -> str:
+    """What makes the heat: the sources by their share, and what each owes to others."""
+    if capture.heat is None:
+        return ""
+    start = f"<section><h2>What makes the heat in “{escaped(capture.name)}”</h2>"
+    if capture.heat.why:
+        return f"{start}<p>Cannot be told: {escaped('; '.join(capture.heat.why))}.</p></section>"
+    lines = "".join(
+        f'<tr data-part="{escaped(name)}"><td>{escaped(name)}</td><td>{escaped(share_words(source))}</td>'
+        f"<td>{escaped(heat_words(source)) if isinstance(source, PartHeat) else ''}</td></tr>"
+        for name, source in sources_of(capture.heat)
+    )
+    return (
+        f"{start}<p>{escaped(CAVEAT)}</p><div class=scroll><table><thead><tr><th scope=col>source</th>"
+        f"<th scope=col>share</th><th scope=col>its temperature</th></tr></thead>"
+        f"<tbody>{lines}</tbody></table></div></section>"
+    )
 
 
 _SPOT_HEADINGS = ("rank", "°C", "U K", "rise K", "x mm", "y mm", "u mm", "candidates", "remarks")

@@ -26,6 +26,7 @@ from overlay.report.content import (
     part_rows,
     sentences,
 )
+from overlay.report.heat_pages import heat_pages
 from overlay.report.maps import frame_map, margin_map
 from overlay.report.opening import AREA_HEADINGS, area_rows, opening
 from overlay.report.palette import FAINT, INK, LOOKS
@@ -57,6 +58,7 @@ def margin_map_pdf(analysis: Analysis) -> bytes:
     k = coverage_factor(analysis.job.settings.requirement.confidence)
     for capture in analysis.captures:
         story += _frame_page(capture, rows, k)
+    story += heat_pages(analysis)
     story += _table_of_all(rows)
     story += not_judged_pages(rows)
     story += uncertainty_pages(rows)

@@ -290,6 +290,7 @@ def named_json(named: Named) -> dict[str, Any]:
     """Who is at a pixel, with reading and margin of each candidate that is a part."""
     readings = {reading.refdes: reading for reading in named.readings}
     margins = {margin.refdes: margin for margin in named.margins}
+    heats = {heat.refdes: heat for heat in named.heats}
     return {
         "capture": named.capture,
         "pixel": numbers(named.pixel, 3),
@@ -301,6 +302,7 @@ def named_json(named: Named) -> dict[str, Any]:
                 "refdes": candidate.refdes,
                 "probability": number(candidate.probability, 6),
                 "reading": reading_json(readings[candidate.refdes]) if candidate.refdes in readings else None,
+                "heat": part_heat_json(heats.get(candidate.refdes or "")),
                 "worst": margin_json(margins[candidate.refdes]) if candidate.refdes in margins else None,
             }
             for candidate in named.candidates

@@ -6,10 +6,12 @@ import csv
 import io
 from collections.abc import Iterable, Sequence
 
+from overlay.heat.model import PartHeat
 from overlay.job.analysis import Analysis
 from overlay.plain_text import visible
 from overlay.report.columns import columns_of
 from overlay.report.content import hot_spot_words, part_rows, sentences
+from overlay.report.heat_words import heaters_words
 from overlay.tables import parse_number
 
 _HOT_SPOT_COLUMNS = (
@@ -26,6 +28,12 @@ _HOT_SPOT_COLUMNS = (
     "first_candidate",
     "candidates",
     "why",
+    "heat",
+    "own_rise_k",
+    "own_rise_u_k",
+    "share",
+    "share_u",
+    "heated_by",
 )
 
 
@@ -42,6 +50,7 @@ def hot_spots_csv(analysis: Analysis) -> str:
     for capture in analysis.captures:
         for spot in capture.reading.hot_spots:
             first = spot.candidates[0].refdes if spot.candidates else None
+            heat = None if first is None or capture.heat is None else capture.heat.part(first)
             lines.append(
                 (
                     capture.name,
@@ -57,9 +66,17 @@ def hot_spots_csv(analysis: Analysis) -> str:
                     first or "bare board",
                     hot_spot_words(spot),
                     sentences(spot.why),
+                    *_heat_cells(heat),
                 )
             )
     return csv_text(_HOT_SPOT_COLUMNS, lines)
+
+
+def _heat_cells(heat: PartHeat | None) -> tuple[str, ...]:
+    if heat is None:
+        return ("",) * 6
+    rises = _cell(heat.own_rise_k, 2), _cell(heat.own_rise_u_k, 2)
+    return heat.call.value, *rises, _cell(heat.share, 4), _cell(heat.share_u, 4), heaters_words(heat)
 
 
 def csv_text(columns: Sequence[str], lines: Iterable[Sequence[str]]) -> str:

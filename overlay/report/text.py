@@ -14,6 +14,7 @@ from overlay.probes.model import ProbePlan
 from overlay.registration.model import Registration
 from overlay.report.columns import columns_of
 from overlay.report.content import attention, hot_unjudged, part_rows, rms_words
+from overlay.report.heat_words import heat_words
 from overlay.report.opening import AREA_HEADINGS, area_rows, risk_words, unknown_words
 from overlay.report.results import summary
 from overlay.report.tasks import tasks
@@ -108,6 +109,7 @@ def named_text(named: Named) -> str:
     ]
     readings = {reading.refdes: reading for reading in named.readings}
     margins = {margin.refdes: margin for margin in named.margins}
+    heats = {heat.refdes: heat for heat in named.heats}
     for candidate in named.candidates:
         line = f"  {candidate.probability:4.0%}  {candidate.refdes or 'bare board'}"
         reading = readings.get(candidate.refdes or "")
@@ -115,6 +117,8 @@ def named_text(named: Named) -> str:
             peak = "–" if not reading.trusted else f"{reading.peak_c:.1f} °C, u {reading.u_c or 0.0:.1f} K (k = 1)"
             line += f"  {reading.state}, peak {peak}"
             line += f"; {_margin_words(margins[reading.refdes])}"
+        if candidate.refdes in heats:
+            line += f"\n        {heat_words(heats[candidate.refdes])}"
         lines.append(line)
     return "\n".join(lines)
 

@@ -1,0 +1,85 @@
+"""The page that says what makes the heat: shares as bars with their intervals, and who heats whom."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from reportlab.lib.units import mm
+from reportlab.platypus import PageBreak, Spacer
+
+from overlay.heat.model import BoardSource, FrameHeat, HeatCall, PartHeat
+from overlay.job.analysis import Analysis
+from overlay.report.drawing import Area, Drawing, Label, Line, Mark
+from overlay.report.heat_words import CAVEAT, heaters_words, share_words, sources_of
+from overlay.report.palette import FAINT, INK
+from overlay.report.pdf_page import INNER_MM, heading, paragraph, table
+from overlay.report.pdf_paint import DrawingFlowable
+
+_MOST_BARS, _MOST_ROWS = 16, 30
+_BAR_MM, _NAME_MM = 5.0, 42.0
+_FILL = "#dd6a55"
+
+
+def heat_pages(analysis: Analysis) -> list[Any]:
+    """A page for each capture whose heat was worked out."""
+    story: list[Any] = []
+    for capture in analysis.captures:
+        if capture.heat is not None:
+            story += [PageBreak(), heading(f'What makes the heat in "{capture.name}"'), *_page(capture.heat)]
+    return story
+
+
+def _page(heat: FrameHeat) -> list[Any]:
+    if heat.why:
+        return [paragraph(f"Cannot be told: {'; '.join(heat.why)}.", 8.5)]
+    story: list[Any] = [paragraph(CAVEAT, 7.5), Spacer(1, 2 * mm)]
+    sources = sources_of(heat)
+    if sources:
+        story.append(DrawingFlowable(share_bars(sources[:_MOST_BARS], INNER_MM)))
+    if len(sources) > _MOST_BARS:
+        story.append(paragraph(f"and {len(sources) - _MOST_BARS} more of smaller shares.", 7.0, color=FAINT))
+    shown = sorted(heat.parts, key=lambda part: (part.call is HeatCall.CANNOT_TELL, -part.own_rise_k, part.refdes))
+    warm = [part for part in shown if part.call is HeatCall.MAKES_HEAT or part.heated_by]
+    story.append(Spacer(1, 2 * mm))
+    story.append(
+        table(
+            ("part", "call", "own K", "± K", "share, watts", "heated by others"),
+            [_row(part) for part in warm[:_MOST_ROWS]],
+            (18, 28, 14, 13, 48, 65),
+            right=(2, 3),
+            wrap=(4, 5),
+        )
+    )
+    if len(warm) > _MOST_ROWS:
+        story.append(paragraph(f"and {len(warm) - _MOST_ROWS} more parts in results.json.", 7.0, color=FAINT))
+    return story
+
+
+def _row(part: PartHeat) -> tuple[str, ...]:
+    share = share_words(part) if part.call is HeatCall.MAKES_HEAT else ""
+    rises = f"{part.own_rise_k:.1f}", f"{2 * part.own_rise_u_k:.1f}"
+    return part.refdes, part.call.value, *rises, share, heaters_words(part)
+
+
+def share_bars(sources: Sequence[tuple[str, PartHeat | BoardSource]], width_mm: float) -> Drawing:
+    """A bar for each source's share of the heat, with a line over ± 2 standard uncertainties."""
+    most = max(source.share + 2 * source.share_u for _, source in sources)
+    length = width_mm - _NAME_MM - 22.0
+    height = _BAR_MM * len(sources) + 2.0
+    marks: list[Mark] = []
+    for number, (name, source) in enumerate(sources):
+        y = height - _BAR_MM * (number + 1) + 1.0
+        low, share, high = (
+            _NAME_MM + length * value / most
+            for value in (max(source.share - 2 * source.share_u, 0.0), source.share, source.share + 2 * source.share_u)
+        )
+        marks.append(Label(name, _NAME_MM - 2.0, y + 0.6, 2.4, INK, "end", part=name))
+        ring = np.array([[_NAME_MM, y], [share, y], [share, y + 2.8], [_NAME_MM, y + 2.8]])
+        marks.append(Area((ring,), _FILL, INK, 0.12, part=name))
+        marks.append(Line(np.array([[low, y + 1.4], [high, y + 1.4]]), INK, 0.3))
+        marks += [Line(np.array([[x, y + 0.7], [x, y + 2.1]]), INK, 0.3) for x in (low, high)]
+        words = f"{100 * source.share:.0f} ± {200 * source.share_u:.0f} %"
+        marks.append(Label(words, high + 1.5, y + 0.6, 2.2, INK))
+    return Drawing(width_mm, height, tuple(marks), "Shares of the heat with their intervals, the largest first")
