@@ -54,7 +54,10 @@ class Little:
 
 
 def fills_of(tops: Sequence[Top], shape_px: tuple[int, int], sigmas_px: Sequence[float]) -> list[tuple[Fill, ...]]:
-    """Each face's fill of the pixels around it, for each of some blurs (standard deviations, the widest last)."""
+    """Each face's fill of the pixels around it, for each of some blurs (standard deviations, the widest last).
+
+    Metal ends are worked out for the first blur only.
+    """
     pad = int(np.ceil(3.0 * sigmas_px[-1])) + 1
     counts = [1 + len(top.ends) for top in tops]
     regions = [region for top in tops for region in (top.seen, *top.ends)]
@@ -66,8 +69,13 @@ def fills_of(tops: Sequence[Top], shape_px: tuple[int, int], sigmas_px: Sequence
         window = window_around([face, *ends], pad, shape_px)
         result.append(
             tuple(
-                Fill(blurred([face], window, sigma), blurred(ends, window, sigma), window[0], window[2])
-                for sigma in sigmas_px
+                Fill(
+                    blurred([face], window, sigma),
+                    blurred([] if number else ends, window, sigma),
+                    window[0],
+                    window[2],
+                )
+                for number, sigma in enumerate(sigmas_px)
             )
         )
     return result

@@ -8,6 +8,7 @@ import pytest
 from overlay.frames.frame import Emissivity
 from overlay.frames.size_of_source import SizeOfSource
 from overlay.reading.read_components import read_view
+from overlay.registration.faces import project_faces
 from overlay.uncertainty import TermName
 from overlay.view.emission import seen_from_aside
 
@@ -51,3 +52,34 @@ def test_the_side_takes_from_an_emissivity_only_beyond_what_is_usual() -> None:
     assert seen_from_aside(mould, 30.0) == mould
     assert seen_from_aside(mould, 45.0).u > mould.u
     assert seen_from_aside(mould, 60.0).u > 3 * mould.u
+
+
+def test_a_part_mirrors_a_hot_and_taller_neighbour_but_not_a_lower_one(bench) -> None:
+    view = bench.view(
+        bench.part("U1", (14.0, 15.0), (5.0, 5.0), 40.0, emissivity=0.8),
+        bench.part("U2", (20.5, 15.0), (5.0, 5.0), 110.0),
+    )
+    low, _ = read_view(view, bench.unsolved(view)).readings
+    raised = tuple(replace(face, z_mm=8.0) if face.component.refdes == "U2" else face for face in view.faces)
+    mirrored, source = read_view(replace(view, faces=raised), bench.unsolved(view)).readings
+    assert term(low, TermName.GLOW) == 0.0
+    assert 0.3 < term(mirrored, TermName.GLOW) < 5.0
+    assert term(source, TermName.GLOW) == 0.0
+
+
+def test_a_window_shows_the_board_its_own_glow(bench) -> None:
+    view = bench.view(bench.part("U1", (14.0, 15.0), (5.0, 5.0), 40.0, emissivity=0.8), board_c=60.0)
+    behind = replace(view, sight=replace(view.sight, window_transmittance=0.9, window_reflectance=0.08))
+    (open_air,), (window,) = (read_view(item, bench.unsolved(item)).readings for item in (view, behind))
+    assert term(open_air, TermName.GLOW) == 0.0
+    assert term(window, TermName.GLOW) > 0.1
+
+
+def test_a_part_without_a_body_is_as_small_or_as_large_as_may_be(bench) -> None:
+    view = bench.view(bench.part("U1", (20.0, 15.0), (3.0, 3.0), 80.0), px_per_mm=2.0)
+    component = replace(view.board.components[0], body=None)
+    board = replace(view.board, components=(component,))
+    unknown = replace(view, board=board, faces=project_faces(view.registration, board))
+    (reading,) = read_view(unknown).readings
+    assert abs(reading.peak_c - 80.0) < 2 * reading.u_c
+    assert reading.u_c > 2.0

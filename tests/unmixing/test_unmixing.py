@@ -3,8 +3,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from overlay.registration.faces import project_faces
 from overlay.registration.project import board_from_pixels, pixels_from_board
-from overlay.unmixing.unmix import unmix
+from overlay.unmixing.unmix import COATED, PULLED_AWAY, unmix
 from tests.unmixing.unmixing_world import (
     Part,
     World,
@@ -130,3 +131,39 @@ def test_more_noise_means_more_uncertainty(usual) -> None:
     world, _, calm = usual
     noisy = unmix(view_of(replace(world, noise_c=0.6)))
     assert np.median(noisy.leaving_u / calm.leaving_u) > 1.1
+
+
+def test_a_coated_board_is_recognised_by_its_missing_metal() -> None:
+    bare = chips(1)
+    coated = replace(bare, parts=tuple(replace(part, cap=0.0, pad_mm=0.0) for part in bare.parts))
+    told = {part.refdes: part for part in coated.parts}
+    assert {part.terminals for part in told.values()} == {"ends"}
+    unmixed = unmix(view_of(coated))
+    assert COATED in unmixed.notes
+    errors = np.array(list(errors_k(coated, unmixed).values()))
+    assert np.mean(np.abs(errors[:, 0]) < 2 * errors[:, 1]) >= 0.95
+    assert abs(errors[:, 0].mean()) < 0.6
+    assert COATED not in unmix(view_of(bare)).notes
+
+
+def test_values_belong_to_the_registration_that_is_reported(usual) -> None:
+    """Read again in the pose that was found, parts stay where they are."""
+    _, view, first = usual
+    again = unmix(replace(view, registration=first.registration, faces=project_faces(first.registration, view.board)))
+    k = float(exitance(45.5) - exitance(44.5))
+    assert np.median(np.abs(again.leaving - first.leaving)) < 0.3 * k
+
+
+def test_unlike_points_leave_the_pose_within_what_they_allow() -> None:
+    """Points off by five of their own standard uncertainties: the pose is not let go further than is believed."""
+    world = replace(chips(2), click_px=0.2)
+    view = view_of(world)
+    wrong = replace(
+        view.registration,
+        parameters=view.registration.parameters
+        + np.linalg.cholesky(view.registration.covariance + 1e-18 * np.eye(8)) @ np.full(8, 5.0),
+    )
+    unmixed = unmix(replace(view, registration=wrong, faces=project_faces(wrong, view.board)))
+    assert PULLED_AWAY in unmixed.notes
+    assert unmixed.registration is wrong
+    assert np.isfinite(unmixed.leaving_u).all()
