@@ -81,6 +81,7 @@ def test_map_writes_its_five_files_and_fail_on_asks_for_status_1(run: Run, tmp_p
     }
     assert "R17" in out
     assert run("map", str(DEMO), "--out", str(tmp_path), "--fail-on", "over,undecided")[0] == 1
+    assert run("map", str(DEMO), "--out", str(tmp_path), "--fail-on", "unseen,unrated")[0] == 1
     code, _, err = run("map", str(DEMO), "--out", str(tmp_path), "--fail-on", "hot")
     assert code == 2
     assert "'hot' is no verdict" in err

@@ -13,7 +13,7 @@ import numpy as np
 from overlay.arrays import Array
 from overlay.board.exchange.arcs import CHORD_ERROR_MM, arc_points, bulge_center, chords
 from overlay.board.exchange.model import MM_OF_UNIT
-from overlay.board.outline.strokes import Drawing, Stroke
+from overlay.board.outline.strokes import Linework, Stroke
 from overlay.errors import InputError, Problem, input_error
 
 # drawing units by the header variable $INSUNITS, Autodesk DXF Reference (from memory)
@@ -33,7 +33,7 @@ _MOST_ENTITIES = 300_000
 _DEEPEST = 20
 
 
-def read_dxf(data: bytes, file: str, units: str | None = None) -> Drawing:
+def read_dxf(data: bytes, file: str, units: str | None = None) -> Linework:
     """Read the lines of a DXF's model space; text, dimensions and hatches are passed over.
 
     Parameters
@@ -79,7 +79,7 @@ def read_dxf(data: bytes, file: str, units: str | None = None) -> Drawing:
     if any(problem.severity == "error" for problem in reader.problems):
         raise InputError(reader.problems)
     said = f"$INSUNITS {code}" if code in _UNIT_MM else f"units given as {units}"
-    return Drawing(tuple(strokes), f"DXF, {said}", None, tuple(reader.problems))
+    return Linework(tuple(strokes), f"DXF, {said}", None, tuple(reader.problems))
 
 
 def _no_unit(strokes: list[Stroke], code: int) -> tuple[str, str]:

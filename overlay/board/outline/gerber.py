@@ -16,7 +16,7 @@ from overlay.arrays import Array
 from overlay.board.exchange.arcs import arc_points, sweep
 from overlay.board.exchange.gerber_words import NO_EDGE, CoordinateFormat, Word, coordinate_format, words
 from overlay.board.outline.gerber_image import Image, single_quadrant_center
-from overlay.board.outline.strokes import Drawing, Stroke
+from overlay.board.outline.strokes import Linework, Stroke
 from overlay.errors import InputError, Problem
 
 _MOST_STROKES = 500_000
@@ -29,7 +29,7 @@ _HARMLESS = re.compile(
 )
 
 
-def read_gerber(data: bytes, file: str) -> Drawing:
+def read_gerber(data: bytes, file: str) -> Linework:
     """Read a Gerber file of a board's edge.
 
     Raises
@@ -62,7 +62,7 @@ class _Reader:
         self.ended = False
         self.told: set[str] = set()
 
-    def read(self, text: str) -> Drawing:
+    def read(self, text: str) -> Linework:
         skip = False
         for word in words(text, self.file, self.problems):
             if word.extended and word.opens:
@@ -79,7 +79,7 @@ class _Reader:
                 break
         return self._finish()
 
-    def _finish(self) -> Drawing:
+    def _finish(self) -> Linework:
         errors = [problem for problem in self.problems if problem.severity == "error"]
         if not errors and not self.ended:
             self._warn(None, "ends without M02 and may be cut short", "export it again")
@@ -94,7 +94,7 @@ class _Reader:
         whole = self.open[0][2]
         unit = "inch" if self.unit_mm == 25.4 else "mm"
         area = whole.painted()
-        return Drawing(tuple(whole.strokes), f"Gerber, units {unit}", area, tuple(self.problems))
+        return Linework(tuple(whole.strokes), f"Gerber, units {unit}", area, tuple(self.problems))
 
     def _error(self, word: Word | None, what: str, remedy: str) -> None:
         line = None if word is None else word.line

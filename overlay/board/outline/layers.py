@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Sequence
 
-from overlay.board.outline.strokes import Drawing, Stroke
+from overlay.board.outline.strokes import Linework, Stroke
 from overlay.errors import Problem
 
 # names that say it outright, those that say it among others, and those that may mean it (common practice)
@@ -36,8 +36,8 @@ def telling_name(names: Sequence[str]) -> str:
 
 
 def choose_layers(
-    drawing: Drawing, file: str, closes: Callable[[Sequence[Stroke]], bool]
-) -> tuple[Drawing, list[Problem]]:
+    drawing: Linework, file: str, closes: Callable[[Sequence[Stroke]], bool]
+) -> tuple[Linework, list[Problem]]:
     """The drawing reduced to the layers named like a board's edge and like cut-outs; whole where no name tells.
 
     Parameters
@@ -61,7 +61,7 @@ def choose_layers(
         what = f"the edge was taken from {_listed(sorted(kept))}; {_listed(left)} left out"
         remedy = "put the board's edge alone into the file if that is wrong"
         return (
-            Drawing(strokes, drawing.source, drawing.area, drawing.problems),
+            Linework(strokes, drawing.source, drawing.area, drawing.problems),
             [Problem("warning", file, None, what, remedy)],
         )
     return drawing, []

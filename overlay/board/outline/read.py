@@ -18,7 +18,7 @@ from overlay.board.exchange.read import read_exchange
 from overlay.board.model import Component, Outline
 from overlay.board.outline.layers import choose_layers
 from overlay.board.outline.rings import edge_of, edge_round
-from overlay.board.outline.strokes import Drawing, Stroke
+from overlay.board.outline.strokes import Linework, Stroke
 from overlay.errors import InputError, Problem, input_error, raise_errors
 from overlay.tables import read_bytes
 
@@ -131,11 +131,11 @@ def _mostly_in_cut_outs(edge: Polygon | MultiPolygon, parts_mm: Array) -> bool:
 
 
 def _closes(strokes: Sequence[Stroke], file: str) -> bool:
-    edge, _ = edge_of(Drawing(tuple(strokes), ""), file)
+    edge, _ = edge_of(Linework(tuple(strokes), ""), file)
     return edge is not None
 
 
-def _drawing(path: Path, file: str, units: str | None, step: str | None) -> Drawing:
+def _drawing(path: Path, file: str, units: str | None, step: str | None) -> Linework:
     """Read by the format that the content shows; InputError where it shows none."""
     data = read_bytes(path, file)
     if data[:2] == b"\x1f\x8b":
@@ -150,10 +150,10 @@ def _drawing(path: Path, file: str, units: str | None, step: str | None) -> Draw
     raise_errors(exchange.edge_problems)
     if exchange.edge is None:
         raise input_error(file, None, "holds no profile of a board", "export it with the board's profile")
-    return Drawing((), exchange.source, exchange.edge)
+    return Linework((), exchange.source, exchange.edge)
 
 
-def _reader(data: bytes, suffix: str, file: str, units: str | None) -> Callable[[], Drawing]:
+def _reader(data: bytes, suffix: str, file: str, units: str | None) -> Callable[[], Linework]:
     head = data[:4096]
     plain = head.replace(b"\0", b"").lstrip(b"\xef\xbb\xbf\xff\xfe \t\r\n").lower()
     if data.startswith(b"AutoCAD Binary DXF") or re.match(rb"(999\s+[^\n]*\n\s*)*0\s+section", plain):
@@ -188,19 +188,19 @@ def _unpacked(data: bytes, file: str) -> bytes:
 
 
 # the readers are imported when needed: each brings a library that takes time to start
-def _svg(data: bytes, file: str, units: str | None) -> Drawing:
+def _svg(data: bytes, file: str, units: str | None) -> Linework:
     from overlay.board.outline.svg import read_svg
 
     return read_svg(data, file, units=units)
 
 
-def _gerber(data: bytes, file: str) -> Drawing:
+def _gerber(data: bytes, file: str) -> Linework:
     from overlay.board.outline.gerber import read_gerber
 
     return read_gerber(data, file)
 
 
-def _dxf(data: bytes, file: str, units: str | None) -> Drawing:
+def _dxf(data: bytes, file: str, units: str | None) -> Linework:
     from overlay.board.outline.dxf import read_dxf
 
     return run_apart(read_dxf, data, file, units, file=file, remedy="export the board's edge alone, as SVG or Gerber")

@@ -10,7 +10,7 @@ import numpy as np
 from overlay.arrays import Array
 from overlay.board.outline.join import BRIDGE_MM, WIDE_BRIDGE_MM, enclosed, join
 from overlay.board.outline.nesting import Ring, merge_double, nest, without_frame, without_repeats
-from overlay.board.outline.strokes import Drawing, Stroke, millimetres
+from overlay.board.outline.strokes import Linework, Stroke, millimetres
 from overlay.errors import Problem
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ _ROUND_SHARE = 0.95  # of the parts within the contour: connectors overhang, som
 _CROSSING_SHARE = 0.1  # a crossing contour smaller than this share of the edge's area is a cut-out at the edge
 
 
-def edge_of(drawing: Drawing, file: str) -> tuple[Area | None, list[Problem]]:
+def edge_of(drawing: Linework, file: str) -> tuple[Area | None, list[Problem]]:
     """The board's edge in a drawing, or None with the reason among the problems.
 
     The largest closed ring is the edge, rings inside it are cut-outs, further rings of a comparable size are
@@ -41,7 +41,7 @@ def edge_of(drawing: Drawing, file: str) -> tuple[Area | None, list[Problem]]:
     return edge, problems
 
 
-def _edge_of(drawing: Drawing, file: str, bridge_mm: float) -> tuple[Area | None, list[Problem]]:
+def _edge_of(drawing: Linework, file: str, bridge_mm: float) -> tuple[Area | None, list[Problem]]:
     joined = join(drawing.strokes, file, bridge_mm)
     problems = list(joined.problems)
     rings, chains = list(joined.rings), []
@@ -83,7 +83,7 @@ def _edge_of(drawing: Drawing, file: str, bridge_mm: float) -> tuple[Area | None
     return edge, problems
 
 
-def edge_round(drawing: Drawing, xy_mm: Array, file: str) -> tuple[Area, Problem] | None:
+def edge_round(drawing: Linework, xy_mm: Array, file: str) -> tuple[Area, Problem] | None:
     """The edge in a file that holds a whole drawing: the smallest contour round nearly all parts of the board.
 
     Parameters

@@ -47,7 +47,7 @@ class Stroke:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Drawing:
+class Linework:
     """What a file draws: centre lines, painted areas, and what was noted while it was read."""
 
     strokes: tuple[Stroke, ...]

@@ -17,7 +17,7 @@ from overlay.arrays import Array
 from overlay.board.exchange.model import MM_OF_UNIT
 from overlay.board.exchange.xml import Element, read_xml
 from overlay.board.outline.layers import telling_name
-from overlay.board.outline.strokes import Drawing, Stroke
+from overlay.board.outline.strokes import Linework, Stroke
 from overlay.board.outline.svg_shapes import (
     PX_MM,
     SHAPES,
@@ -46,7 +46,7 @@ class _Place:
     depth: int = 0
 
 
-def read_svg(data: bytes, file: str, *, units: str | None = None) -> Drawing:
+def read_svg(data: bytes, file: str, *, units: str | None = None) -> Linework:
     """Read the shapes of an SVG.
 
     Raises
@@ -76,7 +76,7 @@ class _Reader:
         self.pictures = any(element.tag == "image" for element in elements)
         self.texts = any(element.tag == "text" for element in elements)
 
-    def read(self, units: str | None) -> Drawing:
+    def read(self, units: str | None) -> Linework:
         scale, viewport, source = self._document(units)
         try:
             matrix = np.diag([scale[0], -scale[1], 1.0]) @ transform_of(self.root)
@@ -102,7 +102,7 @@ class _Reader:
             self._problem("error", None, what, "export the outline as vector lines")
         if any(problem.severity == "error" for problem in self.problems):
             raise InputError(self.problems)
-        return Drawing(tuple(strokes), source, None, tuple(self.problems))
+        return Linework(tuple(strokes), source, None, tuple(self.problems))
 
     def _problem(self, severity: str, line: int | None, what: str, remedy: str) -> None:
         self.problems.append(Problem("error" if severity == "error" else "warning", self.file, line, what, remedy))

@@ -8,7 +8,7 @@ import pytest
 from overlay.board.outline.join import join
 from overlay.board.outline.layers import choose_layers
 from overlay.board.outline.rings import edge_of, edge_round
-from overlay.board.outline.strokes import Drawing, Stroke
+from overlay.board.outline.strokes import Linework, Stroke
 from overlay.errors import Problem
 
 
@@ -28,7 +28,7 @@ def ring(x: float, y: float, radius: float, line: int | None = None) -> Stroke:
 
 
 def edge(*strokes: Stroke) -> tuple[object, list[Problem]]:
-    return edge_of(Drawing(strokes, ""), "edge")
+    return edge_of(Linework(strokes, ""), "edge")
 
 
 def test_ends_within_a_hundredth_of_a_millimetre_join_silently() -> None:
@@ -76,11 +76,11 @@ def test_a_wider_gap_is_an_error_that_names_both_ends() -> None:
 def test_of_a_whole_drawing_the_smallest_contour_round_the_parts_is_the_edge() -> None:
     frame, board, symbols = box(-60, -60, 120, 90), box(0, 0, 40, 30), [ring(8 * n, 15, 1) for n in range(1, 5)]
     parts = np.array([(4.0 + 4 * n, 3.0 + 3 * n) for n in range(9)])
-    found = edge_round(Drawing((frame, board, *symbols), ""), parts, "all.gbr")
+    found = edge_round(Linework((frame, board, *symbols), ""), parts, "all.gbr")
     assert found is not None
     assert found[0].bounds == (0, 0, 40, 30)
     assert "40.00 × 30.00 mm" in found[1].what
-    assert edge_round(Drawing((board,), ""), parts + 500.0, "all.gbr") is None
+    assert edge_round(Linework((board,), ""), parts + 500.0, "all.gbr") is None
 
 
 def test_arcs_cut_into_segments_shorter_than_the_tolerance_keep_their_shape() -> None:
@@ -221,9 +221,9 @@ def test_joining_keeps_the_first_line_of_each_ring() -> None:
 
 def layered(*strokes: Stroke) -> tuple[set[str], list[Problem]]:
     def closes(chosen: object) -> bool:
-        return edge_of(Drawing(tuple(chosen), ""), "edge")[0] is not None  # type: ignore[arg-type]
+        return edge_of(Linework(tuple(chosen), ""), "edge")[0] is not None  # type: ignore[arg-type]
 
-    drawing, problems = choose_layers(Drawing(strokes, ""), "edge", closes)
+    drawing, problems = choose_layers(Linework(strokes, ""), "edge", closes)
     return {piece.layer for piece in drawing.strokes}, problems
 
 
