@@ -22,7 +22,7 @@ _LETTER_CODES = """
 """
 _LETTERS = frozenset(_LETTER_CODES.split())
 _UNASSIGNED = re.compile(
-    r".*\?.*|.*\*+|[~\-–—._]+|[(<\[{]?(?:n/?a|none|null|unassigned|unknown|undefined|unnamed|no[\s_]?name|tbd)[)>\]}]?",
+    r"[^\d?]*\?+[A-Za-z]?|.*\*+|[~\-–—._]+|[(<\[{]?(?:n/?a|none|null|unassigned|unknown|undefined|unnamed|no[\s_]?name|tbd)[)>\]}]?",
     re.IGNORECASE,
 )
 
