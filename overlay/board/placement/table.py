@@ -133,6 +133,10 @@ def _with_sections(
     parts = [part for reader in readers for part in reader.read()]
     problems += [problem for reader in readers for problem in reader.problems]
     notes, found = _conclusions(readers, file)
+    if told.side is not None and readers and not any("placement_side" in reader.sided_by for reader in readers):
+        sources = ", ".join(dict.fromkeys(source for reader in readers for source in reader.sided_by))
+        what = f"placement_side is {told.side}, but every side is told by the file ({sources}), which was taken"
+        found.append(Problem("warning", file, None, what, "remove placement_side"))
     return replace(
         reading,
         parts=parts,

@@ -294,6 +294,15 @@ def test_a_part_listed_in_two_units_is_kept_once(tmp_path: Path) -> None:
     assert ["kept once" in problem.what for problem in problems] == [True]
 
 
+def test_what_the_job_states_in_vain_is_said(tmp_path: Path) -> None:
+    path = tmp_path / "placement"
+    path.write_text(HEAD + "R1,1,2,0,top,\n")
+    placement, problems = read_placement(path, "board.csv", side="bottom")
+    assert placement is not None
+    assert placement.components[0].side == "top"
+    assert ["placement_side is bottom" in problem.what for problem in problems] == [True]
+
+
 def test_a_side_column_without_any_side_is_none(tmp_path: Path) -> None:
     text = "Ref,X(mm),Y(mm),Rot,Side\nR1,1,2,0,\nR2,3,2,0,\n"
     placement, problems = read(tmp_path, text, "amp-bottom.csv")
