@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -30,7 +31,8 @@ def write_new_job(folder: Path, placement: Path, outline: Path | None = None, pa
 
     Without a parts table one is begun: a row for each part number, ratings to be filled in. Where ``parts`` is a
     purchasing list, the table begins with the limits that it tells, each with its cell, and the list itself goes on
-    telling packages and what is not fitted. Packages whose body is not known stand as comments in ``bodies.csv``.
+    telling packages and what is not fitted. Packages whose body is not known or was assumed stand as comments in
+    ``bodies.csv``.
 
     Raises
     ------
@@ -71,26 +73,33 @@ def _write_new_job(folder: Path, placement: Path, outline: Path | None, parts: P
         files = replace(files, parts=None, bom=files.parts)
         parts_name = "parts.csv"
         begun[folder / parts_name] = parts_table(board).encode()
-    unknown = [] if board is None else [part for part in board.parts if part.body is None]
-    if unknown and not (folder / "bodies.csv").exists():
+    doubtful = () if board is None else [part for part in board.parts if part.body is None or part.body.estimated]
+    if doubtful and not (folder / "bodies.csv").exists():
         bodies_name = "bodies.csv"
-        begun[folder / bodies_name] = _bodies_table(unknown).encode()
+        begun[folder / bodies_name] = _bodies_table(doubtful).encode()
     begun[folder / "job.toml"] = _job_text(folder.resolve().name, files, parts_name, bodies_name, board).encode()
     write_all(begun)
     written = tuple(path.name for path in [*contents, *begun])
     return NewJob(folder, written, board, tuple(problems))
 
 
-def _bodies_table(unknown: list[Component]) -> str:
+def _bodies_table(parts: Sequence[Component]) -> str:
+    """Rows to fill in for packages whose body is not known, and to confirm for those whose size was assumed."""
     lines = ["package,length_mm,width_mm,height_mm,shape,emissivity,emissivity_u"]
-    packages: dict[str, list[str]] = {}
-    for part in unknown:
-        packages.setdefault(part.package, []).append(part.refdes)
-    for package, names in packages.items():
-        shown = ", ".join(names[:6]) + (" …" if len(names) > 6 else "")
+    packages: dict[str, list[Component]] = {}
+    for part in parts:
+        packages.setdefault(part.package, []).append(part)
+    for package, group in sorted(packages.items(), key=lambda item: item[1][0].body is not None):
+        shown = ", ".join(part.refdes for part in group[:6]) + (" …" if len(group) > 6 else "")
         quoted = '"' + package.replace('"', '""') + '"'
-        lines.append(f"# to fill in, then take the # away ({shown}):")
-        lines.append(f"# {quoted},,,,box,,")
+        body = group[0].body
+        if body is None:
+            lines.append(f"# to fill in, then take the # away ({shown}):")
+            lines.append(f"# {quoted},,,,box,,")
+        else:
+            height = "" if body.height_mm is None else f"{body.height_mm:g}"
+            lines.append(f"# assumed: {body.source}; correct it and take the # away ({shown}):")
+            lines.append(f"# {quoted},{body.length_mm:g},{body.width_mm:g},{height},{body.shape},,")
     return "\n".join(lines) + "\n"
 
 

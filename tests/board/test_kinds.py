@@ -3,7 +3,7 @@ from dataclasses import replace
 import pytest
 
 from overlay.board.bodies import body_of
-from overlay.board.kinds import KINDS, SYNONYMS, kind_of, kind_of_refdes, known_kind
+from overlay.board.kinds import KINDS, SYNONYMS, kind_of, kind_of_refdes, kind_of_words, known_kind
 from overlay.board.model import Component, Rating
 
 
@@ -93,3 +93,23 @@ def test_a_kind_may_be_written_in_other_words() -> None:
     assert known_kind("resistors") == "resistor"
     assert known_kind("flux capacitor") is None
     assert set(SYNONYMS.values()) <= set(KINDS)
+
+
+@pytest.mark.parametrize(
+    ("text", "kind"),
+    [
+        ("XTAL 25MHZ 18PF SMD", "crystal"),
+        ("RELAY TELECOM DPDT 2A 5V", "relay"),
+        ("CONN RCPT USB TYPE-C", "connector"),
+        ("HEADER FOR BATTERY 2POS", "connector"),
+        ("CAP ALUM 100UF 20% 35V SMD", "electrolytic"),
+        ("FERRITE BEAD 600 OHM 0603", "inductor"),
+        ("HEATSINK TO-220 BLACK", "heatsink"),
+        ("RF SHIELD FRAME 20X20MM, SHIELDING FRAME", "shield"),
+        ("IC SWITCHING REGULATOR BUCK 3A", ""),
+        ("LED DRIVER 8CH I2C", ""),
+        ("RES 10K OHM 1% 1/16W 0402", ""),
+    ],
+)
+def test_words_of_a_description_tell_a_kind(text: str, kind: str) -> None:
+    assert kind_of_words(text) == kind

@@ -47,3 +47,15 @@ def test_the_list_goes_on_telling_packages_and_what_is_not_fitted(tmp_path: Path
     assert board.component("R1").package == "R_0402"
     assert board.component("R1").rating is not None
     assert [part.refdes for part in board.unfitted] == ["R9"]
+
+
+def test_assumed_sizes_wait_for_a_word_in_the_bodies_table(tmp_path: Path) -> None:
+    placement = tmp_path / "placement.csv"
+    placement.write_text(
+        "Designator,Mid X(mm),Mid Y(mm),Rotation,Layer,Package\nU1,1,1,0,Top,QFN-32\nU2,9,9,0,Top,ODD\n"
+    )
+    write_new_job(tmp_path / "job", placement)
+    text = (tmp_path / "job" / "bodies.csv").read_text(encoding="utf-8")
+    assert '# "QFN-32",5,5,0.9,box,,' in text
+    assert '# "ODD",,,,box,,' in text
+    assert text.index("ODD") < text.index("QFN-32")

@@ -10,7 +10,7 @@ from overlay.board.packages.words import DIMENSIONS, labelled_mm, sizes_mm
 
 _CRYSTAL = re.compile(
     r"(?:^|[_\- ])(?:CRYSTAL|XTAL|OSC|OSCILLATOR|RESONATOR|QUARTZ|TCXO|WE-XTAL|NDK|ABRACON|TXC|EPSON)(?=[_\-\s\d]|$)|"
-    r"^(?:X|Y)(?=[_\-\s\d])"
+    r"^[XY]\d?(?=[_\-\s]|\d{4})"
 )
 # series of wound parts whose digits are the edge and the height (makers' own, from memory)
 _COIL_SERIES = re.compile(
