@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 
 from overlay.board.bill import Bill
 from overlay.board.bodies import table_key
-from overlay.board.crowding import crowded_pairs, crowding_problems
+from overlay.board.crowding import covering_problems, crowded_pairs, crowding_problems
 from overlay.board.described import body_from_bill, body_from_order_code, described
 from overlay.board.drawn import body_or_drawn
 from overlay.board.kinds import kind_of
@@ -46,7 +46,8 @@ def assembled(
     problems += found
     components, found = on_their_bodies(placement, components, files.placement, lambda some: len(crowded_pairs(some)))
     problems += found
-    return components, unfitted, problems + crowding_problems(components, files.placement)
+    problems += crowding_problems(components, files.placement)
+    return components, unfitted, problems + covering_problems(components, files.placement)
 
 
 def _lying(

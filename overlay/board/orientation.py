@@ -11,10 +11,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from overlay.board.bodies import table_key
-from overlay.board.crowding import ROOFS
+from overlay.board.crowding import covered_shares
 from overlay.board.model import Component, Level
 from overlay.errors import Problem
 
@@ -56,7 +55,7 @@ def lying_of(upright: Sequence[Component], turned: Sequence[Component]) -> tuple
     if not groups:
         return ()
     members = sorted({index for group in groups.values() for index in group})
-    covered = {"A": _covered(upright, members), "B": _covered(turned, members)}
+    covered = {"A": covered_shares(upright, members), "B": covered_shares(turned, members)}
     return tuple(
         Lying(
             upright[group[0]].package.strip(),
@@ -90,44 +89,3 @@ def _turns(one: Component, other: Component) -> bool:
         return False
     sides = one.body.length_mm, one.body.width_mm
     return sides != (other.body.length_mm, other.body.width_mm) and max(sides) > 1.1 * min(sides)
-
-
-def _covered(parts: Sequence[Component], members: Sequence[int]) -> dict[int, float]:
-    """Share of each member's face that other bodies of its side cover; parts that stand over others are left out."""
-    import shapely
-
-    shares = dict.fromkeys(members, 0.0)
-    for side in ("top", "bottom"):
-        places = [
-            index
-            for index, part in enumerate(parts)
-            if part.side == side and part.body is not None and not part.mechanical and part.kind not in ROOFS
-        ]
-        if not places:
-            continue
-        faces = _faces([parts[index] for index in places])
-        tree = shapely.STRtree(list(faces))
-        ours = [place for place, index in enumerate(places) if index in shares]
-        asked, found = tree.query(faces[ours], predicate="intersects")
-        own = np.array(ours, dtype=int)[asked]
-        other = own != found
-        area = shapely.area(shapely.intersection(faces[own[other]], faces[found[other]]))
-        total = np.bincount(own[other], weights=area, minlength=len(places))
-        whole = shapely.area(faces)
-        for place in ours:
-            shares[places[place]] = float(min(1.0, total[place] / whole[place]))
-    return shares
-
-
-def _faces(parts: Sequence[Component]) -> NDArray[np.object_]:
-    import shapely
-
-    half = np.array([(part.body.length_mm / 2, part.body.width_mm / 2) for part in parts if part.body is not None])
-    turn = np.radians([part.rotation_deg for part in parts])
-    corners = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])[None] * half[:, None]
-    cos, sin = np.cos(turn)[:, None], np.sin(turn)[:, None]
-    x = corners[..., 0] * cos - corners[..., 1] * sin
-    y = corners[..., 0] * sin + corners[..., 1] * cos
-    center = np.array([part.center_mm for part in parts])
-    faces: NDArray[np.object_] = shapely.polygons(np.stack([x, y], axis=-1) + center[:, None])
-    return faces

@@ -3,7 +3,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from overlay.board.crowding import crowding_problems
+from overlay.board.crowding import covering_problems, crowding_problems
 from overlay.board.model import Body, Component
 
 
@@ -70,3 +70,20 @@ def test_the_sweep_finds_the_same_pairs_as_a_plain_double_loop() -> None:
     found = crowding_problems(parts, "p.csv")
     assert len(found) == len(expected)
     assert all(any(pair in problem.what for problem in found) for pair in expected)
+
+
+def chips(pitch_mm: float, size_mm: float) -> list[Component]:
+    body = Body(size_mm, size_mm / 2, 0.5, "a name")
+    places = [(n * pitch_mm, 0.0) for n in range(5)]
+    return [
+        Component(f"C{n}", at, 0.0, "top", "ODD", "", "", False, n + 2, "capacitor", body)
+        for n, at in enumerate(places)
+    ]
+
+
+def test_a_package_whose_parts_lie_under_each_other_has_a_doubtful_size() -> None:
+    (problem,) = covering_problems(chips(1.3, 1.6), "placement.csv")
+    assert "'ODD' (1.6 × 0.8 mm from a name)" in problem.what
+    assert "30% under others" in problem.what
+    assert covering_problems(chips(1.3, 1.0), "placement.csv") == []
+    assert covering_problems(chips(1.3, 1.6)[:2], "placement.csv") == []
