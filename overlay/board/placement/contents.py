@@ -78,11 +78,12 @@ def _text_roles(rest: Sequence[int], by_place: Sequence[Sequence[str]]) -> dict[
     def worth(index: int) -> float:
         return share(by_place[index], looks_like_package) - share(by_place[index], looks_like_value)
 
-    if len(rest) == 1:  # by custom a lone text is the package
+    # by custom a lone text is the package, and of two that look alike the package is the last
+    if len(rest) == 1:
         return {rest[0]: "Value" if worth(rest[0]) < 0.0 else "Footprint"}
     package = max(rest, key=lambda index: (round(worth(index), 2), index))
     others = [index for index in rest if index != package]
-    if worth(package) <= 0.0 and (len(rest) != 2 or worth(others[0]) >= worth(package)):
+    if worth(package) <= 0.0 and len(rest) > 2:
         return {}
     value = max(others, key=lambda index: share(by_place[index], looks_like_value), default=None)
     return {package: "Footprint"} | ({} if value is None else {value: "Value"})
@@ -118,7 +119,8 @@ def column_named(name: str) -> Column:
 
 def _is_lettered(cell: str) -> bool:
     angle = parse_angle(cell, "point")
-    return angle is not None and angle.lettered
+    is_size = re.search(r"[A-Za-z]0\d", cell) is not None  # R0201 is a package
+    return angle is not None and angle.lettered and abs(angle.degrees) <= 360.0 and not is_size
 
 
 def _has_unit(cell: str) -> bool:

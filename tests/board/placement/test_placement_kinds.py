@@ -1436,6 +1436,342 @@ X(mm),Y(mm),Rot,Side,Ref,Package
         [("R1", 1.0, 2.0, 0.0, "top", "0603"), ("R2", 1.0, 3.0, 0.0, "top", "0603")],
         0,
     ),
+    Kind(
+        "eagle smd ulp",
+        """\
+# PCB Name: amp.brd
+# Created by hand
+# Part, Xpos, Ypos, Rot, Package, Value
+R1, 12.5, 3.4, 90, R0603, 10k
+C1, 14.5, 3.4, 0, C0603, 100n
+""",
+        [("R1", 12.5, 3.4, 90.0, "top", "R0603"), ("C1", 14.5, 3.4, 0.0, "top", "C0603")],
+        0,
+        file="amp_top.csv",
+        units="mm",
+    ),
+    Kind(
+        "eagle csv bottom mirrored flag col",
+        """\
+Name,X,Y,Angle,Mirror,Smashed,Value,Package
+R1,12.5,3.4,90,0,0,10k,R0603
+C1,14.5,3.4,0,1,0,100n,C0603
+""",
+        [("R1", 12.5, 3.4, 90.0, "top", "R0603"), ("C1", 14.5, 3.4, 0.0, "bottom", "C0603")],
+        0,
+        units="mm",
+    ),
+    Kind(
+        "eagle units header",
+        """\
+Units: mm
+Part Value Package X Y Angle
+R1 10k R0603 12.50 3.40 90
+C1 100n C0603 14.50 3.40 0
+""",
+        [("R1", 12.5, 3.4, 90.0, "top", "R0603"), ("C1", 14.5, 3.4, 0.0, "top", "C0603")],
+        0,
+        file="a_top.txt",
+    ),
+    Kind(
+        "tab headless allegro blanks tabs",
+        "C1\t492.126\t133.858\t0\t\tC0603\nC2\t592.126\t133.858\t90\tm\tC0603\n",
+        [("C1", 12.5, 3.399993, 0.0, "top", "C0603"), ("C2", 15.04, 3.399993, 90.0, "bottom", "C0603")],
+        0,
+        file="place_txt.txt",
+        units="mil",
+    ),
+    Kind(
+        "csv allegro headless !",
+        """\
+C1!492.126!133.858!0!!C0603
+C2!592.126!133.858!90!m!C0603
+""",
+        [("C1", 12.5, 3.399993, 0.0, "top", "C0603"), ("C2", 15.04, 3.399993, 90.0, "bottom", "C0603")],
+        0,
+        file="place_txt.txt",
+        units="mil",
+    ),
+    Kind(
+        "neoden yy1",
+        """\
+NEODEN,YY1,P&P FILE,,,,,,,,,,,
+,,,,,,,,,,,,,
+PanelizedPCB,UnitLength,0,UnitWidth,0,Rows,1,Columns,1,
+,,,,,,,,,,,,,
+Fiducial,1-X,10.5,1-Y,10.5,OverallOffsetX,0,OverallOffsetY,0,
+,,,,,,,,,,,,,
+NozzleChange,OFF,BeforeComponent,1,Head1,Drop,Station2,PickUp,Station1,
+,,,,,,,,,,,,,
+Designator,Comment,Footprint,Mid X(mm),Mid Y(mm) ,Rotation,Head ,FeederNo,Mount Speed(%),Pick Height(mm),Place Height(mm),Mode,Skip
+R1,10k,R0603,12.5,3.4,90,1,1,100,0,0,1,0
+C1,100n,C0603,14.5,3.4,0,2,2,100,0,0,1,0
+""",
+        [("R1", 12.5, 3.4, 90.0, "top", "R0603"), ("C1", 14.5, 3.4, 0.0, "top", "C0603")],
+        0,
+        side="top",
+    ),
+    Kind(
+        "samsung style blanks",
+        """\
+  1 R1       12.500    3.400   90.00  R0603   10k
+  2 C1       14.500    3.400    0.00  C0603   100n
+  3 U1       24.500   13.400  180.00  SO8     LM358
+""",
+        [
+            ("R1", 12.5, 3.4, 90.0, "top", "R0603"),
+            ("C1", 14.5, 3.4, 0.0, "top", "C0603"),
+            ("U1", 24.5, 13.4, 180.0, "top", "SO8"),
+        ],
+        0,
+        file="a_top.txt",
+        units="mm",
+    ),
+    Kind(
+        "csv with trailing semicolons and quotes",
+        """\
+"Designator";"X";"Y";"Rot";"Side";
+"R1";"12.5mm";"3.4mm";"90";"top";
+""",
+        [("R1", 12.5, 3.4, 90.0, "top", "")],
+        0,
+    ),
+    Kind(
+        "xy reversed header 'Y,X' w/ names 'Row/Col'?",
+        """\
+RefDes,PosY (mm),PosX (mm),Rotation,Side
+R1,3.4,12.5,90,top
+""",
+        [("R1", 12.5, 3.4, 90.0, "top", "")],
+        0,
+    ),
+    Kind(
+        "angles 0..3 quarter turns?",
+        """\
+RefDes,X (mm),Y (mm),Orientation,Side
+R1,12.5,3.4,1,top
+R2,12.5,5.4,0,top
+""",
+        [("R1", 12.5, 3.4, 1.0, "top", ""), ("R2", 12.5, 5.4, 0.0, "top", "")],
+        0,
+    ),
+    Kind(
+        "comment lines between with #",
+        """\
+RefDes,X (mm),Y (mm),Rot,Side
+#R9,1,2,0,top
+R1,12.5,3.4,90,top
+""",
+        [("R1", 12.5, 3.4, 90.0, "top", "")],
+        1,
+    ),
+    Kind(
+        "parts with same refdes diff side",
+        """\
+RefDes,X (mm),Y (mm),Rot,Side
+R1,12.5,3.4,90,top
+R1,12.5,3.4,90,bottom
+R2,1,3.4,90,bottom
+""",
+        [
+            ("R1 (line 2)", 12.5, 3.4, 90.0, "top", ""),
+            ("R1 (line 3)", 12.5, 3.4, 90.0, "bottom", ""),
+            ("R2", 1.0, 3.4, 90.0, "bottom", ""),
+        ],
+        1,
+    ),
+    Kind(
+        "part col holds refdes, name col holds value",
+        """\
+Part,Name,X (mm),Y (mm),Rot,Side
+R1,10k,12.5,3.4,90,top
+R2,22k,1,3.4,90,bottom
+""",
+        [("R1", 12.5, 3.4, 90.0, "top", ""), ("R2", 1.0, 3.4, 90.0, "bottom", "")],
+        0,
+    ),
+    Kind(
+        "name col holds refdes, part col holds mpn",
+        """\
+Name,Part,X (mm),Y (mm),Rot,Side
+R1,RC0603-10K,12.5,3.4,90,top
+R2,RC0603-22K,1,3.4,90,bottom
+""",
+        [("R1", 12.5, 3.4, 90.0, "top", ""), ("R2", 1.0, 3.4, 90.0, "bottom", "")],
+        0,
+    ),
+    Kind(
+        "id numeric + reference",
+        """\
+Id,Reference,Package,X (mm),Y (mm),Rot,Side
+1,R1,0603,12.5,3.4,90,top
+2,R2,0603,1,3.4,90,bottom
+""",
+        [("R1", 12.5, 3.4, 90.0, "top", "0603"), ("R2", 1.0, 3.4, 90.0, "bottom", "0603")],
+        0,
+    ),
+    Kind(
+        "x1 y1 x2 y2 bbox and center",
+        """\
+Ref,X1 (mm),Y1 (mm),X2 (mm),Y2 (mm),Center X (mm),Center Y (mm),Rot,Side
+R1,11.5,3,13.5,3.8,12.5,3.4,90,top
+""",
+        [("R1", 12.5, 3.4, 90.0, "top", "")],
+        0,
+    ),
+    Kind(
+        "inch with quote mark header",
+        """\
+Ref,"X ("")","Y ("")",Rot,Side
+R1,0.5,0.25,90,top
+""",
+        [("R1", 12.7, 6.35, 90.0, "top", "")],
+        0,
+    ),
+    Kind(
+        "units: Millimeter with German",
+        """\
+Masseinheit: mm
+Name;X;Y;Winkel;Seite
+R1;12,5;3,4;90;oben
+""",
+        [("R1", 12.5, 3.4, 90.0, "top", "")],
+        0,
+    ),
+    Kind(
+        "chinese full",
+        """\
+位号,封装,中心X(mm),中心Y(mm),旋转角度,层
+R1,0603,12.5,3.4,90,顶层
+C1,0603,14.5,3.4,0,底层
+""",
+        [("R1", 12.5, 3.4, 90.0, "top", "0603"), ("C1", 14.5, 3.4, 0.0, "bottom", "0603")],
+        0,
+        encoding="gb18030",
+    ),
+    Kind(
+        "japanese",
+        """\
+部品番号,リファレンス,X座標(mm),Y座標(mm),角度,実装面
+RC-10,R1,12.5,3.4,90,表面
+CC-1,C1,14.5,3.4,0,裏面
+""",
+        [("R1", 12.5, 3.4, 90.0, "top", ""), ("C1", 14.5, 3.4, 0.0, "bottom", "")],
+        0,
+        encoding="shift_jis",
+    ),
+    Kind(
+        "fwidth pkg cut",
+        """\
+RefDes  Package        X(mm)     Y(mm)   Rot Side
+R1      R_0603_1608Me  12.5000   3.4000   90 T
+C1      C_0603_1608Me  14.5000   3.4000    0 B
+""",
+        [("R1", 12.5, 3.4, 90.0, "top", "R_0603_1608Me"), ("C1", 14.5, 3.4, 0.0, "bottom", "C_0603_1608Me")],
+        0,
+    ),
+    Kind(
+        "neg zero",
+        """\
+Ref,X(mm),Y(mm),Rot,Side
+R1,-0.0,0.0,-0,top
+""",
+        [("R1", 0.0, 0.0, 0.0, "top", "")],
+        0,
+    ),
+    Kind(
+        "space thousands",
+        """\
+Ref;X(um);Y(um);Rot;Side
+R1;12 500;3 400;90;top
+""",
+        [("R1", 12.5, 3.4, 90.0, "top", "")],
+        0,
+    ),
+    Kind(
+        "f360",
+        """\
+C1,12.5,3.4,90,GRM155R71C104KA88D,CAP-0402
+J1,22.5,3.4,0,HEADER,CON-X
+J2,32.5,13.9,270,JACK,CON-Y
+""",
+        [
+            ("C1", 12.5, 3.4, 90.0, "top", "CAP-0402"),
+            ("J1", 22.5, 3.4, 0.0, "top", "CON-X"),
+            ("J2", 32.5, 13.9, 270.0, "top", "CON-Y"),
+        ],
+        0,
+        file="x_front.csv",
+        units="mm",
+    ),
+    Kind(
+        "two odd texts",
+        "J1\t22.5\t3.4\t0\tHEADER\tCONX\nJ2\t32.5\t13.9\t270\tJACK\tCONY\n",
+        [("J1", 22.5, 3.4, 0.0, "top", "CONX"), ("J2", 32.5, 13.9, 270.0, "top", "CONY")],
+        0,
+        file="x_front.csv",
+        units="mm",
+    ),
+    Kind(
+        "ref value package x y rot side",
+        """\
+R1;10k;R0603;12,5;3,4;90;Top
+X1;CRYSTAL;HC49;22,5;13,4;0;Top
+""",
+        [("R1", 12.5, 3.4, 90.0, "top", "R0603"), ("X1", 22.5, 13.4, 0.0, "top", "HC49")],
+        0,
+        file="x.csv",
+        units="mm",
+    ),
+    Kind(
+        "number first",
+        """\
+1;R1;10k;R0603;12,5;3,4;90;Top
+2;X1;CRYSTAL;HC49;22,5;13,4;0;Top
+3;X2;CRYSTAL;HC49;22,5;23,4;0;Top
+""",
+        [
+            ("R1", 12.5, 3.4, 90.0, "top", "R0603"),
+            ("X1", 22.5, 13.4, 0.0, "top", "HC49"),
+            ("X2", 22.5, 23.4, 0.0, "top", "HC49"),
+        ],
+        0,
+        file="x.csv",
+        units="mm",
+    ),
+    Kind(
+        "side first",
+        """\
+T,R1,R0603,12.5,3.4,90
+B,R2,R0603,22.5,3.9,0
+""",
+        [("R1", 12.5, 3.4, 90.0, "top", "R0603"), ("R2", 22.5, 3.9, 0.0, "bottom", "R0603")],
+        0,
+        file="x.csv",
+        units="mm",
+    ),
+    Kind(
+        "height last col",
+        """\
+R1,12.5,3.4,90,R0603,10k,T
+R2,13.5,3.9,0,R0603,12k,B
+""",
+        [("R1", 12.5, 3.4, 90.0, "top", "R0603"), ("R2", 13.5, 3.9, 0.0, "bottom", "R0603")],
+        0,
+        file="x.csv",
+        units="mm",
+    ),
+    Kind(
+        "pos rot first",
+        """\
+R1,90,12.51,3.4,R0603,10k,T
+R2,0,13.5,3.9,R0603,12k,B
+""",
+        [("R1", 12.51, 3.4, 90.0, "top", "R0603"), ("R2", 13.5, 3.9, 0.0, "bottom", "R0603")],
+        0,
+        file="x.csv",
+        units="mm",
+    ),
 ]
 
 ASKED = [
@@ -1596,6 +1932,15 @@ R1,1,2,0,1
 R2,1,3,0,16
 """,
         "R1: Layer '1' names no side",
+    ),
+    Kind(
+        "board quote in preamble w commas",
+        """\
+Title, Amp board, rev 2, units in mm, 2024
+Ref,X,Y,Rot,Side
+R1,12.5,3.4,90,top
+""",
+        "the unit of 'X' and 'Y' is stated nowhere in the file",
     ),
 ]
 
