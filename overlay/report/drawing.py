@@ -5,7 +5,7 @@ Every picture of a report is built once as a `Drawing`; ``pdf.py`` and ``html.py
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from overlay.frames.frame import Array
+from overlay.report.leaders import Ways, ways_between
 from overlay.report.palette import Hatch
 
 Anchor = Literal["start", "middle", "end"]
@@ -153,8 +154,11 @@ def leader_marks(
     sheet: tuple[float, float],
     size_mm: float = 2.4,
     line: str = "#1d1d1b",
+    around: Sequence[Array] = (),
 ) -> tuple[Mark, ...]:
     """Labels in two columns beside a picture, each with a line to its place, none over another.
+
+    The lines go between what is drawn rather than across it.
 
     Parameters
     ----------
@@ -166,6 +170,8 @@ def leader_marks(
         (width, height) of the sheet.
     line
         Colour of the leaders: one that shows on the picture and beside it.
+    around
+        Rings (n, 2) of the bodies on the sheet, a label's own among them.
     """
     west, _, east, _ = inner
     width, height = sheet
@@ -183,12 +189,15 @@ def leader_marks(
                 column.tags.append(tag)
                 break
     marks: list[Mark] = []
+    ways = ways_between(around, inner) if len(around) else None
     for column in (left, right):
-        marks += _column_marks(column, height, pitch, size_mm, line)
+        marks += _column_marks(column, height, pitch, size_mm, line, ways)
     return tuple(marks)
 
 
-def _column_marks(column: _Column, height: float, pitch: float, size_mm: float, line: str) -> list[Mark]:
+def _column_marks(
+    column: _Column, height: float, pitch: float, size_mm: float, line: str, ways: Ways | None
+) -> list[Mark]:
     """Spread one column's labels so that none overlaps, each as near to its place as the others allow."""
     tags = sorted(column.tags, key=lambda tag: (round(tag.y_mm, 3), tag.text))
     if not tags:
@@ -200,7 +209,11 @@ def _column_marks(column: _Column, height: float, pitch: float, size_mm: float, 
     step = 1.2 if column.anchor == "start" else -1.2
     for tag, y in zip(tags, ys, strict=True):
         knee = column.x_mm - step
-        points = np.array([[tag.x_mm, tag.y_mm], [knee - step, y], [knee, y]])
+        gate = (knee - step, float(y))
+        way = np.array([[tag.x_mm, tag.y_mm], gate])
+        if ways is not None:
+            way = ways.between((tag.x_mm, tag.y_mm), gate)
+        points = np.concatenate([way, [[knee, y]]])
         marks.append(Line(points, line, 0.14, part=tag.part))
         text_y = float(y) - size_mm * 0.35
         marks.append(

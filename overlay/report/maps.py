@@ -160,7 +160,8 @@ def board_map(
     for part, text, weight, bold in tags:
         x, y = placing.points([part.center_mm])[0]
         wanted.append(Tag(text, float(x), float(y), weight, part.refdes, INK, bold))
-    marks += leader_marks(wanted, inner, (width_mm, height_mm))
+    bodies = [placing.points(body_corners_mm(part)) for part in board.components if part.side == side]
+    marks += leader_marks(wanted, inner, (width_mm, height_mm), around=bodies)
     marks += _ruler_marks(placing.scale, column_mm, 1.6)
     return Drawing(width_mm, height_mm, tuple(marks), description)
 
@@ -240,6 +241,7 @@ def frame_map(
         title = face.component.refdes if row is None else part_title(row)
         ring = placing.points(face.polygon_px)
         marks.append(Area((ring,), None, PAPER, 0.12, opacity=0.9, part=face.component.refdes, title=title))
+    bodies = [placing.points(face.polygon_px) for face in capture.faces if not face.visible_px.is_empty]
     tags = []
     for spot in capture.reading.hot_spots:
         x, y = (float(value) for value in placing.points([spot.pixel])[0])
@@ -247,8 +249,9 @@ def frame_map(
         name = spot.candidates[0].refdes or "bare board" if spot.candidates else "?"
         tags.append(Tag(f"{spot.rank}  {name}  {kelvin(spot.temperature_c)} °C", x, y, -spot.rank, name))
     inner = (float(left), float(bottom), float(right), float(top))
-    legend = _legend_marks(width_mm - _LEGEND_MM + 2.0, float(bottom), float(top), low, high, scale)
-    marks += leader_marks(tags, inner, (float(right) + _COLUMN_MM, height_mm), 2.2, line=FAINT)
+    beyond = float(np.nanmin(temperature_c)), float(np.nanmax(temperature_c))
+    legend = _legend_marks(width_mm - _LEGEND_MM + 2.0, float(bottom), float(top), (low, high), beyond, scale)
+    marks += leader_marks(tags, inner, (float(right) + _COLUMN_MM, height_mm), 2.2, line=FAINT, around=bodies)
     marks += legend
     return Drawing(width_mm, height_mm, tuple(marks), f'Frame "{capture.name}" with bodies and hot spots')
 
@@ -259,6 +262,9 @@ def frame_range_c(temperature_c: Array) -> tuple[float, float]:
     return float(low), float(max(high, low + 1.0))
 
 
+_BEYOND_K = 0.5  # what the scale leaves out and is worth an arrow
+
+
 def _spot_marks(x: float, y: float) -> list[Mark]:
     """A small open square with ticks: the hot spot's own place stays visible."""
     size = 1.1
@@ -266,7 +272,11 @@ def _spot_marks(x: float, y: float) -> list[Mark]:
     return [Area((ring,), None, INK, 0.45), Area((ring,), None, PAPER, 0.2)]
 
 
-def _legend_marks(x: float, low_y: float, high_y: float, low: float, high: float, scale: str) -> list[Mark]:
+def _legend_marks(
+    x: float, low_y: float, high_y: float, ends: tuple[float, float], beyond: tuple[float, float], scale: str
+) -> list[Mark]:
+    """A bar of colours from low to high; an arrow past an end says how far the frame goes beyond it."""
+    low, high = ends
     bar = scale_colors(scale)[::-1][:, None, :]
     marks: list[Mark] = [Picture(bar, x, low_y, 3.0, high_y - low_y)]
     step = next(value for value in (1, 2, 5, 10, 20, 50, 100, 200, 500) if (high - low) / value <= 8)
@@ -274,5 +284,16 @@ def _legend_marks(x: float, low_y: float, high_y: float, low: float, high: float
         y = low_y + (high_y - low_y) * (value - low) / (high - low)
         marks.append(Line(np.array([[x + 3.0, y], [x + 3.8, y]]), INK, 0.15))
         marks.append(Label(f"{value:g}", x + 4.2, float(y) - 0.75, 2.1, INK))
-    marks.append(Label("°C apparent", x + 3.0, high_y + 1.2, 2.1, INK, "middle"))
+    colors = scale_colors(scale)
+    for value, end, y, sense, color in (
+        (beyond[0], low, low_y, -1.0, colors[0]),
+        (beyond[1], high, high_y, 1.0, colors[-1]),
+    ):
+        if sense * (value - end) >= _BEYOND_K:
+            tip = np.array([[x, y], [x + 3.0, y], [x + 1.5, y + 2.2 * sense]])
+            marks.append(Area((tip,), "#{:02x}{:02x}{:02x}".format(*color.tolist()), INK, 0.12))
+            words = f"to {value:.0f}"
+            marks.append(Label(words, x + 4.2, y + (1.0 if sense > 0 else -2.4), 2.1, INK))
+    above = 3.4 if beyond[1] - high >= _BEYOND_K else 1.2
+    marks.append(Label("°C apparent", x + 3.0, high_y + above, 2.1, INK, "middle"))
     return marks

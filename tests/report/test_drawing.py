@@ -2,13 +2,16 @@
 
 import itertools
 import xml.etree.ElementTree as ElementTree
+from dataclasses import replace
 
 import numpy as np
 import pytest
+import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
 from overlay.report.drawing import Area, Drawing, Label, Line, Picture, Tag, leader_marks, placing_into
+from overlay.report.maps import frame_map
 from overlay.report.palette import LOOKS, SCALES, colored, rgb, scale_colors
 from overlay.report.svg import escaped, svg_text
 
@@ -96,3 +99,40 @@ def test_a_picture_is_embedded_upright_and_pixelated() -> None:
     text = svg_text(drawing, "x")
     assert 'x="1.00" y="14.00" width="3.00" height="4.00"' in text
     assert "data:image/png;base64," in text
+
+
+def test_leaders_go_between_parts_and_not_across_them() -> None:
+    random = np.random.default_rng(4)
+    boxes, wanted = [], []
+    for i in range(7):
+        for j in range(6):
+            x, y = 64.0 + 11 * i + random.uniform(-1, 1), 12.0 + 18 * j + random.uniform(-2, 2)
+            boxes.append(np.array([[x - 4, y - 6], [x + 4, y - 6], [x + 4, y + 6], [x - 4, y + 6]]))
+            wanted.append(Tag(f"U{len(boxes)}", x, y, 1.0, f"U{len(boxes)}"))
+    marks = leader_marks(wanted, (56, 2, 144, 118), (200, 120), around=boxes)
+    lines = [mark for mark in marks if isinstance(mark, Line)]
+    assert len(lines) == len(boxes)
+    crossed = 0
+    for line in lines:
+        path = shapely.LineString(line.points)
+        others = [box for box, tag in zip(boxes, wanted, strict=True) if tag.part != line.part]
+        crossed += any(path.intersection(shapely.Polygon(box).buffer(-0.4)).length > 0.0 for box in others)
+    assert crossed == 0
+    straight = [
+        any(
+            shapely.LineString([line.points[0], line.points[-1]]).intersects(shapely.Polygon(box))
+            for box, tag in zip(boxes, wanted, strict=True)
+            if tag.part != line.part
+        )
+        for line in lines
+    ]
+    assert sum(straight) > 20  # as the crow flies most would
+
+
+def test_a_scale_says_how_far_the_frame_goes_beyond_it(demo) -> None:
+    capture = demo.capture("full load")
+    hot = capture.view.apparent_c.copy()
+    hot[5, 5] = 300.0
+    beyond = replace(capture, view=replace(capture.view, apparent_c=hot))
+    labels = [mark.text for mark in frame_map(beyond, [], 180.0, 130.0).marks if isinstance(mark, Label)]
+    assert "to 300" in labels
