@@ -27,7 +27,10 @@ _MAKERS_NUMBER = re.compile(
     r"^(?:mpn|manuf\w*part\w*|mfr?g?\w*(?:part|pn|no)\w*|manpn|makerpart\w*|herstellerteile?nr\w*|"
     r"herstellernummer|partnumber)\d*$"
 )
-_ALSO_REFDES = frozenset(("referencedesignation", "position", "component", "componentsreferences"))
+_ALSO_REFDES = frozenset(
+    ("referencedesignation", "position", "component", "componentsreferences", "customerreference", "schematicreference")
+)
+_ALSO_PACKAGE = frozenset(("supplierdevicepackage", "packagecase", "casepackage", "mountingpackage"))
 _TEMPERATURE = re.compile(
     r"temp(?!lat|co|er?ature(?:coe|co))|^(?:tj|tc|ta|tamb|tcase|tmax|topr?|toper)(?:max)?$|junction|temperatur|温度"
 )
@@ -180,6 +183,10 @@ def _columns(headings: Sequence[str]) -> _Columns:
         place for place, key in enumerate(whole) if _TEMPERATURE.search(key) and not _NO_RATING.search(key)
     )
     numbers = [place for place, key in enumerate(keys) if _MAKERS_NUMBER.match(key)]
+    numbers = [
+        place for place in numbers if not keys[place].startswith("partn")
+    ] or numbers  # the maker's, if it is there
+    packages = ranked("package") or [place for place, key in enumerate(keys) if key in _ALSO_PACKAGE]
     taken = {*refdes[:1], *temperatures}
     descriptions = tuple(place for place, key in enumerate(keys) if _DESCRIPTION.search(key) and place not in taken)
     values = [place for place in ranked("value") if place not in descriptions] or ranked("value")[:1]
@@ -187,7 +194,7 @@ def _columns(headings: Sequence[str]) -> _Columns:
     return _Columns(
         refdes=refdes[0] if refdes else None,
         numbers=tuple(numbers),
-        package=next(iter(ranked("package")), None),
+        package=next(iter(packages), None),
         value=next(iter(values), None),
         descriptions=descriptions,
         kind=next((place for place, key in enumerate(keys) if key in _KIND), None),

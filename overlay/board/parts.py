@@ -73,9 +73,11 @@ def read_parts(path: Path, file: str) -> tuple[PartsTable, list[Problem]]:
     try:
         table = read_table(path, file, COLUMNS)
     except InputError as error:
-        if any(_is_own(problem.value or "") for problem in error.problems):
-            return PartsTable(file), list(error.problems)
         bill, found = read_bill(path, file)
+        headings = set() if bill is None else {heading.lower() for heading, _ in bill.understood}
+        mistyped = any(_is_own(problem.value or "") for problem in error.problems)
+        if mistyped and (bill is None or headings & {"refdes", "part_number"}):
+            return PartsTable(file), list(error.problems)
         if bill is None:
             return PartsTable(file), found or list(error.problems)
         return _of_bill(bill), found + unread_problems(bill)

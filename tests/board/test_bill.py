@@ -118,3 +118,49 @@ def test_the_list_adds_packages_numbers_and_what_is_not_fitted(tmp_path: Path) -
     assert u1.body is not None  # from the ordering code
     assert (u1.body.length_mm, u1.body.width_mm) == (3.0, 3.0)
     assert [part.refdes for part in board.unfitted] == ["R9"]
+
+
+@pytest.mark.parametrize(
+    ("text", "refdes", "limit", "watts", "number"),
+    [
+        (
+            "Bezeichner;Wert;Gehäuse;Herstellernummer;Betriebstemperatur;Leistung;Bestückt\n"
+            "R1;10k;0402;ABC-1;-55°C...155°C;0,063 W;ja\n",
+            "R1",
+            (155.0, "ambient"),
+            0.063,
+            "ABC-1",
+        ),
+        (
+            "Index,Quantity,Part Number,Manufacturer Part Number,Description,Customer Reference,Operating Temperature\n"
+            "1,1,123-ND,XYZ-3,IC REG BUCK,U1,-40°C ~ 150°C (TJ)\n",
+            "U1",
+            (150.0, "junction"),
+            None,
+            "XYZ-3",
+        ),
+        (
+            'Comment,Description,Designator,Footprint,Max Temp,Rated Power\n10k,"Chip","R1, R2",0603,155 °C,100mW\n',
+            "R2",
+            (155.0, "ambient"),
+            0.1,
+            None,
+        ),
+        (
+            "Designator,MPN,Maximum Junction Temperature\nQ1,A,150 °C\n",
+            "Q1",
+            (150.0, "junction"),
+            None,
+            "A",
+        ),
+    ],
+)
+def test_lists_of_many_houses(
+    tmp_path: Path, text: str, refdes: str, limit: tuple[float, str], watts: float | None, number: str | None
+) -> None:
+    table, problems = read_parts(bill_at(tmp_path, text), "bom.csv")
+    assert problems == []
+    rating = table.by_refdes[refdes]
+    assert (rating.limit_c, rating.limit_at, rating.rated_power_w) == (*limit, watts)
+    assert table.bill is not None
+    assert table.bill.by_refdes[refdes].part_numbers == (() if number is None else (number,))
