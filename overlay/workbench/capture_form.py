@@ -43,7 +43,21 @@ _TEXTS = ("name", "frame", "side", "contact_readings", "reflection_check")
 _LISTS = ("scale_bar", "scale_c")
 _FRAMES = (".csv", ".tsv", ".txt", ".npy", ".png", ".jpg", ".jpeg", ".tif", ".tiff")
 _TABLES = (".csv", ".tsv", ".txt")
+_PARTS = (".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".xls", ".ods")
+_PICTURES = (".npy", ".png", ".jpg", ".jpeg", ".tif", ".tiff", ".pdf", ".zip", ".bak")  # never a board's data
+_OUTLINES = (".svg", ".dxf")
 _PREVIEW_PX = 320  # longest side of the picture shown beside the form
+
+
+def start_json(folder: Path) -> dict[str, Any]:
+    """Files of a folder without a job, by what they may be."""
+    files = sorted(path.name for path in folder.iterdir() if path.is_file() and not path.name.startswith("."))
+    return {
+        "folder": folder.resolve().name,
+        "placement": [name for name in files if Path(name).suffix.lower() not in (*_PICTURES, *_OUTLINES)],
+        "outline": [name for name in files if Path(name).suffix.lower() not in (*_PICTURES, *_PARTS)],
+        "parts": [name for name in files if Path(name).suffix.lower() in _PARTS],
+    }
 
 
 def form_json(folder: Path, settings: Settings) -> dict[str, Any]:

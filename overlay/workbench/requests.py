@@ -75,6 +75,14 @@ class Save(OfSession):
     anyway: bool = False
 
 
+class StartJob(_Body):
+    """A job begun from files of the folder; an empty name is none."""
+
+    placement: Text
+    outline: Text = ""
+    parts: Text = ""
+
+
 class Preview(_Body):
     """A frame to look at before it belongs to a capture, with the values that turn it into temperatures."""
 

@@ -66,7 +66,7 @@ def serve(path: Path, *, port: int = 0, open_browser: bool = True, announce: Cal
         application(workbench, port, token), log_level="warning", access_log=False, server_header=False, ws="none"
     )
     announce(
-        f"{address}\nThe workbench of {workbench.files.folder.name} is open to this computer only. Ctrl+C ends it."
+        f"{address}\nThe workbench of {workbench.folder.resolve().name} is open to this computer only. Ctrl+C ends it."
     )
     if open_browser:
         threading.Timer(0.3, webbrowser.open, [address]).start()
@@ -107,6 +107,7 @@ def application(workbench: Workbench, port: int, token: str) -> ASGIApp:
             _asked("/api/save", wishes.Save, workbench.save),
             _asked("/api/fill/body", wishes.FillBody, workbench.fill_body),
             _asked("/api/fill/rating", wishes.FillRating, workbench.fill_rating),
+            _asked("/api/start", wishes.StartJob, workbench.start),
             _asked("/api/preview", wishes.Preview, workbench.preview),
             _asked("/api/capture", wishes.WriteCapture, workbench.write_capture),
             _asked("/api/probe", wishes.ProbeOn, workbench.plan_probe),

@@ -9,10 +9,12 @@ from pathlib import Path
 from typing import Any
 
 from overlay.board.model import Board
+from overlay.errors import input_error
 from overlay.frames.frame import Array
 from overlay.job.analyse import analyse
 from overlay.job.analysis import Analysis
 from overlay.job.naming import part_at
+from overlay.job.new import write_new_job
 from overlay.job.probe import plan_job
 from overlay.job.read import read_job
 from overlay.report.palette import LOOKS, SCALES, scale_colors
@@ -20,7 +22,7 @@ from overlay.report.results import named_json, number, numbers
 from overlay.report.write import write_map_reports, write_probe_reports
 from overlay.workbench import frame_opinion
 from overlay.workbench.background_reading import Run
-from overlay.workbench.capture_form import preview_json, write_capture
+from overlay.workbench.capture_form import preview_json, start_json, write_capture
 from overlay.workbench.filling import fill_body, fill_rating
 from overlay.workbench.folder import digest, inside, replace_files
 from overlay.workbench.job_files import JobFiles, UnknownError
@@ -34,6 +36,7 @@ from overlay.workbench.requests import (
     Preview,
     ProbeOn,
     Save,
+    StartJob,
     Where,
     Who,
     WriteCapture,
@@ -51,20 +54,44 @@ class Workbench:
     Raises
     ------
     InputError
-        Where the path leads to no job.
+        Where the path leads neither to a job nor to a folder in which one can be begun.
     """
 
     def __init__(self, path: Path) -> None:
-        self.files = JobFiles(path)
+        self.folder = path if path.is_dir() else path.parent
+        begun = not path.is_dir() or (path / "job.toml").is_file()
+        self._files = JobFiles(path) if begun else None  # a folder without a job: the page begins one
         self._lock = threading.RLock()
         self._pages: OrderedDict[str, PageSession] = OrderedDict()
         self._run: Run | None = None
 
     # What is there
 
+    @property
+    def files(self) -> JobFiles:
+        """The job's files; `UnknownError` where no job has been begun yet."""
+        if self._files is None:
+            raise UnknownError("there is no job in this folder yet; reload the page")
+        return self._files
+
+    def start(self, wish: StartJob) -> dict[str, Any]:
+        """Begin a job from files of the folder."""
+        with self._lock:
+            if self._files is None:
+                placement, outline, parts = (
+                    inside(self.folder, name) if name else None for name in (wish.placement, wish.outline, wish.parts)
+                )
+                if placement is None:
+                    raise input_error("job.toml", None, "the job has no placement", "choose the placement file")
+                write_new_job(self.folder, placement, outline, parts)
+                self._files = JobFiles(self.folder)
+            return {"file": self.files.path.name}
+
     def open(self) -> dict[str, Any]:
         """Everything a page begins with, and a session of its own."""
         with self._lock:
+            if self._files is None:
+                return {"start": start_json(self.folder)}
             self.files.look()
             page = PageSession(self.files)
             name = secrets.token_urlsafe(12)

@@ -34,6 +34,10 @@ class Bench {
 
   async open() {
     const opened = await post("open");
+    if (opened.start) {
+      this.steps.board.form.start(opened.start);
+      return;
+    }
     Object.assign(this, { session: opened.session, job: opened.job, scales: opened.scales, verdicts: opened.verdicts });
     this.captures = opened.captures;
     this.model = opened.board;
@@ -79,6 +83,7 @@ class Bench {
   }
 
   next() {
+    if (!this.session) return ["Begin a job", () => $("#start-form").requestSubmit()];
     if (this.barred("register")) return this.model ? ["Begin a capture", () => this.begin()] : ["Mend the errors", () => $("#check .error")?.scrollIntoView()];
     if (this.step === "board") return ["Register the frame", () => this.go("register")];
     if (this.step === "register") {
@@ -110,8 +115,7 @@ class Bench {
     }
     this.now("leave");
     this.step = document.body.dataset.step = step;
-    $("#next").addEventListener("click", () => Promise.resolve(bench.next()[1]()).catch((error) => bench.failed(error)).finally(() => bench.whatNext()));
-for (const button of document.querySelectorAll(".step")) {
+    for (const button of document.querySelectorAll(".step")) {
       if (button.dataset.step === step) button.setAttribute("aria-current", "step");
       else button.removeAttribute("aria-current");
     }
@@ -264,6 +268,14 @@ for (const button of document.querySelectorAll(".step")) {
 const bench = new Bench();
 
 for (const button of document.querySelectorAll(".step")) button.addEventListener("click", () => bench.go(button.dataset.step));
+$("#next").addEventListener("click", async () => {
+  try {
+    await bench.next()[1]();
+  } catch (error) {
+    bench.failed(error);
+  }
+  bench.whatNext();
+});
 $("#capture").addEventListener("change", (event) => bench.choose(event.target.value).catch((error) => bench.failed(error)));
 for (const id of ["low", "high", "palette"]) $(`#${id}`).addEventListener("change", () => bench.rangeWanted());
 $("#auto").addEventListener("click", () => {

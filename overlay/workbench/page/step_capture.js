@@ -79,6 +79,35 @@ export class CaptureForm {
     if (values.frame) this.look();
   }
 
+  // a folder without a job: which of its files is what
+  start(files) {
+    const choice = (name, words, names, none) => el("label", {}, el("span", {}, words), el("select", { name }, el("option", { value: "" }, none), ...names.map((file) => el("option", {}, file))));
+    const form = el(
+      "form",
+      { id: "start-form", "aria-label": "Begin a job" },
+      el("h2", {}, `No job in ${files.folder} yet`),
+      el("p", { class: "quiet" }, "Which of its files is what? The job is written beside them, as job.toml; nothing else is changed."),
+      el("div", { class: "cells" }, choice("placement", "Placement (centroid) file", files.placement, "choose a file"), choice("outline", "Outline: SVG, Gerber profile, DXF", files.outline, "none: the hull of the parts"), choice("parts", "Ratings or purchasing list", files.parts, "none yet: one is begun")),
+      el("p", { class: "note bad", id: "start-wrong", hidden: true }),
+      el("div", { class: "row" }, el("button", { class: "strong" }, "Begin the job")),
+    );
+    form.addEventListener("submit", async (event) => {
+      event.preventDefault();
+      try {
+        await post("start", Object.fromEntries([...form.querySelectorAll("select")].map((field) => [field.name, field.value])));
+        location.reload();
+      } catch (error) {
+        $("#start-wrong").textContent = error.message;
+        $("#start-wrong").hidden = false;
+      }
+    });
+    $("#check").replaceChildren(form);
+    $("#job-name").textContent = files.folder;
+    this.bench.whatNext();
+    form.querySelector("select").focus();
+    say("Begin a job from the files of this folder");
+  }
+
   close() {
     $("#capture-slot").replaceChildren();
     this.form = null;
