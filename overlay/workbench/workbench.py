@@ -59,8 +59,9 @@ class Workbench:
 
     def __init__(self, path: Path) -> None:
         self.folder = path if path.is_dir() else path.parent
-        begun = not path.is_dir() or (path / "job.toml").is_file()
-        self._files = JobFiles(path) if begun else None  # a folder without a job: the page begins one
+        # a folder of files without a job: the page begins one
+        to_begin = path.is_dir() and not (path / "job.toml").exists() and bool(start_json(path)["placement"])
+        self._files = None if to_begin else JobFiles(path)
         self._lock = threading.RLock()
         self._pages: OrderedDict[str, PageSession] = OrderedDict()
         self._run: Run | None = None
