@@ -146,8 +146,9 @@ def _holds_names(cells: Sequence[str]) -> bool:
     filled = [cell.strip() for cell in cells if cell.strip()]
     if not filled or len(set(filled)) < _NEARLY_ALL * len(filled):
         return False
-    tests = (looks_like_package, looks_like_value, looks_numeric)
-    other = sum(any(test(cell) for test in tests) for cell in filled)
+    if sum(map(looks_like_value, filled)) > 0.5 * len(filled):
+        return False
+    other = sum(looks_like_package(cell) or looks_numeric(cell) for cell in filled)
     return other < (1 - _NEARLY_ALL) * len(filled) + 1
 
 

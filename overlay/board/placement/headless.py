@@ -162,7 +162,7 @@ def _blank_separated(rows: Sequence[tuple[Line, _Cells]]) -> tuple[tuple[Column,
             found = {number: [*row[:6], row[7], ""] for number, row in found.items()}
     value_first = _value_first([row[6:] for row in found.values() if row[6] and row[7]])
     if not value_first:
-        found = {number: [*row[:6], row[7] if not row[6] else row[6], ""] for number, row in found.items()}
+        found = {number: [*row[:6], *_package_first(f"{row[6]} {row[7]}".split())] for number, row in found.items()}
     names = (
         "Designator",
         "X",
@@ -171,8 +171,7 @@ def _blank_separated(rows: Sequence[tuple[Line, _Cells]]) -> tuple[tuple[Column,
         "Mirror" if marked else "",
         "Side" if sided_first or sided_last else "",
     )
-    texts_of = ("Value", "Footprint") if value_first else ("column 5", "")
-    return tuple(column_named(name) for name in (*names, *texts_of)), found
+    return tuple(column_named(name) for name in (*names, "Value", "Footprint")), found
 
 
 def _in_columns(rows: Sequence[tuple[Line, _Cells]]) -> tuple[tuple[Column, ...], dict[int, _Cells]] | None:
@@ -199,6 +198,11 @@ def _in_columns(rows: Sequence[tuple[Line, _Cells]]) -> tuple[tuple[Column, ...]
     if len(worded) == 2 and share(worded[1], lambda text: " " in text) > 0.5:
         return None  # one column of texts beside the names, of several words: two that no blank place parts
     return tuple(column_named(roles.get(i, f"column {i + 1}")) for i in range(len(spans))), cells
+
+
+def _package_first(words: Sequence[str]) -> tuple[str, str]:
+    """Value and package of texts that begin with the package."""
+    return " ".join(words[1:]), words[0] if words else ""
 
 
 def _value_first(texts: Sequence[Sequence[str]]) -> bool:
