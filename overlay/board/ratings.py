@@ -99,8 +99,10 @@ def _derates_by(row: Row, problems: list[Problem]) -> DeratesBy | None:
 
 def rating_of_entry(entry: Entry, file: str) -> Rating | None:
     """The rating that a row tells; a range of unknown basis is an ambient one until somebody says otherwise."""
-    rows = []
-    for limit, cell in entry.limits:
+    rows: list[Rating] = []
+    for limit, cell in sorted(entry.limits, key=lambda told: told[0].high_c):
+        if any(row.limit_at == (limit.at or "ambient") for row in rows):
+            continue  # of several cells that hold at one place the tightest counts
         words = cell.words(file) + ("" if limit.at else "; where it holds is not said, so it is taken for the ambient")
         rows.append(Rating(entry.line, limit_c=limit.high_c, limit_at=limit.at or "ambient", limit_source=words))
     kind = known_kind(entry.kind) or ""

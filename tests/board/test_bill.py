@@ -51,7 +51,7 @@ def test_each_rating_names_its_cell_and_an_unknown_basis_is_ambient(tmp_path: Pa
     assert "bom.csv, line 4" in resistor.limit_source
     assert "'-55°C ~ 155°C'" in resistor.limit_source
     assert "taken for the ambient" in resistor.limit_source
-    assert [(row.limit_c, row.limit_at) for row in mux.rows] == [(125.0, "junction"), (85.0, "ambient")]
+    assert [(row.limit_c, row.limit_at) for row in mux.rows] == [(85.0, "ambient"), (125.0, "junction")]
     assert mux.rated_power_w is None
     assert "C1" not in table.by_refdes
     (problem,) = problems
@@ -164,3 +164,9 @@ def test_lists_of_many_houses(
     assert (rating.limit_c, rating.limit_at, rating.rated_power_w) == (*limit, watts)
     assert table.bill is not None
     assert table.bill.by_refdes[refdes].part_numbers == (() if number is None else (number,))
+
+
+def test_of_several_cells_for_one_place_the_tightest_counts(tmp_path: Path) -> None:
+    text = "Designator,MPN,Operating Temperature,Maximum Junction Temperature\nQ1,A,-55°C ~ 175°C (TJ),150 °C\n"
+    table, _ = read_parts(bill_at(tmp_path, text), "bom.csv")
+    assert [(row.limit_c, row.limit_at) for row in table.by_refdes["Q1"].rows] == [(150.0, "junction")]
