@@ -172,7 +172,7 @@ def _without_rating(component: Component, policy: Policy) -> tuple[list[SurfaceL
     allowed_c = rule.allowed_c(float("nan"))
     if allowed_c is None:
         return [], {Reason(MarginCode.NOT_ALLOWED, f"{place} does not allow this kind of part"): None}
-    return [SurfaceLimit(allowed_c, None, allowed_c, rule.at, (), place, only_breaks=True)], {}
+    return [SurfaceLimit(allowed_c, None, allowed_c, rule.at, (), place, place, only_breaks=True)], {}
 
 
 def _derated(
@@ -192,6 +192,7 @@ def _derated(
         limit_c=min(limit.limit_c, derated_c),
         derated_c=derated_c,
         source=f"{limit.source}, derated by {policy_name}{clause}",
+        policy=f"{policy_name}{clause}",
         why=why,
     )
 
@@ -200,15 +201,17 @@ def _ceiling(component: Component, row: Rating, allowed_c: float, rule: Rule, pl
     """A policy's figure for another place than the rating's: a limit of its own."""
     if rule.at != "junction":
         why = (_AMBIENT,) if rule.at == "ambient" else ()
-        return SurfaceLimit(allowed_c - rule.hidden_k, None, allowed_c, rule.at, (), place, why=why)
+        return SurfaceLimit(allowed_c - rule.hidden_k, None, allowed_c, rule.at, (), place, place, why=why)
     drop = _junction_drop(component.refdes, row)
     if drop is None:
         text = (
             f"{place} allows its junction {allowed_c:g} °C; without psi_jt_k_per_w and power_w only its surface shows"
         )
         why = (Reason(MarginCode.JUNCTION_UNKNOWN, text),)
-        return SurfaceLimit(allowed_c, None, allowed_c, "junction", (), place, only_breaks=True, why=why)
-    return SurfaceLimit(allowed_c - drop[0], None, allowed_c - drop[0], "junction", drop[1], place, why=_doubts_of(row))
+        return SurfaceLimit(allowed_c, None, allowed_c, "junction", (), place, place, only_breaks=True, why=why)
+    return SurfaceLimit(
+        allowed_c - drop[0], None, allowed_c - drop[0], "junction", drop[1], place, place, why=_doubts_of(row)
+    )
 
 
 def load_known(component: Component) -> bool:

@@ -87,6 +87,7 @@ class SurfaceLimit:
     limit_at: LimitAt
     budget: Budget = ()  # ψJT·P, the limit's own uncertainty
     source: str = ""  # "parts table, line 4"; "… derated by NAME, table A.18"
+    policy: str = ""  # the policy and clause, where one lowers it or makes it
     hidden_share: float = 0.0  # of the rise: how much hotter the place that is limited may be than what is seen
     only_breaks: bool = False  # a surface above it breaks it; one below shows nothing (junction, ψJT·P unknown)
     why: tuple[Reason, ...] = ()
@@ -120,6 +121,7 @@ class Margin:
     verdict: Verdict
     limit_at: LimitAt | None = None
     limit_source: str = ""
+    policy: str = ""  # the policy and clause that made or lowered the limit
     surface_c: float | None = None  # the part's own surface, projected
     rise_k: float | None = None  # … above the ambient of its capture, at the required load
     life_h: float | None = None

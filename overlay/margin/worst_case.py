@@ -384,6 +384,7 @@ def _judged(
         verdict=verdict,
         limit_at=limit.limit_at,
         limit_source=limit.source,
+        policy=limit.policy,
         freedom=worst.freedom,
         budget=worst.budget,
         why=tuple(dict.fromkeys(why)),

@@ -135,11 +135,17 @@ def record_lines(record: RecordSettings) -> tuple[tuple[str, str], ...]:
     return tuple((words, str(getattr(record, name)).strip()) for name, words in _RECORD_WORDS.items())
 
 
-def limit_sources(rows: Sequence[PartRow]) -> tuple[tuple[str, str, str], ...]:
-    """Where limits come from: (source, which limits, parts), in the order of the parts."""
-    found: dict[tuple[str, str], list[str]] = {}
+def limit_sources(rows: Sequence[PartRow]) -> tuple[tuple[tuple[str, str], ...], int]:
+    """Data sheets and policies that limits come from, each with its parts; and how many limits name no data sheet."""
+    found: dict[str, list[str]] = {}
+    silent = 0
     for row in rows:
-        if row.margin.limit_source:
-            key = (row.margin.limit_source, f"{row.margin.limit_at} {kelvin(row.margin.limit_c)} °C")
-            found.setdefault(key, []).append(row.refdes)
-    return tuple((source, what, ", ".join(names)) for (source, what), names in found.items())
+        rating = row.component.rating
+        limits = [] if rating is None else [one for one in rating.rows if one.limit_c is not None]
+        for one in limits:
+            if one.limit_source:
+                found.setdefault(one.limit_source, []).append(row.refdes)
+        silent += any(not one.limit_source for one in limits)
+        if row.margin.policy:
+            found.setdefault(row.margin.policy, []).append(row.refdes)
+    return tuple((source, ", ".join(dict.fromkeys(names))) for source, names in found.items()), silent

@@ -38,14 +38,16 @@ from overlay.report.pdf_appendix import (
     uncertainty_pages,
     verdict_shades,
 )
-from overlay.report.pdf_page import INNER_MM, build_pdf, heading, labelled, paragraph, table
+from overlay.report.pdf_page import INNER_MM, PAGE_MM, build_pdf, heading, labelled, paragraph, table
 from overlay.report.pdf_paint import BOLD, DrawingFlowable, register_fonts
 from overlay.report.results import summary
 from overlay.report.tasks import tasks
 
-_LIST_ROWS = 9  # rows of a list on the first page; what is more stands in the table of all parts
-_FIRST_TASKS = 6
-_FIRST_MAP_MM = 100.0
+# Rows of a list on the first page, and steps of the work list, as many as leave the map room; the rest stands in the
+# table of all parts, and in the work list.
+_LIST_ROWS = (9, 7, 5, 4, 3)
+_NAMED = 12
+_LEAST_MAP_MM, _MOST_MAP_MM = 70.0, 115.0
 
 
 def margin_map_pdf(analysis: Analysis) -> bytes:
@@ -79,14 +81,24 @@ def _first_page(analysis: Analysis, rows: Sequence[PartRow]) -> list[Any]:
     if board.outline.from_bodies:
         story.append(paragraph("No outline was given: the edge drawn is the hull of the bodies.", 7.5))
     sides = _sides(rows)
-    story.append(DrawingFlowable(margin_map(board, rows, sides[0], INNER_MM, _FIRST_MAP_MM)))
-    story += _lists(rows)
-    story += _areas(analysis)
-    story += _next_steps(rows)
+    below: list[Any] = []
+    room_mm = 0.0
+    for most in _LIST_ROWS:
+        below = [*_lists(rows, most), *_areas(analysis), *_next_steps(rows, most)]
+        room_mm = PAGE_MM - _height_mm([*story, *below]) - 4.0
+        if room_mm >= _LEAST_MAP_MM:
+            break
+    map_mm = min(max(room_mm, _LEAST_MAP_MM), _MOST_MAP_MM)
+    story += [DrawingFlowable(margin_map(board, rows, sides[0], INNER_MM, map_mm)), *below]
     for side in sides[1:]:
         story += [PageBreak(), heading(f"Margin map, {side} side"), Spacer(1, 2 * mm)]
         story.append(DrawingFlowable(margin_map(board, rows, side, INNER_MM, 170.0)))
     return story
+
+
+def _height_mm(flowables: Sequence[Any]) -> float:
+    """What flowables take of a page, one below the other."""
+    return float(sum(one.wrap(INNER_MM * mm, 1e5)[1] + one.getSpaceBefore() for one in flowables) / mm)
 
 
 def _areas(analysis: Analysis) -> list[Any]:
@@ -101,15 +113,15 @@ def _areas(analysis: Analysis) -> list[Any]:
     ]
 
 
-def _next_steps(rows: Sequence[PartRow]) -> list[Any]:
+def _next_steps(rows: Sequence[PartRow], most: int) -> list[Any]:
     """The head of the work list."""
     found = tasks(rows)
     if not found:
         return []
     story: list[Any] = [paragraph("What to do next", 9.5, bold=True, before=5)]
-    story += [paragraph(f"{index}.  {task.words}", 7.0) for index, task in enumerate(found[:_FIRST_TASKS], start=1)]
-    if len(found) > _FIRST_TASKS:
-        story.append(paragraph(f"and {len(found) - _FIRST_TASKS} more in the work list.", 7.0, color=FAINT))
+    story += [paragraph(f"{index}.  {task.words}", 7.0) for index, task in enumerate(found[:most], start=1)]
+    if len(found) > most:
+        story.append(paragraph(f"and {len(found) - most} more in the work list.", 7.0, color=FAINT))
     return story
 
 
@@ -149,20 +161,24 @@ def _counts(analysis: Analysis) -> Table:
     return Table(cells, [INNER_MM / len(VERDICTS) * mm] * len(VERDICTS), style=TableStyle(commands))
 
 
-def _lists(rows: Sequence[PartRow]) -> list[Any]:
-    """What needs attention; what is hot and unrated; and in a list of their own the small parts nobody thinks of."""
+def _lists(rows: Sequence[PartRow], most: int) -> list[Any]:
+    """What needs attention, the small parts that nobody thinks of by name, and what is hot and unrated."""
     story: list[Any] = []
-    hot = hot_unjudged(rows)
-    lists = [("Needs attention", attention(rows), True), ("Hot, and nobody rated them", hot, False)]
-    lists.append(("Small parts nobody thinks of, near or over", overlooked(rows), False))
-    for words, chosen, always in lists:
+    for words, chosen, always in (
+        ("Needs attention", attention(rows), True),
+        ("Hot, and nobody rated them", hot_unjudged(rows), False),
+    ):
         if not chosen:
             story += [paragraph(f"{words}: none.", 8.5, bold=True, before=4)] if always else []
             continue
         story.append(paragraph(words, 9.5, bold=True, before=5))
-        story.append(_part_table(chosen[:_LIST_ROWS], "first"))
-        if len(chosen) > _LIST_ROWS:
-            story.append(paragraph(f"and {len(chosen) - _LIST_ROWS} more in the table of all parts.", 7.0, color=FAINT))
+        story.append(_part_table(chosen[:most], "first"))
+        if len(chosen) > most:
+            story.append(paragraph(f"and {len(chosen) - most} more in the table of all parts.", 7.0, color=FAINT))
+        if always and (small := overlooked(rows)):
+            more = f" and {len(small) - _NAMED} more" if len(small) > _NAMED else ""
+            names = ", ".join(row.refdes for row in small[:_NAMED]) + more
+            story.append(labelled("Small parts nobody thinks of among them", f"{names}.", 7.5))
     return story
 
 

@@ -12,7 +12,7 @@ from overlay.job.analysis import Analysis
 from overlay.report.content import DASH, PartRow, cautions, kelvin, not_judged, rms_words, sentences
 from overlay.report.opening import limit_sources, record_lines
 from overlay.report.palette import LOOKS
-from overlay.report.pdf_page import heading, paragraph, table
+from overlay.report.pdf_page import heading, paragraph, section, table
 from overlay.report.results import tool_version
 from overlay.report.tasks import tasks
 
@@ -39,11 +39,16 @@ def record_page(analysis: Analysis, rows: Sequence[PartRow]) -> list[Any]:
     story.append(
         paragraph("Tested by ______________________   Checked by ______________________   Date ______", 8.0, before=8)
     )
+    sources, silent = limit_sources(rows)
     story += [Spacer(1, 5 * mm), heading("Where the limits come from"), Spacer(1, 1 * mm)]
-    sources = limit_sources(rows)
     if sources:
-        story.append(table(("source", "limit", "parts"), sources, (66, 34, 86), wrap=(0, 2), size=6.5))
-    else:
+        story.append(table(("data sheet or policy", "parts"), sources, (80, 106), wrap=(0, 1), size=6.5))
+    if silent:
+        words = f"The parts table names no data sheet (limit_source) for the limits of {silent} parts"
+        story.append(
+            paragraph(f"{words}; the page and components.csv say which line of it each is from.", 7.5, before=2)
+        )
+    if not sources and not silent:
         story.append(paragraph("No limit was given.", 7.5))
     found = tasks(rows)
     if found:
@@ -56,7 +61,7 @@ def record_page(analysis: Analysis, rows: Sequence[PartRow]) -> list[Any]:
 def not_judged_pages(rows: Sequence[PartRow]) -> list[Any]:
     """What was not seen or not rated, and why."""
     chosen = not_judged(rows)
-    story: list[Any] = [PageBreak(), heading("Not seen or not rated, and why"), Spacer(1, 2 * mm)]
+    story: list[Any] = section("Not seen or not rated, and why")
     if not chosen:
         return [*story, paragraph("Every part was seen and rated.")]
     story.append(
@@ -92,8 +97,7 @@ def uncertainty_pages(rows: Sequence[PartRow]) -> list[Any]:
     if not judged:
         return []
     return [
-        PageBreak(),
-        heading("Uncertainty"),
+        *section("Uncertainty"),
         paragraph(
             f"U = k·u of the margin, k = {min(row.k for row in judged):.2f} (one side, at the confidence asked for), "
             "and the three largest terms of u, each one standard uncertainty. The camera's own error is common to all "
@@ -125,7 +129,7 @@ def uncertainty_pages(rows: Sequence[PartRow]) -> list[Any]:
 
 def registration_pages(analysis: Analysis) -> list[Any]:
     """Residuals of every capture's control points."""
-    story: list[Any] = [PageBreak(), heading("Registration")]
+    story: list[Any] = section("Registration")
     for capture in analysis.captures:
         registration = capture.registration
         words = (
@@ -173,7 +177,7 @@ def registration_pages(analysis: Analysis) -> list[Any]:
 
 def closing_pages(analysis: Analysis) -> list[Any]:
     """Cautions, remarks on the input, and the inputs with their digests."""
-    story: list[Any] = [PageBreak(), heading("Cautions")]
+    story: list[Any] = section("Cautions")
     story += [paragraph(f"•  {text}", 8.0, before=2) for text in cautions(analysis)]
     if analysis.problems:
         story += [Spacer(1, 4 * mm), heading("Remarks on the input")]

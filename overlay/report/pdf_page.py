@@ -14,7 +14,7 @@ from reportlab.lib.enums import TA_RIGHT
 from reportlab.lib.pagesizes import A4
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
-from reportlab.platypus import BaseDocTemplate, Frame, PageTemplate, Paragraph, Table, TableStyle
+from reportlab.platypus import BaseDocTemplate, CondPageBreak, Frame, PageTemplate, Paragraph, Spacer, Table, TableStyle
 
 from overlay.report.palette import FAINT, INK
 from overlay.report.pdf_paint import BOLD, REGULAR, fitted, printable, register_fonts
@@ -22,7 +22,9 @@ from overlay.report.pdf_paint import BOLD, REGULAR, fitted, printable, register_
 WIDTH_MM, HEIGHT_MM = 210.0, 297.0
 MARGIN_MM = 12.0
 INNER_MM = WIDTH_MM - 2 * MARGIN_MM
+PAGE_MM = HEIGHT_MM - 14.0 - MARGIN_MM  # height of a page's contents
 _CELL_PT = 6.6
+_LEAST_LEFT_MM = 90.0  # of a page, for a section to begin on it
 
 
 def build_pdf(story: Sequence[Any], title: str) -> bytes:
@@ -47,7 +49,7 @@ def build_pdf(story: Sequence[Any], title: str) -> bytes:
         canvas.drawString(MARGIN_MM * mm, 9 * mm, fitted(title, 140, 6.5))
         canvas.drawRightString((WIDTH_MM - MARGIN_MM) * mm, 9 * mm, f"{canvas.getPageNumber()}")
 
-    box = Frame(MARGIN_MM * mm, 14 * mm, INNER_MM * mm, (HEIGHT_MM - 14 - MARGIN_MM) * mm, 0, 0, 0, 0, id="page")
+    box = Frame(MARGIN_MM * mm, 14 * mm, INNER_MM * mm, PAGE_MM * mm, 0, 0, 0, 0, id="page")
     document.addPageTemplates([PageTemplate(id="page", frames=[box], onPage=foot)])
     document.build(list(story))
     return stream.getvalue()
@@ -78,6 +80,11 @@ def labelled(label: str, text: str, size: float = 8.0) -> Paragraph:
     register_fonts()
     words = f'<font name="{BOLD}">{escape(printable(label))}.</font> {escape(printable(text))}'
     return Paragraph(words, style(size, before=1))
+
+
+def section(text: str) -> list[Any]:
+    """The beginning of a section: on the page that is begun where a good part of it is left, else on a new one."""
+    return [CondPageBreak(_LEAST_LEFT_MM * mm), Spacer(1, 6 * mm), heading(text), Spacer(1, 1.5 * mm)]
 
 
 def heading(text: str) -> Paragraph:

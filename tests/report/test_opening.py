@@ -15,7 +15,8 @@ from overlay.job.read import read_job
 from overlay.margin.verdict import verdicts_named
 from overlay.report.content import hot_unjudged, part_rows
 from overlay.report.opening import limit_sources, opening, record_lines, unknown_words
-from overlay.report.pdf import margin_map_pdf
+from overlay.report.pdf import _first_page, _height_mm, margin_map_pdf
+from overlay.report.pdf_page import PAGE_MM
 from overlay.report.tables import components_csv
 from overlay.report.tasks import tasks
 
@@ -43,7 +44,7 @@ def test_the_hottest_parts_stay_on_the_first_page_when_nobody_rates_them(without
     assert [row.refdes for row in hot_unjudged(rows)][:2] == ["R17", "R31"]
     text = first_page(without_two_rows)
     assert "Hot, and nobody rated them R17" in text or ("Hot, and nobody rated them" in text and "R17" in text)
-    assert "R17, 102" in unknown_words(rows)
+    assert "hottest of these is R17, 10" in unknown_words(rows)
     verdicts = {margin.refdes: margin.verdict for margin in without_two_rows.margins}
     assert verdicts["R17"] in verdicts_named("unseen,unrated")
 
@@ -99,8 +100,24 @@ def test_what_a_record_lacks_is_listed_as_missing(demo: Analysis) -> None:
     assert "Checked by" in text
 
 
-def test_every_limit_says_where_it_comes_from(demo: Analysis) -> None:
+def test_data_sheets_are_listed_by_source_and_what_names_none_is_counted(demo: Analysis) -> None:
     rows = part_rows(demo)
-    named = {name for _, _, names in limit_sources(rows) for name in names.split(", ")}
-    assert named == {row.refdes for row in rows if row.margin.limit_c is not None}
-    assert all(source.startswith("parts table, line") for source, _, _ in limit_sources(rows))
+    sources, silent = limit_sources(rows)
+    assert sources == ()
+    assert silent == sum(row.component.rating is not None and row.component.rating.limit_c is not None for row in rows)
+    first = next(row for row in rows if row.refdes == "R17")
+    assert first.component.rating is not None
+    named = replace(
+        first, component=replace(first.component, rating=replace(first.component.rating, limit_source="S1"))
+    )
+    assert limit_sources([named]) == ((("S1", "R17"),), 0)
+
+
+def test_the_first_page_of_a_crowded_board_is_one_page(demo: Analysis) -> None:
+    rows = part_rows(demo)
+    over = next(row for row in rows if row.refdes == "R17")
+    many = [replace(over, component=replace(over.component, refdes=f"R{900 + i}")) for i in range(60)]
+    hot = [row for row in rows if row.verdict == "unrated"] * 10
+    story = _first_page(demo, [*many, *hot, *rows])
+    first = next((i for i, one in enumerate(story) if type(one).__name__ == "PageBreak"), len(story))
+    assert _height_mm(story[:first]) <= PAGE_MM
