@@ -55,7 +55,7 @@ def read_board(folder: Path, files: BoardFiles) -> tuple[Board | None, list[Prob
         return None, problems
 
     components, unfitted, found = assembled(placement, tables, files)
-    problems += found + _unknown_bodies(components, files)
+    problems += found + _unknown_bodies(components, files) + _too_many(components, files.placement)
     if files.bodies is not None:
         problems += _unused_bodies(components, tables.bodies, files.bodies)
     if outline is None:
@@ -115,6 +115,23 @@ def _places(placement: Placement | None) -> Array | None:
     """Where the electrical parts lie; array of shape (n, 2)."""
     parts = [] if placement is None else [part.center_mm for part in placement.components if not part.mechanical]
     return np.array(parts, dtype=float) if parts else None
+
+
+# All parts of a frame are worked out together: the time for it grows faster than their number. 600 take some ten
+# seconds, and beyond this number nobody would wait for the end.
+MOST_PARTS_A_SIDE = 3000
+
+
+def _too_many(components: Sequence[Component], file: str) -> list[Problem]:
+    problems = []
+    for side in ("top", "bottom"):
+        count = sum(component.side == side and not component.mechanical for component in components)
+        if count > MOST_PARTS_A_SIDE:
+            what = (
+                f"{count} parts on the {side} side, more than the {MOST_PARTS_A_SIDE} that can be worked out together"
+            )
+            problems.append(Problem("error", file, None, what, "make a job of each region of the board"))
+    return problems
 
 
 def _unknown_bodies(components: Sequence[Component], files: BoardFiles) -> list[Problem]:
