@@ -14,6 +14,7 @@ import numpy as np
 
 from overlay.apart import run_apart
 from overlay.arrays import Array
+from overlay.board.exchange.idf import is_idf
 from overlay.board.exchange.read import read_exchange
 from overlay.board.model import Component, Outline
 from overlay.board.outline.layers import choose_layers
@@ -26,7 +27,8 @@ if TYPE_CHECKING:
     from shapely import MultiPolygon, Polygon
 
 BODY_MARGIN_MM = 1.0  # common practice: copper and parts keep about this distance from the edge
-_MOST_BYTES = 200_000_000
+_MOST_BYTES = 50_000_000  # ten times the largest drawings of whole boards met
+_LARGE_BYTES = 100_000  # an edge alone is a tenth of that
 _IN_CUT_OUTS = 0.6  # of the parts: what was taken for a cut-out is the board
 _MOST_MM = 5_000.0  # no board is larger: a wrong unit
 
@@ -62,9 +64,32 @@ def read_outline(
     The outline, or None where an error stands among the problems; whatever the bytes are, nothing is raised.
     """
     try:
-        drawing = _drawing(path, file, units, step)
+        data = read_bytes(path, file)
+        more = (path, file, shift_mm, units, step, parts_mm)
+        if _is_watched(data):
+            return run_apart(_outline_in, data, *more, file=file, remedy="export the board's edge alone")
+        return _outline_in(data, *more)
     except InputError as error:
         return None, list(error.problems)
+
+
+def _is_watched(data: bytes) -> bool:
+    """Whether reading may take any time: what is large, packed, repeats itself, or is read by a foreign library."""
+    large = len(data) > _LARGE_BYTES and not is_idf(data)
+    repeats = any(word in data for word in (b"<use", b":use", b"%SR", b"BLOCK", b"INSERT", b"ENTITIES"))
+    return large or repeats or data[:2] == b"\x1f\x8b" or data.startswith(b"AutoCAD Binary DXF")
+
+
+def _outline_in(
+    data: bytes,
+    path: Path,
+    file: str,
+    shift_mm: tuple[float, float],
+    units: str | None,
+    step: str | None,
+    parts_mm: Array | None,
+) -> tuple[Outline | None, list[Problem]]:
+    drawing = _drawing(data, path, file, units, step)
     problems = list(drawing.problems)
     if any(problem.severity == "error" for problem in problems):
         return None, problems
@@ -135,15 +160,14 @@ def _closes(strokes: Sequence[Stroke], file: str) -> bool:
     return edge is not None
 
 
-def _drawing(path: Path, file: str, units: str | None, step: str | None) -> Linework:
+def _drawing(data: bytes, path: Path, file: str, units: str | None, step: str | None) -> Linework:
     """Read by the format that the content shows; InputError where it shows none."""
-    data = read_bytes(path, file)
     if data[:2] == b"\x1f\x8b":
         data = _unpacked(data, file)
     if not data.strip():
         raise input_error(file, None, "is empty", "export the outline again")
     if len(data) > _MOST_BYTES:
-        raise input_error(file, None, "is larger than 200 MB", "export the board's edge alone")
+        raise input_error(file, None, "is larger than 50 MB", "export the board's edge alone")
     exchange = read_exchange(data, file, path, step)
     if exchange is None:
         return _reader(data, path.suffix.lower(), file, units)()
@@ -203,4 +227,4 @@ def _gerber(data: bytes, file: str) -> Linework:
 def _dxf(data: bytes, file: str, units: str | None) -> Linework:
     from overlay.board.outline.dxf import read_dxf
 
-    return run_apart(read_dxf, data, file, units, file=file, remedy="export the board's edge alone, as SVG or Gerber")
+    return read_dxf(data, file, units)
