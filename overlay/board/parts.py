@@ -47,6 +47,9 @@ _TOGETHER = (
 )
 
 
+MOST_DESIGNATORS = 100_000  # no board has a tenth of that; ranges write millions in a few letters
+
+
 @dataclass(frozen=True, slots=True)
 class PartsTable:
     """Ratings as the table gives them, before they meet a board."""
@@ -89,6 +92,7 @@ def read_parts(path: Path, file: str) -> tuple[PartsTable, list[Problem]]:
     by_refdes: dict[str, Rating] = {}
     by_part_number: dict[str, Rating] = {}
     named: list[tuple[int, tuple[str, ...], str]] = []
+    count = 0
     for row in table.rows:
         designators = _designators(row, problems)
         part_number = row.text("part_number")
@@ -99,6 +103,10 @@ def read_parts(path: Path, file: str) -> tuple[PartsTable, list[Problem]]:
             remedy = "write the designators or the part number that the row is for"
             problems.append(Problem("error", file, row.line, "names neither refdes nor part_number", remedy))
             continue
+        count += len(designators)
+        if count > MOST_DESIGNATORS:
+            what = f"its rows up to here name more than {MOST_DESIGNATORS:,} designators"
+            return PartsTable(file), [Problem("error", file, row.line, what, "write the ranges that the board has")]
         rating = rating_of_row(row, problems)
         named.append((row.line, designators, part_number))
         if designators:

@@ -217,7 +217,11 @@ def read_settings(path: Path) -> Settings:
         With every key that is unknown (and the nearest known one), missing or out of bounds, and its line.
     """
     file = path.name
-    text = decode_text(read_bytes(path, file), file)
+    data_read = read_bytes(path, file)
+    if len(data_read) > _MOST_BYTES:
+        what = f"is {len(data_read) / 1e3:.0f} kB long, more than {_MOST_BYTES / 1e3:.0f} kB"
+        raise input_error(file, None, what, "keep tables in files of their own, and a campaign's frames in its plan")
+    text = decode_text(data_read, file)
     try:
         data = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
@@ -228,7 +232,8 @@ def read_settings(path: Path) -> Settings:
     try:
         return Settings.model_validate(data)
     except ValidationError as error:
-        raise InputError([_problem(file, text, data, item) for item in error.errors()]) from None
+        told = error.errors()[:_MOST_TOLD]
+        raise InputError([_problem(file, text, data, item) for item in told]) from None
 
 
 def _toml_place(message: str) -> tuple[str, int | None]:
@@ -237,6 +242,8 @@ def _toml_place(message: str) -> tuple[str, int | None]:
     return head, int(digits) if digits.isdigit() else None
 
 
+_MOST_BYTES = 200_000  # two hundred captures with every key
+_MOST_TOLD = 100  # problems at once: each is looked up in the text
 _LONGEST_SHOWN = 80  # characters of a value that cannot be used: a line of a terminal
 
 

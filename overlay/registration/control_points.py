@@ -17,6 +17,8 @@ HIGHEST_MM = 200.0
 PROPOSED_MARK = "proposed by the frame, not confirmed by anybody"
 """Begins the file of points that nobody has confirmed: it is never read as control points."""
 
+MOST_POINTS = 1000  # each is left out in turn to be judged
+
 
 def read_control_points(path: Path, file: str, board: Board, side: Side) -> tuple[ControlPoint, ...]:
     """Read a table of control points.
@@ -35,6 +37,9 @@ def read_control_points(path: Path, file: str, board: Board, side: Side) -> tupl
         remedy = "confirm them with `board-overlay register JOB --confirm X Y`, or in the workbench"
         raise input_error(file, 1, "holds points that the frame proposed and nobody has confirmed", remedy)
     table = read_table(path, file, COLUMNS, required=("pixel_x", "pixel_y"))
+    if len(table.rows) > MOST_POINTS:
+        what = f"holds {len(table.rows)} points, more than {MOST_POINTS}"
+        raise input_error(file, None, what, "keep some twenty: more tie the frame no better")
     components: dict[str, list[Component]] = {}
     for component in board.components:
         components.setdefault(component.refdes, []).append(component)

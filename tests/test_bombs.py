@@ -1,0 +1,52 @@
+"""Small files that ask for much are answered or refused within the limits, by a command of its own."""
+
+import os
+import resource
+import sys
+from pathlib import Path
+
+import pytest
+
+from tests.bombs import BOMBS, MEMORY_BYTES, make_bomb
+
+START_S = 1.5  # of the interpreter, this package and the process that reads apart, on a busy machine
+# One of each kind; `python -m tests.bombs FOLDER` makes all of them.
+FEW = (
+    "blank_in_the_last_cell.xlsx",
+    "deflated_strip.tiff",
+    "circles.svg",
+    "uses_of_uses.svg",
+    "array_of_blocks.dxf",
+    "many_ranges.csv",
+    "many_tables.toml",
+    "many_points.csv",
+)
+LIMIT_S = 6.0  # of the processor: the reader's own two seconds and what a few megabytes add, twice over
+
+
+def checked(job: Path, log: Path) -> tuple[int, float, float, str]:
+    """Exit status, processor seconds, bytes, and what was said."""
+    child = os.fork()
+    if child == 0:
+        resource.setrlimit(resource.RLIMIT_CPU, (30, 31))
+        target = os.open(log, os.O_WRONLY | os.O_CREAT)
+        os.dup2(target, 1)
+        os.dup2(target, 2)
+        os.execv(sys.executable, [sys.executable, "-c", "from overlay_cli.main import main; main()", "check", str(job)])
+    _, status, used = os.wait4(child, 0)
+    return os.waitstatus_to_exitcode(status), used.ru_utime + used.ru_stime, used.ru_maxrss * 1024.0, log.read_text()
+
+
+@pytest.mark.parametrize("name", FEW)
+def test_a_bomb_is_refused_within_the_limits(name: str, tmp_path: Path) -> None:
+    code, seconds, memory, told = checked(make_bomb(name, tmp_path / "job"), tmp_path / "log")
+    assert code == 2, told
+    assert "Traceback" not in told
+    assert seconds < LIMIT_S + START_S
+    assert memory < MEMORY_BYTES
+
+
+def test_every_bomb_is_small(tmp_path: Path) -> None:
+    assert set(FEW) <= set(BOMBS)
+    for name in FEW:
+        assert all(path.stat().st_size <= 5_000_000 for path in make_bomb(name, tmp_path / name).iterdir())
