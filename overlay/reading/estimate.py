@@ -16,6 +16,7 @@ import numpy as np
 from overlay.arrays import Array
 from overlay.frames.frame import Emissivity
 from overlay.frames.radiometry import object_radiance, surface_temperature_c
+from overlay.reading import tuned
 from overlay.reading.model import ReadingCode
 from overlay.reading.plain import Plain, within
 from overlay.reading.single_pixel import Little
@@ -25,30 +26,6 @@ from overlay.uncertainty import Budget, Term, TermName
 from overlay.view.model import View
 from overlay.view.terms import common_terms, kelvin_per_radiance, private_terms
 from overlay.view.tops import SMALL_BELOW_PX, Top
-
-# Peak over mean of an unresolved part, as a share of its rise above the board: a heated bar cooled at both ends has
-# a parabola on it, whose peak is a third of the inner difference above the mean. Halved with one side resolved.
-PEAK_OVER_MEAN = 0.12
-PEAK_OVER_MEAN_U = 0.08
-# Real lenses have tails that no Gaussian has: what is unmixed is never better than this.
-LEAST_UNMIXED_U_K = 0.3
-# One part alone knows neither its pads nor its neighbours: this share of the contrast it has to fill in.
-_ALONE_U = 0.2
-# Of what is put back onto a summit that blur had lowered, this share is uncertain.
-_PUT_BACK_U = 0.5
-# Likewise of the rise followed on a straight line to the edge of the face, where nothing can be read.
-_FOLLOWED_U = 0.6
-_DISAGREE_SIGMAS = 2.5
-# Apart from the plain reading by more than so many standard uncertainties of both, or so many times less certain than
-# it, a value is weighed with it; and this share of their difference stays uncertain. Tuned as the plain reading itself.
-_PLAIN_SIGMAS, _PLAIN_BETTER, _PLAIN_APART_U = 2.0, 3.0, 0.3
-_HARDLY_BOUNDED = 0.95  # bounds that leave this much of an uncertainty are none
-_BOUND_WORTH_SAYING_K = 1.0
-# Of a part whose body nobody knows only the middle is read: elsewhere it may be hotter (common practice: packages
-# differ by several kelvins from place to place).
-_BODILESS_SHARE_OF_RISE = 0.1
-_BODILESS_LEAST_K = 1.0
-_EDGE_WORTH_SAYING_K = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,10 +74,10 @@ def from_frame(peak: Peak, position_u: tuple[float, float]) -> Opinion:
     """
     u = {
         TermName.NOISE: peak.noise,
-        TermName.FILL_AND_BLUR: _PUT_BACK_U * peak.lowered,
+        TermName.FILL_AND_BLUR: tuned.PUT_BACK_U * peak.lowered,
         TermName.CONTROL_POINTS: position_u[0],
         TermName.POSITION: position_u[1],
-        TermName.FACE_EDGE: _FOLLOWED_U * peak.rim,
+        TermName.FACE_EDGE: tuned.FOLLOWED_U * peak.rim,
     }
     return Opinion(peak.leaving, peak.mean, u, peak.at_px, peak.pixel, followed=peak.rim)
 
@@ -130,10 +107,10 @@ def from_joint(
     board_c = surface_temperature_c(view.band, beneath, view.board_emissivity.value, reflected)
     unresolved = np.array([tops[i].long_readable_px < 2.0 * SMALL_BELOW_PX for i in known])
     excess = np.where(unresolved, 1.0, 0.5) * np.nan_to_num(np.maximum(mean_c - board_c, 0.0))
-    peak_c = mean_c + PEAK_OVER_MEAN * excess
+    peak_c = mean_c + tuned.PEAK_OVER_MEAN * excess
     leaving = object_radiance(view.band, peak_c, value, view.reflected_c)
     gain = kelvin_per_radiance(view, peak_c, value)
-    u = np.fmax([j.u for j in joints], LEAST_UNMIXED_U_K / gain)
+    u = np.fmax([j.u for j in joints], tuned.LEAST_UNMIXED_U_K / gain)
     for k, i in enumerate(known):
         if not math.isfinite(peak_c[k]):
             result[i] = Opinion(
@@ -145,20 +122,20 @@ def from_joint(
             joints[k].leaving,
             {TermName.FILL_AND_BLUR: float(u[k])},
             *_middle(view, tops[i]),
-            peak_over_mean_u_k=float(PEAK_OVER_MEAN_U * excess[k]),
+            peak_over_mean_u_k=float(tuned.PEAK_OVER_MEAN_U * excess[k]),
             kelvin_per_unit=float(gain[k]),
         )
     return result
 
 
 def _from_pixel(top: Top, little: Little, around: float | None) -> Opinion:
-    alone = 0.0 if around is None else _ALONE_U * (1.0 - little.fill) * abs(little.leaving - around)
+    alone = 0.0 if around is None else tuned.ALONE_U * (1.0 - little.fill) * abs(little.leaving - around)
     u = {
-        TermName.FILL_AND_BLUR: math.hypot(little.fill_u, alone, _PUT_BACK_U * little.lowered),
+        TermName.FILL_AND_BLUR: math.hypot(little.fill_u, alone, tuned.PUT_BACK_U * little.lowered),
         TermName.NOISE: little.noise,
         TermName.CONTROL_POINTS: little.position_u,
         # from the middle of the pixel to the corner of the face
-        TermName.FACE_EDGE: _FOLLOWED_U * little.tilt * max(0.0, 0.5 * top.readable_px - 0.5),
+        TermName.FACE_EDGE: tuned.FOLLOWED_U * little.tilt * max(0.0, 0.5 * top.readable_px - 0.5),
     }
     return Opinion(little.leaving, little.leaving, u, little.at_px, little.pixel)
 
@@ -167,11 +144,11 @@ def _agreed(joint: Opinion, pixel: Opinion) -> Opinion:
     """Both opinions weighed by their own variances; sharing frame and geometry, neither lowers the other's."""
     gain = joint.kelvin_per_unit
     u_joint = math.hypot(_private(joint), joint.peak_over_mean_u_k / gain)
-    u_pixel = math.hypot(_private(pixel), LEAST_UNMIXED_U_K / gain)
+    u_pixel = math.hypot(_private(pixel), tuned.LEAST_UNMIXED_U_K / gain)
     weight = u_pixel**2 / (u_joint**2 + u_pixel**2)
     apart = abs(joint.leaving - pixel.leaving)
     u, why = {TermName.FILL_AND_BLUR: weight * u_joint + (1.0 - weight) * u_pixel}, joint.why
-    if apart > _DISAGREE_SIGMAS * math.hypot(u_joint, u_pixel):
+    if apart > tuned.DISAGREE_SIGMAS * math.hypot(u_joint, u_pixel):
         u[TermName.TWO_WAYS] = 0.5 * apart
         why += (
             Reason(
@@ -190,12 +167,15 @@ def second_opinion(opinion: Opinion | None, plain: Plain | None) -> Opinion | No
         return opinion
     u = math.hypot(_private(opinion), opinion.peak_over_mean_u_k / opinion.kelvin_per_unit)
     apart = abs(opinion.leaving - plain.leaving)
-    contradicted = apart > _PLAIN_SIGMAS * math.hypot(u, plain.u)
-    if not contradicted and u <= _PLAIN_BETTER * plain.u:
+    contradicted = apart > tuned.PLAIN_SIGMAS * math.hypot(u, plain.u)
+    if not contradicted and u <= tuned.PLAIN_BETTER * plain.u:
         return opinion
     weight = plain.u**2 / (u**2 + plain.u**2)
     leaving = weight * opinion.leaving + (1.0 - weight) * plain.leaving
-    terms = {TermName.FILL_AND_BLUR: weight * u + (1.0 - weight) * plain.u, TermName.TWO_WAYS: _PLAIN_APART_U * apart}
+    terms = {
+        TermName.FILL_AND_BLUR: weight * u + (1.0 - weight) * plain.u,
+        TermName.TWO_WAYS: tuned.PLAIN_APART_U * apart,
+    }
     why = opinion.why
     if contradicted:
         why += (
@@ -208,13 +188,16 @@ def second_opinion(opinion: Opinion | None, plain: Plain | None) -> Opinion | No
     return replace(opinion, leaving=leaving, u=terms, peak_over_mean_u_k=0.0, why=why)
 
 
-def of_unknown_size(opinion: Opinion | None, plain: Plain | None) -> Opinion | None:
-    """The opinion of a part whose body nobody knows: as large as that its pixels show it, or as small as was drawn."""
+def of_unknown_size(opinion: Opinion | None, plain: Plain | None, beyond: float) -> Opinion | None:
+    """The opinion of a part whose body nobody knows: as large as that its pixels show it, or as small as was drawn.
+
+    ``beyond`` is the radiance by which the places differ that it may well reach.
+    """
     if opinion is None or plain is None:
         return opinion
     half = 0.5 * (opinion.leaving - plain.shown)
     known = opinion.u.get(TermName.FILL_AND_BLUR, 0.0)
-    terms = {**opinion.u, TermName.FILL_AND_BLUR: math.hypot(known, half)}
+    terms = {**opinion.u, TermName.FILL_AND_BLUR: math.hypot(known, half), TermName.BODY_UNKNOWN: beyond}
     return replace(opinion, leaving=plain.shown + half, mean=min(opinion.mean, plain.shown + half), u=terms)
 
 
@@ -226,10 +209,10 @@ def bounded(opinion: Opinion | None, plain: Plain | None) -> Opinion | None:
     if u <= 0.0:
         return opinion
     leaving, left_u = within(opinion.leaving, u, plain)
-    if left_u >= _HARDLY_BOUNDED * u and abs(leaving - opinion.leaving) < (1.0 - _HARDLY_BOUNDED) * u:
+    if left_u >= tuned.HARDLY_BOUNDED * u and abs(leaving - opinion.leaving) < (1.0 - tuned.HARDLY_BOUNDED) * u:
         return opinion
     why = opinion.why
-    if abs(leaving - opinion.leaving) > max(u, _BOUND_WORTH_SAYING_K / opinion.kelvin_per_unit):
+    if abs(leaving - opinion.leaving) > max(u, tuned.BOUND_WORTH_SAYING_K / opinion.kelvin_per_unit):
         why += (
             Reason(ReadingCode.BOUNDED, "held to what its own pixels can have come from: the rest is too uncertain"),
         )
@@ -264,10 +247,10 @@ def estimates_of(
             if opinion.peak_over_mean_u_k > 0.0:
                 budget += (Term(TermName.PEAK_OVER_MEAN, opinion.peak_over_mean_u_k),)
             if tops[i].face.component.body is None:
-                elsewhere_k = _BODILESS_SHARE_OF_RISE * abs(float(peak_c[k]) - view.ambient_c)
-                budget += (Term(TermName.BODY_UNKNOWN, max(elsewhere_k, _BODILESS_LEAST_K)),)
+                elsewhere_k = tuned.BODILESS_SHARE_OF_RISE * abs(float(peak_c[k]) - view.ambient_c)
+                budget += (Term(TermName.BODY_UNKNOWN, max(elsewhere_k, tuned.BODILESS_LEAST_K)),)
             edge_k = opinion.followed * float(gain[k])
-            if edge_k > _EDGE_WORTH_SAYING_K:
+            if edge_k > tuned.EDGE_WORTH_SAYING_K:
                 why += (
                     Reason(
                         ReadingCode.HOTTEST_AT_EDGE,

@@ -10,9 +10,11 @@ import numpy as np
 from overlay.arrays import Array
 from overlay.board.anatomy import PLACEMENT_U_MM
 from overlay.frames.frame import Emissivity
+from overlay.reading import tuned
 from overlay.reading.estimate import (
     Estimate,
     Joint,
+    Opinion,
     bounded,
     estimates_of,
     from_few_pixels,
@@ -22,7 +24,7 @@ from overlay.reading.estimate import (
     second_opinion,
 )
 from overlay.reading.optical import seen_through_the_optics
-from overlay.reading.plain import WIDER_BLUR, Around, Plain, plain_of
+from overlay.reading.plain import Around, Plain, plain_of
 from overlay.reading.single_pixel import Fill, fills_of, read_little
 from overlay.reading.statistics import Smoothed, highest, peak_of, smoothed
 from overlay.uncertainty import TermName
@@ -33,10 +35,6 @@ from overlay.view.surroundings import BoardRing
 from overlay.view.terms import noise_radiance
 from overlay.view.tops import DIRECT_FROM_PX, HEIGHT_U_SHARE, Top, lean_px
 
-# Further than this the joint solution cannot look for where a part truly lies: it may settle on the wrong edge.
-LOOSE_PX = 1.0
-_UNKNOWN_REACH_MM = 0.5  # beyond the disc that stands for an unknown body
-_LOOSE_REACH = 1.5  # standard uncertainties
 _DIRECTIONS = np.array([[1.0, 0.0], [-1.0, 0.0], [0.0, 1.0], [0.0, -1.0]])
 
 
@@ -84,20 +82,15 @@ def measure(
         )
         beneath = floor.around.beneath if floor.beneath_known else None
         opinions[i] = second_opinion(from_few_pixels(tops[i], opinions[i], little, beneath), floor.plain)
-    for i, top in enumerate(tops):
-        opinion = opinions[i]
-        told = told_u_px.get(top.face.component.refdes, 0.0)
-        loose_px = float(np.sqrt(max(told**2 - top.face.pixel_u**2, 0.0)))
-        if top.face.component.body is None:  # a disc stands for it: it may well be as large as what is found near
-            loose_px = max(loose_px, LOOSE_PX + _UNKNOWN_REACH_MM * top.px_per_mm / _LOOSE_REACH)
-        if opinion is not None and loose_px > LOOSE_PX:
-            known = opinion.u.get(TermName.CONTROL_POINTS, 0.0)
-            u = float(np.hypot(known, _spread(view.leaving_radiance, top, loose_px)))
-            opinions[i] = replace(opinion, u={**opinion.u, TermName.CONTROL_POINTS: u})
+    opinions = [
+        _loosened(view, top, opinion, told_u_px.get(top.face.component.refdes, 0.0))
+        for top, opinion in zip(tops, opinions, strict=True)
+    ]
     opinions = [bounded(opinion, floor.plain) for opinion, floor in zip(opinions, floors, strict=True)]
-    for i, top in enumerate(tops):
-        if top.face.component.body is None:
-            opinions[i] = of_unknown_size(opinions[i], floors[i].plain)
+    opinions = [
+        opinion if top.face.component.body else of_unknown_size(opinion, floor.plain, _beyond(view, top))
+        for top, opinion, floor in zip(tops, opinions, floors, strict=True)
+    ]
     boards = [floor.around.beneath for floor in floors]
     opinions = seen_through_the_optics(view, tops, opinions, emissivity, boards, sigma_px)
     return estimates_of(view, tops, opinions, emissivity)
@@ -126,7 +119,7 @@ def _floors(
     noise, radiance = noise_radiance(view), view.leaving_radiance
     mirrored = float(view.band.radiance(view.reflected_c))
     coldest = min(float(radiance[np.isfinite(radiance)].min(initial=np.inf)), mirrored)
-    fills = fills_of(tops, view.registration.shape_px, (sigma_px, WIDER_BLUR * sigma_px))
+    fills = fills_of(tops, view.registration.shape_px, (sigma_px, tuned.WIDER_BLUR * sigma_px))
     floors = []
     for i, (top, ring, (fill, wide)) in enumerate(zip(tops, rings, fills, strict=True)):
         part = solved.get(top.face.component.refdes)
@@ -144,10 +137,25 @@ def _own_u_px(top: Top) -> float:
     return float(np.hypot(PLACEMENT_U_MM * top.px_per_mm, HEIGHT_U_SHARE * lean_px(top.face)))
 
 
-def _spread(radiance: Array, top: Top, loose_px: float) -> float:
+def _loosened(view: View, top: Top, opinion: Opinion | None, told_u_px: float) -> Opinion | None:
+    """The opinion of a face whose place was uncertain by more than the joint solution can look for it."""
+    loose_px = float(np.sqrt(max(told_u_px**2 - top.face.pixel_u**2, 0.0)))
+    if opinion is None or loose_px <= tuned.LOOSE_PX:
+        return opinion
+    known = opinion.u.get(TermName.CONTROL_POINTS, 0.0)
+    u = float(np.hypot(known, _spread(view.leaving_radiance, top, tuned.LOOSE_REACH * loose_px)))
+    return replace(opinion, u={**opinion.u, TermName.CONTROL_POINTS: u})
+
+
+def _beyond(view: View, top: Top) -> float:
+    """How differently warm the places are that a part of unknown size may well reach, in radiance."""
+    return _spread(view.leaving_radiance, top, tuned.UNKNOWN_REACH_MM * top.px_per_mm)
+
+
+def _spread(radiance: Array, top: Top, beyond_px: float) -> float:
     """Standard uncertainty of a face that may lie anywhere near: all that is found there is as likely (a rectangle)."""
     x, y = np.mean(top.face.polygon_px, axis=0)
-    reach = _LOOSE_REACH * loose_px + 0.5 * top.short_px
+    reach = beyond_px + 0.5 * top.short_px
     rows, cols = radiance.shape
     near = radiance[
         max(int(y - reach), 0) : min(int(y + reach) + 1, rows), max(int(x - reach), 0) : min(int(x + reach) + 1, cols)

@@ -14,20 +14,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from overlay.arrays import Array, Mask
+from overlay.reading import tuned
 from overlay.reading.single_pixel import Fill
 from overlay.view.tops import Top
-
-# Tuned on thirteen kinds of boards drawn by a ray caster (two seeds each), where no value of them is critical.
-_FILLED = 0.8  # a pixel this full of a face shows the face
-_LEAST_FILLED = 4  # fewer such pixels are no reading
-_BEST_FILLED = 0.8  # of the best pixel's fill: pixels that bound what a face can be
-_REACH_SIGMAS = 2.0  # of its place, within which a face may have to be looked for
-_LEAST_U_K = 0.3  # lenses have tails that no Gaussian has
-_SLACK_K = 0.5  # by which bounds are widened for the same reason …
-_NOISE_SIGMAS = 2.0  # … and for noise
-_LEAST_FILL = 0.03  # a face that fills less of its best pixel is not bounded by it
-WIDER_BLUR = 1.3  # of the blur, for the bounds: a fill that is taken too large would forbid the truth
-_FAR_SIGMAS = 4.0  # a value farther outside its bounds says nothing of where within them it belongs
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,20 +61,20 @@ def plain_of(
     """
     fill, wide = fills
     own = fill.own
-    if not own.size or wide.own.max() <= _LEAST_FILL:
+    if not own.size or wide.own.max() <= tuned.LEAST_FILL:
         return None
     window = radiance[fill.row : fill.row + own.shape[0], fill.col : fill.col + own.shape[1]]
     widest = radiance[wide.row : wide.row + wide.own.shape[0], wide.col : wide.col + wide.own.shape[1]]
     low, high, shown = _bounds(widest, wide, around, place_u_px, bool(top.ends))
-    slack = _SLACK_K * kelvin + _NOISE_SIGMAS * noise / max(float(wide.own.max()), _LEAST_FILL)
+    slack = tuned.SLACK_K * kelvin + tuned.NOISE_SIGMAS * noise / max(float(wide.own.max()), tuned.LEAST_FILL)
     low, high = max(low, around.coldest) - slack, high + slack
-    value, (row, col) = _two_hottest(window, own >= _FILLED)
+    value, (row, col) = _two_hottest(window, own >= tuned.FILLED)
     there = (float(col + fill.col), float(row + fill.row))
     pixel = (row + fill.row, col + fill.col)
-    if np.count_nonzero(own >= _FILLED) < _LEAST_FILLED:
+    if np.count_nonzero(own >= tuned.FILLED) < tuned.LEAST_FILLED:
         return Plain(None, math.inf, there, pixel, low, high, shown, kelvin)
     unfilled = (1.0 - float(own[row, col])) * abs(value - around.beneath)
-    u = math.hypot(noise, unfilled, _moved(window, own, value, place_u_px), _LEAST_U_K * kelvin)
+    u = math.hypot(noise, unfilled, _moved(window, own, value, place_u_px), tuned.LEAST_PLAIN_U_K * kelvin)
     return Plain(value, u, there, pixel, low, high, shown, kelvin)
 
 
@@ -105,7 +94,7 @@ def _moved(window: Array, own: Array, value: float, place_u_px: float) -> float:
 
     total = 0.0
     for move in ((place_u_px, 0.0), (-place_u_px, 0.0), (0.0, place_u_px), (0.0, -place_u_px)):
-        there, _ = _two_hottest(window, shift(own, move, order=1, mode="constant") >= _FILLED)
+        there, _ = _two_hottest(window, shift(own, move, order=1, mode="constant") >= tuned.FILLED)
         total += 0.0 if math.isnan(there) else (there - value) ** 2 / 2.0
     return math.sqrt(total)
 
@@ -116,11 +105,11 @@ def _bounds(window: Array, wide: Fill, around: Around, place_u_px: float, ends: 
 
     own = wide.own
     best = float(min(own.max(), 1.0))
-    span = 2 * round(_REACH_SIGMAS * place_u_px) + 1
-    near = own >= _BEST_FILLED * best
+    span = 2 * round(tuned.REACH_SIGMAS * place_u_px) + 1
+    near = own >= tuned.BEST_FILLED * best
     reached = maximum_filter(near, size=span) if span > 1 else near
     coldest, hottest = float(window.min()), float(window.max())
-    if ends or best < _FILLED:  # metal at its ends or feet mirrors the room, whatever a mixed pixel shows of it
+    if ends or best < tuned.FILLED:  # metal at its ends or feet mirrors the room, whatever a mixed pixel shows of it
         coldest = min(coldest, around.mirrored)
     most, least = float(window[reached].max()), float(window[reached].min())
     high = coldest + (most - coldest) / best
@@ -140,7 +129,7 @@ def within(value: float, u: float, plain: Plain) -> tuple[float, float]:
     if u <= 0.0 or not math.isfinite(value):
         return value, u
     a, b = (low - value) / u, (high - value) / u
-    if a > _FAR_SIGMAS or b < -_FAR_SIGMAS:
+    if a > tuned.FAR_SIGMAS or b < -tuned.FAR_SIGMAS:
         bound = low if a > 0 else high
         return 0.5 * (bound + plain.shown), abs(bound - plain.shown) / math.sqrt(12.0)
     mass = max(float(ndtr(b) - ndtr(a)), 1e-12)

@@ -98,28 +98,17 @@ def solids_of(view: View, metal_emissivity: float = priors.METAL_EMISSIVITY) -> 
     ends = np.array([t == "ends" for t in terminals], dtype=bool)
     shiny = np.array([view.emissivity[f.component.refdes].value < 0.5 for f in faces], dtype=bool)
     ends &= ~shiny
-    names = {priors.size_code(f.component) for f, e in zip(faces, ends, strict=True) if e}
-    order = {name: i for i, name in enumerate(sorted(names))}
-    code = np.array(
-        [order[priors.size_code(f.component)] if e else -1 for f, e in zip(faces, ends, strict=True)], dtype=np.intp
-    )
+    code, codes = _size_codes(faces, ends)
     drawn = [rings_of(face, kind, bool(e)) for face, kind, e in zip(faces, terminals, ends, strict=True)]
     rings = joined(drawn)
     has = np.zeros((n, GROUPS), dtype=bool)
     has[rings.body, rings.group] = True
     lean = np.array([lean_px(face) for face in faces])
-    ceramic = sides_px * np.where(ends, 1.0 - 2.0 * anatomy.CAP_SHARE, 1.0)[:, None] ** np.array([1.0, 0.0])
-    knots = np.clip(np.round(ceramic / priors.KNOT_EVERY_PX) + 1, 2, priors.MOST_KNOTS)
-    knots = np.where(ceramic < priors.ONE_KNOT_PX, 1, knots).astype(np.intp)
+    knots = _knots(sides_px, ends)
     whole = np.array([not face.hidden_by for face in faces], dtype=bool)
     body_known = np.array([face.component.body is not None for face in faces], dtype=bool)
     height_known = np.array([f.height_known for f in faces], dtype=bool)
     steers = (center[:, 2] <= priors.STEERING_HEIGHT_MM) & body_known & height_known
-    lean_u = registration.lean_u * center[:, 2] * scale
-    unknown = ~height_known * UNKNOWN_HEIGHT_U_MM
-    unknown = unknown * np.where(
-        registration.camera is None, registration.lean_u * scale, np.linalg.norm(slopes[:, :, 2], axis=1) / math.sqrt(2)
-    )
     return Solids(
         faces=faces,
         rings=rings,
@@ -136,7 +125,7 @@ def solids_of(view: View, metal_emissivity: float = priors.METAL_EMISSIVITY) -> 
         scale=scale,
         metal_ratio=np.array([metal_emissivity / max(view.emissivity[f.component.refdes].value, 0.3) for f in faces]),
         code=code,
-        codes=len(order),
+        codes=codes,
         pads=has[:, PAD],
         bowed=(knots.prod(axis=1) == 1) & ~shiny & whole & body_known,
         has_leads=has[:, [LEAD_X, LEAD_Y]],
@@ -147,11 +136,35 @@ def solids_of(view: View, metal_emissivity: float = priors.METAL_EMISSIVITY) -> 
         short_px=sides_px.min(axis=1, initial=np.inf),
         resized=np.tile((sides_px.min(axis=1, initial=np.inf) < priors.RESIZED_PX) & whole & body_known, (2, 1)).T,
         steers=steers,
-        shift_u_px=np.sqrt(
-            (anatomy.PLACEMENT_U_MM * scale) ** 2 + lean_u**2 + unknown**2 + (HEIGHT_U_SHARE * lean) ** 2
-        ),
+        shift_u_px=_shift_u_px(registration, center, slopes, lean, height_known),
         size_u_mm=np.maximum(priors.SIZE_SHARE * size, priors.SIZE_LEAST_MM),
     )
+
+
+def _size_codes(faces: tuple[Face, ...], ends: Mask) -> tuple[Index, int]:
+    """The size code (n,) of each chip, −1 for other bodies, and how many there are."""
+    names = [priors.size_code(face.component) if chip else None for face, chip in zip(faces, ends, strict=True)]
+    order = {name: i for i, name in enumerate(sorted({name for name in names if name is not None}))}
+    return np.array([-1 if name is None else order[name] for name in names], dtype=np.intp), len(order)
+
+
+def _knots(sides_px: Array, ends: Mask) -> Index:
+    """Knots (n, 2) along and across each top face without its metal ends."""
+    ceramic = sides_px * np.where(ends, 1.0 - 2.0 * anatomy.CAP_SHARE, 1.0)[:, None] ** np.array([1.0, 0.0])
+    knots = np.clip(np.round(ceramic / priors.KNOT_EVERY_PX) + 1, 2, priors.MOST_KNOTS)
+    return np.where(ceramic < priors.ONE_KNOT_PX, 1, knots).astype(np.intp)
+
+
+def _shift_u_px(registration: Registration, center: Array, slopes: Array, lean: Array, height_known: Mask) -> Array:
+    """Standard uncertainty (n,) of each body's own place along either axis: placement, lean, height."""
+    scale = np.sqrt(np.abs(np.linalg.det(slopes[:, :, :2])))
+    by_height = np.linalg.norm(slopes[:, :, 2], axis=1) / math.sqrt(2)  # px per mm, along either axis
+    if registration.camera is None:
+        by_height = registration.lean_u * scale
+    placement = anatomy.PLACEMENT_U_MM * scale
+    lean_u = registration.lean_u * center[:, 2] * scale
+    unknown = ~height_known * UNKNOWN_HEIGHT_U_MM * by_height
+    return np.asarray(np.sqrt(placement**2 + lean_u**2 + unknown**2 + (HEIGHT_U_SHARE * lean) ** 2))
 
 
 def outlines(
