@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import glob
 import hashlib
 import os
+import platform
+import re
 import tempfile
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
@@ -23,7 +26,8 @@ def write_all(contents: Mapping[Path, bytes]) -> None:
     try:
         for path, content in contents.items():
             path.parent.mkdir(parents=True, exist_ok=True)
-            handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+            _sweep(path)
+            handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=_MINE.format(os.getpid()))
             waiting.append((Path(name), path))
             with os.fdopen(handle, "wb") as stream:
                 stream.write(content)
@@ -37,6 +41,31 @@ def write_all(contents: Mapping[Path, bytes]) -> None:
     finally:
         for temporary, _ in waiting:
             temporary.unlink(missing_ok=True)
+
+
+# Names the computer and the process, so that another one can tell what was left behind by one that was killed.
+_HOST = re.sub(r"\W", "", platform.node())[:30]
+_MINE = f".{_HOST}-{{}}.part"
+
+
+def _sweep(path: Path) -> None:
+    """Take away what processes of this computer that live no more have left of this file."""
+    for left in path.parent.glob(f".{glob.escape(path.name)}.*.{_HOST}-*.part"):
+        process = left.name.removesuffix(".part").rpartition("-")[2]
+        if process.isdigit() and not _lives(int(process)):
+            left.unlink(missing_ok=True)
+
+
+def _lives(process: int) -> bool:
+    if os.name != "posix":
+        return True  # there, asking a process for a sign of life would end it
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    except (PermissionError, OverflowError):
+        return True
+    return True
 
 
 def _umask() -> int:
