@@ -38,6 +38,7 @@ _BARE_ODDS_OF_BARE = 0.2  # heat is made in parts (common practice), and yet thi
 _LEAST_ODDS = 0.05  # of a part that was read and does not stand out
 _UNREAD_ODDS = 0.5
 _LOWER_BOUND = Reason(SpotCode.LOWER_BOUND, "at least so hot: its pixels stand at the end of the instrument's range")
+_UNKNOWN_REACH_MM = 2.5  # of a body that no table knows: half of all parts are larger than this (common practice)
 _LEAST_SHOWN = 0.005
 _LEAST_PLACE_U_PX = 0.2
 _UNEVEN_K = 1.5  # peak over mean from which a face has a hottest place; the noise finds one on an even face, too
@@ -143,7 +144,25 @@ def _names_of_bare(scene: Scene, bodies: Bodies, spot: Spot) -> tuple[Candidate,
     odds = np.where(known, np.maximum(scene.standing.probability, _LEAST_ODDS), _UNREAD_ODDS)
     odds = np.where(shiny, _LEAST_ODDS, odds)
     board = pixel_covariance(view.registration, np.array([[*board_mm[0], 0.0]]))[0]
-    return candidates_at(bodies, spot.place_px, spot.covariance_px2, board, odds, _BARE_ODDS_OF_BARE)
+    names = candidates_at(bodies, spot.place_px, spot.covariance_px2, board, odds, _BARE_ODDS_OF_BARE)
+    return _with_unknown_body(scene, np.asarray(board_mm[0]), names)
+
+
+def _with_unknown_body(scene: Scene, board_mm: Array, names: tuple[Candidate, ...]) -> tuple[Candidate, ...]:
+    """What is taken for bare board beside a part whose size nobody knows may well be that part."""
+    unknown = [top.face.component for top in scene.tops if top.face.component.body is None]
+    if not unknown:
+        return names
+    away_mm = [float(np.hypot(*(np.asarray(part.center_mm) - board_mm))) for part in unknown]
+    nearest = int(np.argmin(away_mm))
+    odds = float(np.exp(-away_mm[nearest] / _UNKNOWN_REACH_MM))
+    share = odds / (odds + _BARE_ODDS_OF_BARE)
+    shares = {name.refdes: name.probability for name in names}
+    bare = shares.get(None, 0.0)
+    refdes = unknown[nearest].refdes
+    shares[None] = bare * (1.0 - share)
+    shares[refdes] = shares.get(refdes, 0.0) + bare * share
+    return _ranked(shares)
 
 
 def _is_saturated(scene: Scene, top: Top) -> bool:

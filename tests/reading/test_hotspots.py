@@ -8,6 +8,7 @@ from scipy.ndimage import gaussian_filter
 
 from overlay.reading.model import ReadingCode
 from overlay.reading.read_components import read_view
+from overlay.registration.faces import project_faces
 from overlay.registration.project import pixels_from_board
 from overlay.unmixing.unmix import unmix
 
@@ -179,3 +180,14 @@ def test_a_part_at_the_end_of_the_instruments_range_is_named_with_its_bound(benc
     frame = read_view(view, bench.unsolved(view))
     assert names(frame) == ["R1", "R2"]
     assert any("at least" in sentence for sentence in frame.hot_spots[0].why)
+
+
+def test_heat_around_a_part_of_unknown_size_is_that_parts(bench) -> None:
+    parts = [bench.part("BR1", (20.0, 15.0), (7.0, 5.0), 60.0), bench.part("R1", (32.0, 8.0), (3.0, 2.0), 70.0)]
+    view = bench.view(*parts, board_c=heated((20.0, 15.0, 10.0)))
+    components = tuple(replace(c, body=None) if c.refdes == "BR1" else c for c in view.board.components)
+    board = replace(view.board, components=components)
+    view = replace(view, board=board, faces=project_faces(view.registration, board))
+    spots = read_view(view, unmix(view)).hot_spots
+    assert [spot.candidates[0].refdes for spot in spots] == ["R1", "BR1"]
+    assert spots[1].temperature_c == pytest.approx(60.0, abs=4.0)
