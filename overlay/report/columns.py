@@ -96,6 +96,7 @@ COLUMNS: tuple[Column, ...] = (
         "first all page csv text",
         _number(2, lambda row: row.margin.margin_c),
         number=True,
+        width_mm=11,
         first_mm=16,
     ),
     Column(
@@ -116,6 +117,7 @@ COLUMNS: tuple[Column, ...] = (
         "first all page csv",
         _number(4, lambda row: row.margin.probability_within),
         number=True,
+        width_mm=11,
     ),
     Column(
         "rating_margin_c",
@@ -165,10 +167,10 @@ COLUMNS: tuple[Column, ...] = (
     Column("worst_capture", "capture", lambda row: row.capture, "page csv text"),
     Column("peak_c", "peak °C", lambda row: row.peak, "first all page csv", _number(2, _peak_c), number=True),
     Column("mean_c", "mean °C", _number(2, _mean_c), "csv", number=True),
-    Column("state", "state", lambda row: row.state, "all page csv"),
+    Column("state", "state", lambda row: row.state, "all page csv", width_mm=11),
     Column("side", "side", lambda row: row.side, "page csv"),
-    Column("kind", "kind", lambda row: row.component.kind, "first all page csv", width_mm=17, first_mm=18),
-    Column("package", "package", lambda row: row.component.package, "all page csv", width_mm=21),
+    Column("kind", "kind", lambda row: row.component.kind, "first all page csv", width_mm=16, first_mm=18),
+    Column("package", "package", lambda row: row.component.package, "all page csv", width_mm=17),
     Column("part_number", "part number", lambda row: row.component.part_number, "csv"),
     Column("x_mm", "x mm", lambda row: f"{row.component.center_mm[0]:.3f}", "csv", number=True),
     Column("y_mm", "y mm", lambda row: f"{row.component.center_mm[1]:.3f}", "csv", number=True),
@@ -189,6 +191,6 @@ COLUMNS: tuple[Column, ...] = (
     Column(
         "load_ratio", "load", _load, "all csv", _number(3, lambda row: row.margin.load_ratio), number=True, width_mm=9
     ),
-    Column("life_h", "life", _life, "all csv", _number(0, lambda row: row.margin.life_h), number=True, width_mm=13),
+    Column("life_h", "life", _life, "all csv", _number(0, lambda row: row.margin.life_h), number=True, width_mm=12),
     Column("why", "why", lambda row: sentences(row.why), "csv"),
 )

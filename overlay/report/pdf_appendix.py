@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from reportlab.lib.units import mm
-from reportlab.platypus import PageBreak, Spacer
+from reportlab.platypus import Spacer
 
 from overlay.job.analysis import Analysis
 from overlay.report.content import DASH, PartRow, cautions, kelvin, not_judged, rms_words, sentences
@@ -29,9 +29,7 @@ def record_page(analysis: Analysis, rows: Sequence[PartRow]) -> list[Any]:
     lines = record_lines(analysis.job.settings.record)
     missing = [what for what, value in lines if not value]
     story: list[Any] = [
-        PageBreak(),
-        heading("Test record"),
-        Spacer(1, 1 * mm),
+        *section("Test record"),
         table(("what", "as recorded"), [(what, value or DASH) for what, value in lines if value], (40, 146), wrap=(1,)),
     ]
     if missing:

@@ -10,9 +10,10 @@ from pypdf import PdfReader
 
 from overlay.job.analysis import Analysis
 from overlay.report import columns as module
-from overlay.report.columns import COLUMNS, Column
+from overlay.report.columns import COLUMNS, Column, columns_of
 from overlay.report.html import margin_map_html
 from overlay.report.pdf import margin_map_pdf
+from overlay.report.pdf_page import INNER_MM
 from overlay.report.tables import components_csv
 from overlay.report.text import map_text
 
@@ -33,3 +34,8 @@ def test_a_made_up_column_is_added_in_one_place_and_stands_in_every_table(
 def test_columns_have_names_of_their_own() -> None:
     keys = [column.key for column in COLUMNS]
     assert len(set(keys)) == len(keys)
+
+
+@pytest.mark.parametrize(("place", "width"), [("first", "first_mm"), ("all", "width_mm")])
+def test_the_columns_of_a_table_fit_the_page(place: str, width: str) -> None:
+    assert sum(getattr(column, width) for column in columns_of(place)) <= INNER_MM  # type: ignore[arg-type]
