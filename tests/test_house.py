@@ -29,7 +29,6 @@ ONLY_TESTED = {
     "overlay/frames/radiometry.py": {"fraction_below", "planck_exitance"},
     "overlay/frames/stack.py": {"averaged_noise_c", "temporal_noise_c"},
     "overlay/reading/model.py": {"is_at_least"},
-    "overlay/registration/planar.py": {"parameters_of"},
     "overlay/shots/plan.py": {"shot_from"},
 }
 

@@ -19,7 +19,8 @@ from overlay.registration.evidence import Pose, pose_from_evidence
 from overlay.registration.model import Confidence
 from overlay.registration.refine_search import Found, SearchSpace, agreement, shifted
 from overlay.registration.refine_vote import CAP, SIGNIFICANT
-from overlay.registration.refine_windows import Targets, gains_of
+from overlay.registration.refine_windows import gains_of
+from overlay.registration.targets import Targets
 
 
 @dataclass(frozen=True, slots=True)

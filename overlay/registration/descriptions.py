@@ -20,7 +20,7 @@ from overlay.registration.evidence import Pose
 from overlay.registration.model import FaceCode, Finding
 from overlay.registration.refine_search import SearchSpace
 from overlay.registration.refine_vote import CAP, SIGNIFICANT, best_offsets
-from overlay.registration.refine_windows import Targets
+from overlay.registration.targets import Targets
 
 # All thresholds were tuned on foreign worlds: hardly a word where the description is right.
 _BETTER = 20.0  # log-likelihood by which another description must explain the frame better …

@@ -8,30 +8,26 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from overlay.arrays import Array
 from overlay.board.model import Side
 from overlay.errors import InputError, input_error, raise_errors
 from overlay.registration.camera import Pinhole
 from overlay.registration.checks import mirrored_problem, mirrored_share, point_problems, view_problems
-from overlay.registration.fit_models import fit_camera, fit_flat, refit
+from overlay.registration.fit_models import fit_camera, fit_flat, refit, surface_matrix
 from overlay.registration.least_squares import (
-    DISAGREES,
     CameraPriors,
     Fit,
     Sightings,
     camera_priors,
     point_terms,
 )
+from overlay.registration.lens import LEAN_U, lean_u_of, lens_warnings, with_distance
 from overlay.registration.model import UNTOLD, ControlPoint, Lens, Model, PointResidual, Registration
 from overlay.registration.planar import Planar
 from overlay.registration.residuals import mm_per_px_of, rms_of, sighted
 from overlay.registration.suspects import Suspicion, find_suspects
 
-LEAN_U = 0.27
-"""Sideways mm per mm of height, rms along either axis over a frame of 50° seen straight on: an unknown lens."""
 UNKNOWN_HEIGHT_U_MM = 1.5
 """Standard uncertainty of the height of a part nobody knows, in mm (common practice: most parts are under 3 mm)."""
-LENS_OFF = 0.03  # relative difference of focal lengths worth a word
 HOPELESS = 0.05  # rms of the residuals over the frame's diagonal
 NO_CAMERA_P = 1e-3
 """Chance of the points' scatter about the best camera below which none is believed: the frame was cropped, or bent."""
@@ -147,7 +143,7 @@ def _flat(
 ) -> _Tied:
     """The points as a flat picture of a flat board."""
     used = _used(points, suspicion)
-    lean_u = _lean_u(seen.without(*suspicion.left_out), side, shape_px)
+    lean_u = lean_u_of(seen.without(*suspicion.left_out), side, shape_px)
     widened = _widened(seen, points, lean_u, flat=True)
     return _Tied(fit_flat(widened.without(*suspicion.left_out), side, shape_px), widened, used, lean_u=lean_u)
 
@@ -165,9 +161,9 @@ def _camera(
     widened = _widened(seen, points, LEAN_U)
     used = widened.without(*suspicion.left_out)
     fit = fit_camera(used, side, shape_px, priors)
-    warnings = _lens_warnings(fit, priors, used) if lens.hfov_deg is not None else []
+    warnings = lens_warnings(fit, priors, used) if lens.hfov_deg is not None else []
     if lens.distance_m is not None and not view_problems(fit, widened, "", ""):
-        priors, fit, warning = _with_distance(used, fit, priors, lens.distance_m)
+        priors, fit, warning = with_distance(used, fit, priors, lens.distance_m)
         warnings += warning
     return _Tied(fit, widened, _used(points, suspicion), priors, warnings=tuple(warnings))
 
@@ -188,56 +184,6 @@ def _no_camera(camera: _Tied, flat: _Tied) -> bool:
     free = max(2 * len(camera.used) - _HELD_BY_POINTS[False], 1)
     beyond, suits = scatter(camera), scatter(flat)
     return bool(chdtrc(free, beyond) < NO_CAMERA_P and chdtrc(free, suits) > NO_CAMERA_P)
-
-
-def _lean_u(seen: Sightings, side: Side, shape_px: tuple[int, int]) -> float:
-    """Sideways mm per mm of height for a camera nobody has described, from the tilt the points show."""
-    if len(seen) < 4:
-        return math.hypot(LEAN_U, 0.3)
-    priors = camera_priors(UNTOLD, shape_px)
-    fit = fit_camera(seen, side, shape_px, priors)
-    assert isinstance(fit.projection, Pinhole)
-    normal, _ = fit.projection.normal(fit.parameters)
-    tilt = min(math.acos(min(1.0, abs(float(normal[2])))), math.radians(60))
-    return math.hypot(LEAN_U, math.tan(tilt) / math.sqrt(2))
-
-
-def _with_distance(
-    seen: Sightings, fit: Fit, priors: CameraPriors, distance_m: float
-) -> tuple[CameraPriors, Fit, list[str]]:
-    """The fit with the stated distance, or without it and a warning where both contradict each other."""
-    assert isinstance(fit.projection, Pinhole)
-    distance_mm, slopes = fit.projection.distance_mm(fit.parameters)
-    u = math.sqrt(float(slopes @ fit.covariance @ slopes)) / distance_mm
-    stated = replace(priors, distance_mm=1000.0 * distance_m)
-    if abs(math.log(distance_mm / (1000.0 * distance_m))) > DISAGREES * math.hypot(u, stated.distance_u):
-        warning = (
-            f"distance_m = {distance_m:g} contradicts hfov_deg and the points, which put the board "
-            f"{distance_mm / 1000:.3g} m away: one of them is wrong; the distance was not used for the pose"
-        )
-        return priors, fit, [warning]
-    return stated, refit(fit, seen, stated), []
-
-
-def _lens_warnings(fit: Fit, priors: CameraPriors, seen: Sightings) -> list[str]:
-    """What the points say against the stated field of view, or of a lens that bends more than most."""
-    warnings = []
-    if len(seen) >= 5:
-        rows, cols = fit.projection.shape_px
-        free = fit_camera(seen, fit.projection.side, (rows, cols), camera_priors(UNTOLD, (rows, cols)))
-        longer = float(free.parameters[6]) - math.log(priors.focal_px)
-        if abs(longer) > max(DISAGREES * math.hypot(math.sqrt(free.covariance[6, 6]), priors.focal_u), LENS_OFF):
-            field_deg = math.degrees(2.0 * math.atan(cols / 2.0 / math.exp(free.parameters[6])))
-            stated_deg = math.degrees(2.0 * math.atan(cols / 2.0 / priors.focal_px))
-            warnings.append(
-                f"hfov_deg = {stated_deg:g} does not suit the points, which ask for about {field_deg:.0f}: "
-                "check which lens was on, and whether the frame was cropped"
-            )
-    if abs(fit.parameters[7]) > DISAGREES * priors.radial_u:
-        warnings.append(
-            f"the points ask for a strongly distorting lens (radial term {fit.parameters[7]:.2f}): check them"
-        )
-    return warnings
 
 
 def _registration(points: Sequence[ControlPoint], suspicion: Suspicion, tied: _Tied, *, told: bool) -> Registration:
@@ -295,31 +241,6 @@ def _left_out_px(tied: _Tied, index: int, *, told: bool) -> float | None:
     place = rest.projection.pixels(rest.parameters, tied.seen.xyz_mm[index : index + 1])[0]
     distance = float(np.hypot(*(tied.seen.uv_px[index] - place)))
     return distance if math.isfinite(distance) else None
-
-
-def surface_matrix(projection: Planar | Pinhole, parameters: Array) -> Array:
-    """The (3, 3) matrix from board mm to pixels on the surface, last entry 1.
-
-    Exact for flat models and for a camera without radial term; else the nearest over the frame.
-    """
-    if isinstance(projection, Planar):
-        return projection.matrix(parameters)
-    camera = projection.camera(parameters)
-    axes = camera.rotation * np.array([-1.0 if projection.side == "bottom" else 1.0, 1.0, 1.0])
-    u, v = camera.center_px
-    inner = np.array([[camera.focal_px, 0, u], [0, camera.focal_px, v], [0, 0, 1.0]])
-    matrix = inner @ np.column_stack([axes[:, 0], axes[:, 1], camera.translation_mm])
-    matrix = matrix / matrix[2, 2]
-    if camera.radial == 0.0:
-        return np.asarray(matrix)
-    rows, cols = projection.shape_px
-    grid = np.stack(np.meshgrid(np.linspace(0, cols - 1, 9), np.linspace(0, rows - 1, 7)), axis=-1).reshape(-1, 2)
-    xy_mm = projection.board(parameters, grid, np.zeros(len(grid)))
-    good = np.isfinite(xy_mm).all(axis=1)
-    seen = Sightings(np.column_stack([xy_mm, np.zeros(len(grid))])[good], grid[good], np.ones(int(good.sum())))
-    near = fit_flat(seen, projection.side, projection.shape_px, widen=False)
-    assert isinstance(near.projection, Planar)
-    return near.projection.matrix(near.parameters)
 
 
 def _refuse_hopeless(registration: Registration, suspicion: Suspicion, file: str) -> None:

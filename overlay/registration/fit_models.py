@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+import numpy as np
+
 from overlay.arrays import Array
 from overlay.board.model import Side
 from overlay.registration.camera import Pinhole, likely_poses
@@ -60,6 +62,31 @@ def refit(fit: Fit, seen: Sightings, priors: CameraPriors | None) -> Fit:
         assert priors is not None
         return minimise(projection, seen, [fit.parameters], lambda p: camera_prior_terms(projection, p, priors))
     return fit_flat(seen, projection.side, projection.shape_px)
+
+
+def surface_matrix(projection: Planar | Pinhole, parameters: Array) -> Array:
+    """The (3, 3) matrix from board mm to pixels on the surface, last entry 1.
+
+    Exact for flat models and for a camera without radial term; else the nearest over the frame.
+    """
+    if isinstance(projection, Planar):
+        return projection.matrix(parameters)
+    camera = projection.camera(parameters)
+    axes = camera.rotation * np.array([-1.0 if projection.side == "bottom" else 1.0, 1.0, 1.0])
+    u, v = camera.center_px
+    inner = np.array([[camera.focal_px, 0, u], [0, camera.focal_px, v], [0, 0, 1.0]])
+    matrix = inner @ np.column_stack([axes[:, 0], axes[:, 1], camera.translation_mm])
+    matrix = matrix / matrix[2, 2]
+    if camera.radial == 0.0:
+        return np.asarray(matrix)
+    rows, cols = projection.shape_px
+    grid = np.stack(np.meshgrid(np.linspace(0, cols - 1, 9), np.linspace(0, rows - 1, 7)), axis=-1).reshape(-1, 2)
+    xy_mm = projection.board(parameters, grid, np.zeros(len(grid)))
+    good = np.isfinite(xy_mm).all(axis=1)
+    seen = Sightings(np.column_stack([xy_mm, np.zeros(len(grid))])[good], grid[good], np.ones(int(good.sum())))
+    near = fit_flat(seen, projection.side, projection.shape_px, widen=False)
+    assert isinstance(near.projection, Planar)
+    return near.projection.matrix(near.parameters)
 
 
 def _planar(seen: Sightings, side: Side, shape_px: tuple[int, int]) -> Planar:

@@ -84,15 +84,6 @@ class Planar:
         # where the board's origin is itself on the horizon no scale makes the last entry 1
         return np.asarray(product / product[2, 2] if product[2, 2] else product)
 
-    def parameters_of(self, matrix: Array) -> Array:
-        """The eight parameters of a (3, 3) matrix from board mm to pixels."""
-        s, (u, v) = self.scale_px, self.center_px
-        from_pixels = np.array([[1, 0, -u], [0, 1, -v], [0, 0, s]]) / s
-        x, y = self.center_mm
-        from_units = np.array([[self.scale_mm, 0, x], [0, self.scale_mm, y], [0, 0, 1]])
-        product = from_pixels @ matrix @ from_units
-        return np.asarray((product / product[2, 2]).ravel()[:8])
-
     def _board_units(self, xyz_mm: Array) -> tuple[Array, Array]:
         return (xyz_mm[:, 0] - self.center_mm[0]) / self.scale_mm, (xyz_mm[:, 1] - self.center_mm[1]) / self.scale_mm
 

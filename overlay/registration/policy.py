@@ -20,7 +20,8 @@ from overlay.board.model import Board, Side
 from overlay.registration.belonging import foreign_placement
 from overlay.registration.coverage import UNCERTAIN_PX, coverage_warnings, worst_corner
 from overlay.registration.descriptions import contradicted_descriptions
-from overlay.registration.fit import LEAN_U, fit_registration
+from overlay.registration.fit import fit_registration
+from overlay.registration.lens import LEAN_U
 from overlay.registration.model import Confidence, ControlPoint, Lens, Registration
 from overlay.registration.project import pixel_covariance
 from overlay.registration.refine import best_pose, refined_by

@@ -24,8 +24,9 @@ from overlay.registration.project import pixels_from_board
 from overlay.registration.refine import best_pose, refined_by
 from overlay.registration.refine_search import SearchSpace, search_space
 from overlay.registration.refine_vote import CAP, SIGNIFICANT, best_offsets
-from overlay.registration.refine_windows import Targets, compressed
+from overlay.registration.refine_windows import compressed
 from overlay.registration.straight_down import straight_down
+from overlay.registration.targets import Targets
 
 _COARSE_PX = 160
 """Columns at which hypotheses are made: a part of some pixels still has edges, and an FFT takes a millisecond."""

@@ -17,21 +17,15 @@ from overlay.board.model import Board
 from overlay.registration.camera import focal_px_from_field
 from overlay.registration.confidence import LIMITS, judge
 from overlay.registration.evidence import Pose
-from overlay.registration.fit import LENS_OFF, surface_matrix
+from overlay.registration.fit_models import surface_matrix
+from overlay.registration.lens import LENS_OFF
 from overlay.registration.model import Confidence, ControlPoint, Lens, Registration
 from overlay.registration.project import projection_of
 from overlay.registration.refine_search import Found, SearchSpace, climb
 from overlay.registration.refine_vote import peaks
-from overlay.registration.refine_windows import (
-    Compressed,
-    Sightline,
-    Targets,
-    compressed,
-    gains_of,
-    hole_target,
-    targets_of,
-)
+from overlay.registration.refine_windows import Compressed, Sightline, compressed, gains_of
 from overlay.registration.residuals import held_against_points
+from overlay.registration.targets import Targets, hole_target, targets_of
 
 SNAP_REACH_PX = 6
 _SNAP_U_PX = 0.3

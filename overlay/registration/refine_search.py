@@ -19,7 +19,8 @@ from overlay.registration.model import Lens, Registration
 from overlay.registration.project import pixels_from_board
 from overlay.registration.refine_contour import Contour, contour_of, nothing, sight_contour
 from overlay.registration.refine_vote import CAP, best_offsets, peaks, vote
-from overlay.registration.refine_windows import Compressed, Gains, Sightline, Targets, compressed, gains_of, targets_of
+from overlay.registration.refine_windows import Compressed, Gains, Sightline, compressed, gains_of
+from overlay.registration.targets import Targets, targets_of
 
 _CONTOUR_STEPS = ((20.0, 2.0, 12.0), (10.0, 1.5, 6.0), (6.0, 1.0, 3.0))
 """Reach and smoothing in px, and how many neighbouring points look together."""

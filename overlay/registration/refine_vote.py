@@ -8,7 +8,8 @@ from numpy.typing import NDArray
 from overlay.arrays import Array
 from overlay.registration.evidence import Evidence
 from overlay.registration.refine_contour import nothing
-from overlay.registration.refine_windows import Gains, Targets
+from overlay.registration.refine_windows import Gains
+from overlay.registration.targets import Targets
 
 CAP = 25.0
 """No single part says more than this in a vote."""

@@ -9,7 +9,7 @@ import numpy as np
 from overlay.arrays import Array
 from overlay.board.model import Side
 from overlay.registration.camera import Pinhole, rotation_vector
-from overlay.registration.fit import surface_matrix
+from overlay.registration.fit_models import surface_matrix
 from overlay.registration.model import Registration
 
 

@@ -143,6 +143,11 @@ def registration_json(registration: Registration) -> dict[str, Any]:
         "mm_per_px": number(registration.mm_per_px, 5),
         "refined": registration.refined,
         "warnings": list(registration.warnings),
+        "findings": [
+            {"refdes": finding.refdes, "code": finding.code.value, "what": finding.text}
+            for finding in registration.findings
+        ],
+        "foreign": registration.foreign or None,
     }
     if registration.camera is not None:
         values["pose"] = _pose(registration.camera)

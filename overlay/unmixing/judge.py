@@ -9,7 +9,7 @@ import numpy as np
 from overlay.arrays import Array
 from overlay.board import anatomy
 from overlay.registration.camera import Pinhole
-from overlay.registration.fit import surface_matrix
+from overlay.registration.fit_models import surface_matrix
 from overlay.registration.model import Registration
 from overlay.registration.project import projection_of
 from overlay.unmixing import priors
