@@ -8,6 +8,8 @@ from hypothesis import strategies as st
 
 from overlay.board.bodies import body_from_package
 from overlay.board.model import Body
+from overlay.board.packages.parts import is_mechanical
+from overlay.board.packages.words import normal
 
 # name = x × y [× height], "round" before a diameter, "-" where the name tells no body
 KNOWN = """
@@ -505,3 +507,15 @@ def test_any_mixture_of_name_pieces_tells_a_body_or_none(pieces: list[str]) -> N
 def test_case_and_blanks_around_a_name_do_not_matter(name: str) -> None:
     body = body_from_package(name)
     assert body_from_package(f"  {name.lower()} ") == body == body_from_package(name.upper())
+
+
+@pytest.mark.parametrize(
+    "name", ["JUMPER2-0402_NC", "TP_SMD_10.00x2.00mm", "SJ_2_OPEN", "STANDOFF-M3", "OSHW_5MM", "MountingHole_3.2mm_M3"]
+)
+def test_marks_pads_and_hardware_have_no_body(name: str) -> None:
+    assert is_mechanical(normal(name))
+    assert body_from_package(name) is None
+
+
+def test_a_connector_with_mounting_holes_is_a_part() -> None:
+    assert not is_mechanical(normal("DSUB-9_Male_Vertical_MountingHoles"))

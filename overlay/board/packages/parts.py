@@ -29,8 +29,13 @@ _SWITCH = re.compile(r"^(?:SW\d*|TACT|SWITCH|BUTTON|BTN|PB|PUSH|KEY)(?=[_\-\s])"
 _HOLDS_ANOTHER = re.compile(r"HOLDER|CLIP|SOCKET|ADAPTER|FUSE-?BLOCK")  # sizes are those of what it holds
 _KEY_CAP = re.compile(r"CHERRY|MX|KEYCAP|KAILH|ALPS[-_ ]MATIAS")
 _MECHANICAL = re.compile(
-    r"^MOUNT|MOUNTING[-_ ]?HOLE|FIDUCIAL|(?:^|[_-])FID|TEST[-_ ]?P(?:OINT|AD)|LOGO|SYMBOL|NET[-_ ]?TIE|"
-    r"SOLDER[-_ ]?JUMPER|SOLDERWIRE|^HOLE|TOOLING|MOUSE[-_ ]?BITE|BADGE|CARD[-_ ]?EDGE|KEEP[-_ ]?OUT"
+    r"^MOUNT|MOUNTING[-_ ]?HOLE(?!S)|FIDUCIAL|(?:^|[_-])FID|TEST[-_ ]?P(?:OINT|AD)|LOGO|SYMBOL|NET[-_ ]?TIE|"
+    r"SOLDER[-_ ]?JUMPER|SOLDERWIRE|^HOLE|TOOLING|MOUSE[-_ ]?BITE|BADGE|CARD[-_ ]?EDGE|KEEP[-_ ]?OUT|"
+    r"STAND[-_ ]?OFF|^TP(?:[-_]|$)|(?:^|[_-])SJ(?:[-_]|$)|(?:^|-)JUMPER[-_ ]?(?:SMD[-_]\dX\d|SOLDER|"
+    r"\d(?:[-_ ](?:N[CO]|PTH|0\d{3})|-0\d{3}))|"
+    r"^OSHW|^WEEE|CREATIVE[-_ ]COMMONS|FAB[-_ ]?FRAME|FACEPLATE|ORDERING[-_ ]INSTR|POLARITY[-_ ](?:MARK|CENTER)|"
+    r"SERIAL[-_ ]?NUMBER|"
+    r"^BARCODE_|REF[-_ ]ONLY"
 )
 
 
