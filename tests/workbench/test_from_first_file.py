@@ -56,6 +56,10 @@ def test_from_files_to_reports_by_keys_alone(page: Page, folder: Path) -> None:
     expect(page.locator("#status")).to_contain_text("is in job.toml")
     assert read_settings(folder / "job.toml").capture[0].ambient_c == 23.8
 
+    page.evaluate("document.activeElement.blur()")
+    page.keyboard.press("?")
+    expect(page.locator("#keys")).to_be_visible()
+    page.keyboard.press("Escape")
     expect(page.locator("#next")).to_have_text("Next: register the frame")
     page.keyboard.press("Alt+Enter")
     for count, (target, pixel) in enumerate(PLACES.items(), start=1):

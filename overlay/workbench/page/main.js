@@ -268,6 +268,7 @@ class Bench {
 const bench = new Bench();
 
 for (const button of document.querySelectorAll(".step")) button.addEventListener("click", () => bench.go(button.dataset.step));
+$("#help").addEventListener("click", () => $("#keys").showModal());
 $("#next").addEventListener("click", async () => {
   try {
     await bench.next()[1]();
@@ -308,6 +309,10 @@ document.addEventListener("keydown", (event) => {
     else if (key === "z" && !event.shiftKey) bench.steps.register.edit({ do: "undo" });
     else if (key === "y" || key === "z") bench.steps.register.edit({ do: "redo" });
     else return;
+    event.preventDefault();
+  } else if (!event.altKey && "/?".includes(event.key) && !event.target.closest?.("input, textarea, select, dialog")) {
+    if (event.key === "?") $("#keys").showModal();
+    else ({ board: $("#check input"), register: $("#target"), read: $("#words") })[bench.step]?.focus();
     event.preventDefault();
   } else if (event.altKey && event.key === "Enter") {
     $("#next").click();
