@@ -68,7 +68,7 @@ def ways_between(rings: Sequence[Array], inner: tuple[float, float, float, float
         for grown, price in ((shapely.buffer(whole, 0.5 * _CELL_MM), _BESIDE), (whole, _ACROSS)):
             shapely.prepare(grown)
             cost[shapely.contains_xy(grown, x, y)] = price
-    number = np.arange(rows * cols).reshape(rows, cols)
+    number = np.arange(rows * cols, dtype=np.int32).reshape(rows, cols)  # what earlier versions of dijkstra need
     starts, ends, prices = [], [], []
     for dr, dc in ((0, 1), (1, 0), (1, 1), (1, -1)):
         here = (slice(0, rows - dr), slice(max(0, -dc), cols - max(0, dc)))
