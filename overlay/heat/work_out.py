@@ -12,7 +12,7 @@ from typing import TypeVar
 import numpy as np
 
 from overlay.arrays import Array
-from overlay.heat.fit import OFFSET_U_K, RISE_SHARE_U, Fit, fit_heat
+from overlay.heat.fit import CELL_U_K, OFFSET_U_K, RISE_SHARE_U, Fit, fit_heat
 from overlay.heat.model import BoardSource, FrameHeat, HeatCall, HeatedBy, PartHeat
 from overlay.heat.network import network_of
 from overlay.heat.observe import Capture, seen_state, states_of
@@ -32,6 +32,7 @@ HEATED_K, HEATED_SHARE = 3.0, 0.25  # own rise, or share of the whole, below whi
 OWED_SHARE_U = 0.10
 """Of what a part owes to others, so much may be its own after all: the board between them is drawn too simply. Tuned on
 boards of two layers of copper."""
+_LEFT_OUT_SHARE_U = 0.005  # of all heat, that a part may make which stands out less than a hundred others
 _LEAST_RISE_K = 3.0  # of a part of which anything is said
 _LEAST_PLACES = 30
 _MOST_RMS_K, _MOST_RMS_SHARE = 1.5, 0.1  # of the bare board about the fit, in K and of its largest rises
@@ -85,11 +86,12 @@ def frame_heat(capture: str, fit: Fit, state: SeenState, refdes: set[str]) -> Fr
     watts = state.input_power_w
     bodies = fit.network.state.bodies
     known = {body.refdes: i for i, body in enumerate(bodies)}
+    beneath_k = _beneath_k(state)
     parts = []
-    for body in state.bodies:
+    for body, board_k in zip(state.bodies, beneath_k.tolist(), strict=True):
         if body.refdes in refdes:
             i = known.get(body.refdes)
-            part = _nothing(body) if i is None else _part(fit, i, shares, shares_u)
+            part = _left_out(body, board_k) if i is None else _part(fit, i, shares, shares_u)
             parts.append(part if watts is None or i is None else _with_watts(part, state))
     sources = [
         BoardSource((float(x), float(y)), float(shares[len(bodies) + g]), float(shares_u[len(bodies) + g]))
@@ -120,14 +122,18 @@ def _most_standing_out(state: SeenState) -> SeenState:
     """The state with the bodies that stand out most from the board around them, where there are too many."""
     if len(state.bodies) <= MOST_BODIES:
         return state
+    excess = np.array([body.rise_k for body in state.bodies]) - _beneath_k(state)
+    kept = set(np.argsort(-excess, kind="stable")[:MOST_BODIES].tolist())
+    return replace(state, bodies=tuple(body for i, body in enumerate(state.bodies) if i in kept))
+
+
+def _beneath_k(state: SeenState) -> Array:
+    """Rise (n,) of the bare board nearest to each body."""
     from scipy.spatial import cKDTree
 
     centers = np.array([body.center_mm for body in state.bodies])
     _, near = cKDTree(state.places_mm).query(centers, k=min(8, len(state.rise_k)))
-    beneath = state.rise_k[near].reshape(len(state.bodies), -1).mean(axis=1)
-    excess = np.array([body.rise_k for body in state.bodies]) - beneath
-    kept = set(np.argsort(-excess, kind="stable")[:MOST_BODIES].tolist())
-    return replace(state, bodies=tuple(body for i, body in enumerate(state.bodies) if i in kept))
+    return np.asarray(state.rise_k[near].reshape(len(state.bodies), -1).mean(axis=1))
 
 
 def _shares(fit: Fit) -> tuple[Array, Array]:
@@ -178,6 +184,16 @@ def _heaters(fit: Fit, i: int) -> tuple[HeatedBy, ...]:
         x, y = bodies[j].center_mm if j < len(bodies) else fit.patch_mm[j - len(bodies)]
         result.append(HeatedBy(bodies[j].refdes if j < len(bodies) else None, (float(x), float(y)), float(rises[j])))
     return tuple(result)
+
+
+def _left_out(body: SeenBody, board_k: float) -> PartHeat:
+    """A part of a crowded board that stands out too little to be fitted: its step over the board is all there is."""
+    own = max(body.rise_k - board_k, 0.0)
+    widths = (body.u_k, RISE_SHARE_U * body.rise_k, CELL_U_K, OWED_SHARE_U * max(board_k, 0.0))
+    own_u = float(np.linalg.norm(widths))
+    heated = body.rise_k >= _LEAST_RISE_K and own + SURE * own_u < max(HEATED_K, HEATED_SHARE * body.rise_k)
+    call = HeatCall.HEATED if heated else HeatCall.CANNOT_TELL
+    return PartHeat(body.refdes, call, own, own_u, 0.0, _LEFT_OUT_SHARE_U)
 
 
 def _nothing(body: SeenBody) -> PartHeat:

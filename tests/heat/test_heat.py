@@ -142,3 +142,19 @@ def test_temperatures_that_follow_from_no_heat_are_told_nothing_of() -> None:
     heat, _ = told([wild], truths)[0]
     assert heat.why
     assert {part.call for part in heat.parts} == {HeatCall.CANNOT_TELL}
+
+
+def test_parts_left_out_of_a_crowd_are_called_by_their_step_over_the_board(monkeypatch) -> None:
+    from overlay.heat import work_out
+
+    monkeypatch.setattr(work_out, "MOST_BODIES", 20)
+    states, truths = make_board(51, parts=45, sources=12, size_mm=(70.0, 60.0), unread=0.0)
+    fit = fitted([work_out._most_standing_out(states[0])], truths)[0]
+    heat = frame_heat("load", fit, states[0], {body.refdes for body in states[0].bodies})
+    assert fit.network.bodies == 20
+    assert len(heat.parts) == 45
+    fitted_names = {body.refdes for body in fit.network.state.bodies}
+    left_out = [part for part in heat.parts if part.refdes not in fitted_names]
+    assert all(part.call is not HeatCall.MAKES_HEAT for part in left_out)
+    warm = [part for part in left_out if truths[0].rise_k[part.refdes] > 8]
+    assert sum(part.call is HeatCall.HEATED for part in warm) >= 0.6 * len(warm)
