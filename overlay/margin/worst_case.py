@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from overlay.board.model import Board, Component, DeratesBy
 from overlay.frames.radiometry import Band
-from overlay.margin.budget import coverage_factor, freedom_of
+from overlay.margin.cases import Bench, Case, cases_of, complete, surface_c
 from overlay.margin.derating import Policy
 from overlay.margin.figures import life_of
 from overlay.margin.limits import demands_on
 from overlay.margin.load import Load, load_of
 from overlay.margin.load_states import at_required_load
-from overlay.margin.low_emissivity import projected_distribution
 from overlay.margin.model import (
     VERDICTS,
     Conditions,
@@ -22,7 +20,6 @@ from overlay.margin.model import (
     Margin,
     MarginCode,
     Requirement,
-    SurfaceLimit,
     Verdict,
 )
 from overlay.margin.projection import model_terms, projected_budget, projected_c
@@ -30,34 +27,6 @@ from overlay.margin.verdict import probability_within, verdict_of
 from overlay.reading.model import FrameReading, Reading
 from overlay.reasons import Reason
 from overlay.uncertainty import Budget, Term, TermName, combined_k
-
-# Below this emissivity the linear budget is skewed (at 0.6 already, wrong in the tail at 0.1).
-LINEAR_FROM_EMISSIVITY = 0.8
-# So far from the limit both ways give 0 or 1.
-_SURE_SIGMAS = 6.0
-
-
-@dataclass(frozen=True, slots=True)
-class _Case:
-    """One capture's word on one limit, projected to the hottest ambient."""
-
-    reading: Reading
-    limit: SurfaceLimit | None
-    held_c: float  # what is held against the limit: the part, the board around it, the air
-    budget: Budget  # of held_c minus the limit
-    freedom: float
-    probability: float | None  # that held_c keeps the limit; None without one
-    why: tuple[Reason, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class _Bench:
-    """What all cases of a job share."""
-
-    conditions: Mapping[str, Conditions]
-    requirement: Requirement
-    policy: Policy | None
-    band: Band
 
 
 def margins(
@@ -107,30 +76,30 @@ def margin_of(
     leaves the part ``unrated``, unless it is over or undecided already.
     """
     readings, conditions = at_required_load(tuple(readings), conditions)
-    bench = _Bench(conditions, requirement, policy, band)
+    bench = Bench(conditions, requirement, policy, band)
     demands = demands_on(component, policy)
     trusted = [reading for reading in readings if reading.trusted]
     bounds = [reading for reading in readings if reading.state == "saturated" and reading.u_c is not None]
     trusted += bounds
     if not trusted:
         return _without_reading(component, readings, demands)
-    hottest = max(trusted, key=lambda reading: round(_surface_c(reading, bench), 6))  # among equals the earlier capture
-    every = tuple((reading.capture, _surface_c(reading, bench)) for reading in trusted)
+    hottest = max(trusted, key=lambda reading: round(surface_c(reading, bench), 6))  # among equals the earlier capture
+    every = tuple((reading.capture, surface_c(reading, bench)) for reading in trusted)
     seen = Margin(
         refdes=component.refdes,
         capture=hottest.capture,
-        projected_c=_surface_c(hottest, bench),
+        projected_c=surface_c(hottest, bench),
         limit_c=None,
         margin_c=None,
         rating_margin_c=None,
         u_c=None,
         probability_within=None,
         verdict="unrated",
-        surface_c=_surface_c(hottest, bench),
-        rise_k=_surface_c(hottest, bench) - requirement.air_c,
+        surface_c=surface_c(hottest, bench),
+        rise_k=surface_c(hottest, bench) - requirement.air_c,
         every=every,
     )
-    cases = [case for limit in demands.limits for case in _cases(component, trusted, limit, bench)]
+    cases = [case for limit in demands.limits for case in cases_of(component, trusted, limit, bench)]
     telling = [case for case in cases if not _says_nothing(case, requirement)]
     if bounds and all(_verdict(case, requirement) != "over" for case in telling):
         # what is at least so hot can be shown to be over its limit, never to keep it
@@ -142,12 +111,7 @@ def margin_of(
     return _judged(component, seen, worst, readings, demands, load, bench)
 
 
-def _surface_c(reading: Reading, bench: _Bench) -> float:
-    assert reading.peak_c is not None
-    return projected_c(reading.peak_c, bench.conditions[reading.capture], bench.requirement.air_c)
-
-
-def _severity(case: _Case, requirement: Requirement) -> tuple[int, float, float, float]:
+def _severity(case: Case, requirement: Requirement) -> tuple[int, float, float, float]:
     """The worse the smaller. A cool but unsure capture must not hide a hotter one that keeps too little margin."""
     assert case.limit is not None
     assert case.probability is not None
@@ -156,121 +120,19 @@ def _severity(case: _Case, requirement: Requirement) -> tuple[int, float, float,
     return gravity, round(case.probability, 9), round(margin_c, 6), -round(case.held_c, 6)
 
 
-def _verdict(case: _Case, requirement: Requirement) -> Verdict:
+def _verdict(case: Case, requirement: Requirement) -> Verdict:
     assert case.limit is not None
     assert case.probability is not None
     return verdict_of(case.limit.limit_c - case.held_c, case.probability, requirement)
 
 
-def _says_nothing(case: _Case, requirement: Requirement) -> bool:
+def _says_nothing(case: Case, requirement: Requirement) -> bool:
     """A ceiling for the junction says something only where even the surface is above it."""
     assert case.limit is not None
     return case.limit.only_breaks and _verdict(case, requirement) != "over"
 
 
-def _cases(component: Component, trusted: Iterable[Reading], limit: SurfaceLimit, bench: _Bench) -> list[_Case]:
-    """What each capture says of one limit; none where it does not show what the limit is held against."""
-    found = []
-    for reading in trusted:
-        case = {"ambient": _air_case, "terminal": _terminal_case}.get(limit.limit_at, _surface_case)(
-            component, reading, limit, bench
-        )
-        if case is not None:
-            found.append(case)
-    return found
-
-
-def _surface_case(component: Component, reading: Reading, limit: SurfaceLimit, bench: _Bench) -> _Case:
-    """The part's own surface against its limit."""
-    assert reading.peak_c is not None
-    conditions, requirement = bench.conditions[reading.capture], bench.requirement
-    held = _surface_c(reading, bench)
-    rise_k = held - requirement.air_c
-    kept = held <= limit.limit_c
-    hidden = Term(TermName.HIDDEN_PLACE, limit.hidden_share * abs(rise_k) if kept else 0.0)
-    beyond = (*model_terms(component.kind, rise_k, conditions, requirement, kept=kept), *limit.budget, hidden)
-    beyond = tuple(term for term in beyond if term.contribution_k != 0.0)
-    own = projected_budget(reading.peak_c, _complete(reading), conditions)
-    budget = (*own, *beyond)
-    freedom = freedom_of(budget) if reading.state == "small" else math.inf
-    probability, why = _probability(reading, conditions, limit, bench, held, budget, beyond, freedom)
-    return _Case(reading, limit, held, budget, freedom, probability, why)
-
-
-def _air_case(component: Component, reading: Reading, limit: SurfaceLimit, bench: _Bench) -> _Case | None:
-    """An ambient rating: the board around a part may clear it and can never break it; the air alone can."""
-    conditions, requirement = bench.conditions[reading.capture], bench.requirement
-    air_terms = (*limit.budget, Term(TermName.ENCLOSURE, requirement.enclosure_rise_u_k, "enclosure"))
-    in_air = probability_within(limit.limit_c, requirement.air_c, combined_k(air_terms))
-    if in_air <= 1.0 - requirement.confidence:
-        text = f"even the air, at {requirement.air_c:.1f} °C, is above its ambient limit"
-        why = (Reason(MarginCode.AIR_TOO_HOT, text),)
-        return _Case(reading, limit, requirement.air_c, air_terms, math.inf, in_air, why)
-    if reading.ring_c is None:
-        return None
-    held = projected_c(reading.ring_c, conditions, requirement.air_c)
-    around: Budget = (Term(TermName.BOARD_AROUND, reading.ring_u_c or 0.0),)
-    rise_k = held - requirement.air_c
-    kept = held <= limit.limit_c
-    terms = [*projected_budget(reading.ring_c, around, conditions), *limit.budget]
-    terms += model_terms("", rise_k, conditions, requirement, kept=kept)
-    if not kept:
-        # the air may be cooler than the board, down to the ambient: at the confidence asked for nothing is broken
-        reach = max(rise_k, 0.0) / coverage_factor(requirement.confidence)
-        terms.append(Term(TermName.AIR_UNKNOWN, 1.001 * reach))
-    budget = tuple(terms)
-    return _Case(reading, limit, held, budget, math.inf, probability_within(limit.limit_c, held, combined_k(budget)))
-
-
-def _terminal_case(component: Component, reading: Reading, limit: SurfaceLimit, bench: _Bench) -> _Case | None:
-    """A terminal or solder point lies between the board around the part and its own surface: a rectangle."""
-    if reading.ring_c is None or reading.peak_c is None:
-        return None
-    between = (reading.ring_c + reading.peak_c) / 2.0
-    half_k = abs(reading.peak_c - reading.ring_c) / 2.0
-    spread = Term(TermName.HIDDEN_PLACE, half_k / math.sqrt(3.0))
-    own = replace(reading, peak_c=between, budget=(*_complete(reading), spread), leaving_radiance=None)
-    return replace(_surface_case(component, own, limit, bench), reading=reading)
-
-
-def _complete(reading: Reading) -> Budget:
-    """The reading's budget; what its u_c holds beyond it (a contact reading without terms) as a term of its own."""
-    stated = reading.u_c or 0.0
-    rest = stated**2 - combined_k(reading.budget) ** 2
-    if rest <= (0.01 * stated) ** 2:
-        return reading.budget
-    return (*reading.budget, Term(TermName.READING, math.sqrt(rest)))
-
-
-def _probability(
-    reading: Reading,
-    conditions: Conditions,
-    limit: SurfaceLimit,
-    bench: _Bench,
-    held_c: float,
-    budget: Budget,
-    beyond: Budget,
-    freedom: float,
-) -> tuple[float, tuple[Reason, ...]]:
-    """Probability that a surface keeps its limit, by the linear budget or, where emissivity is low, by draws."""
-    u = combined_k(budget)
-    linear = probability_within(limit.limit_c, held_c, u, freedom)
-    emissivity = reading.emissivity
-    if (
-        reading.state == "contact"
-        or emissivity is None
-        or emissivity >= LINEAR_FROM_EMISSIVITY
-        or reading.leaving_radiance is None
-        or abs(limit.limit_c - held_c) > _SURE_SIGMAS * u
-    ):
-        return linear, ()
-    distribution = projected_distribution(reading, conditions, beyond, bench.requirement.air_c, bench.band)
-    probability = distribution.probability_up_to(limit.limit_c)
-    text = f"probability by Monte Carlo, since its emissivity is only {emissivity:.2f}"
-    return probability, (Reason(MarginCode.BY_MONTE_CARLO, text),)
-
-
-def _load(component: Component, reading: Reading, bench: _Bench) -> Load | None:
+def _load(component: Component, reading: Reading, bench: Bench) -> Load | None:
     """The part's power against its derating line, at the place the line is drawn over."""
     conditions, requirement = bench.conditions[reading.capture], bench.requirement
     assert reading.peak_c is not None
@@ -278,8 +140,8 @@ def _load(component: Component, reading: Reading, bench: _Bench) -> Load | None:
         "ambient": (requirement.air_c, requirement.enclosure_rise_u_k),
         "terminal": None,
         "surface": (
-            _surface_c(reading, bench),
-            combined_k(projected_budget(reading.peak_c, _complete(reading), conditions)),
+            surface_c(reading, bench),
+            combined_k(projected_budget(reading.peak_c, complete(reading), conditions)),
         ),
     }
     if reading.ring_c is not None:
@@ -323,13 +185,13 @@ def _without_reading(component: Component, readings: Iterable[Reading], demands:
 
 
 def _unrated(
-    component: Component, seen: Margin, reading: Reading, demands: Demands, load: Load | None, bench: _Bench
+    component: Component, seen: Margin, reading: Reading, demands: Demands, load: Load | None, bench: Bench
 ) -> Margin:
     """A part that was read and that no limit can be held against: unseen where only its board could not be read."""
     assert reading.peak_c is not None
     conditions, requirement = bench.conditions[reading.capture], bench.requirement
     terms = model_terms(component.kind, seen.rise_k or 0.0, conditions, requirement, kept=True)
-    budget = (*projected_budget(reading.peak_c, _complete(reading), conditions), *terms)
+    budget = (*projected_budget(reading.peak_c, complete(reading), conditions), *terms)
     blind = [limit for limit in demands.limits if not limit.only_breaks]
     why = [*(reason for limit in demands.limits for reason in limit.why)]
     verdict: Verdict = "unrated"
@@ -346,11 +208,11 @@ def _unrated(
 def _judged(
     component: Component,
     seen: Margin,
-    worst: _Case,
+    worst: Case,
     readings: Iterable[Reading],
     demands: Demands,
     load: Load | None,
-    bench: _Bench,
+    bench: Bench,
 ) -> Margin:
     limit = worst.limit
     assert limit is not None
