@@ -94,8 +94,9 @@ _START = re.compile(
 def decode_land_pattern(name: str) -> LandPattern | None:
     """Take a name apart; None where it is no land-pattern name.
 
-    >>> decode_land_pattern("SOIC127P600X175-8N")
-    LandPattern(family='SOIC', across_mm=6.0, along_mm=None, height_mm=1.75, pitch_mm=1.27, pins=8, density='N')
+    >>> pattern = decode_land_pattern("SOIC127P600X175-8N")
+    >>> pattern.family, pattern.pitch_mm, pattern.across_mm, pattern.height_mm, pattern.pins
+    ('SOIC', 1.27, 6.0, 1.75, 8)
     """
     name = _standard(name.strip().upper())
     if match := _PAIR.fullmatch(name):
