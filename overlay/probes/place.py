@@ -74,8 +74,25 @@ def pin_1_words(part: Component, place_mm: Array) -> str:
     right = along + body.length_mm / 2
     if body.terminals == "ends":
         return f"{right:.1f} mm from the end of pin 1"
-    away = across + body.width_mm / 2 if body.level == "B" else body.width_mm / 2 - across
+    away = body.width_mm / 2 - _towards_pin_1(part) * across
     return f"{right:.1f} mm across and {away:.1f} mm along from pin 1's corner"
+
+
+def pin_1_corner_mm(part: Component) -> Array | None:
+    """The body's corner at pin 1 on the board, (2,), as `pin_1_words` counts from it; None where it is not known."""
+    body = part.body
+    if body is None or body.shape == "round" or body.terminals in ("none", "unknown", "ends"):
+        return None
+    x_axis, y_axis = axes_of(part)
+    across = _towards_pin_1(part) * body.width_mm / 2
+    corner: Array = np.asarray(part.center_mm) - body.length_mm / 2 * x_axis + across * y_axis
+    return corner
+
+
+def _towards_pin_1(part: Component) -> int:
+    """On which side of the package's x axis pin 1 is, seen from the top: parts on the bottom are seen mirrored."""
+    level_b = part.body is not None and part.body.level == "B"
+    return -1 if level_b != (part.side == "bottom") else 1
 
 
 def misplacement_cost_k(

@@ -8,8 +8,9 @@ from typing import Any
 
 import numpy as np
 
-from overlay.board.model import Board, Side
+from overlay.board.model import Board, Component, Side
 from overlay.frames.frame import Array
+from overlay.probes.place import pin_1_corner_mm
 from overlay.registration.faces import face_polygon
 from overlay.report.maps import outline_rings
 
@@ -107,6 +108,7 @@ def board_json(board: Board) -> dict[str, Any]:
                 "ring": [_cells(corner) for corner in face_polygon(part)],
                 "known": part.body is not None,
                 "height": part.height_mm,
+                "pin_1": _pin_1(part),
                 "mechanical": part.mechanical,
             }
             for part in board.components
@@ -120,6 +122,14 @@ def board_json(board: Board) -> dict[str, Any]:
             for shapes in [side_shapes(board, side)]
         },
     }
+
+
+def _pin_1(part: Component) -> int | None:
+    """Which corner of a part's ring is at pin 1; None where the package does not tell."""
+    corner = pin_1_corner_mm(part)
+    if corner is None:
+        return None
+    return int(np.argmin(np.hypot(*(face_polygon(part) - corner).T)))
 
 
 def _bounds(board: Board) -> Array:

@@ -564,6 +564,18 @@ def test_a_capture_begun_in_the_page_can_be_registered_at_once(page: Page, demo:
     assert page.edit("undo", "again")["points"] == []
 
 
+def test_the_corner_at_pin_1_is_marked_where_the_package_tells(page: Page) -> None:
+    parts = {part["refdes"]: part for part in page.opened["board"]["parts"]}
+    assert parts["U3"]["pin_1"] in range(4)
+    assert parts["C1"]["pin_1"] is None  # round
+    # at rotation 0, level A: upper left (IPC-7351); seen through the board lower left on the bottom
+    for refdes, highest in (("U3", True), ("U10", False)):
+        ring = parts[refdes]["ring"]
+        x, y = ring[parts[refdes]["pin_1"]]
+        assert x == min(corner[0] for corner in ring)
+        assert y == (max if highest else min)(corner[1] for corner in ring)
+
+
 def test_a_point_on_a_corner_at_its_height_is_kept_and_written(page: Page, demo: Path) -> None:
     state = page.edit("place", board_mm=[40.0, 30.0], z_mm=3.5, pixel=[120.0, 100.0])
     point = state["points"][-1]

@@ -34,7 +34,8 @@ export function handlesOf(part, flip) {
     return [dy > far ? "upper" : dy < -far ? "lower" : "", dx > far ? "right" : dx < -far ? "left" : ""].filter(Boolean).join(" ");
   };
   const made = [];
-  const add = (place, index, middle, kind) => made.push({ name: `${part.refdes}, ${where(place)} ${kind}`, words: "", part: part.refdes, board_mm: place, z_mm: part.height ?? 0, index, middle, size });
+  const pin = (index, kind) => (kind === "corner" && index === part.pin_1 ? " (pin 1)" : "");
+  const add = (place, index, middle, kind) => made.push({ name: `${part.refdes}, ${where(place)} ${kind}${pin(index, kind)}`, words: "", part: part.refdes, board_mm: place, z_mm: part.height ?? 0, index, middle, size });
   corners.forEach((corner, index) => {
     add(corner, ring.indexOf(corner), false, ring.length <= SEEN_EDGES ? "corner" : "rim");
     if (ring.length > SEEN_EDGES) return;
