@@ -18,7 +18,7 @@ from overlay.arrays import Array
 from overlay.board.model import Board
 from overlay.registration.evidence import Pose
 from overlay.registration.model import FaceCode, Finding
-from overlay.registration.refine_search import SearchSpace
+from overlay.registration.refine_search import Found, SearchSpace
 from overlay.registration.refine_vote import CAP, SIGNIFICANT, best_offsets
 from overlay.registration.targets import Targets
 
@@ -31,6 +31,7 @@ _TURN_FROM_PX = 4.0  # long side from which a quarter turn can be told …
 _SLENDER = 1.25  # … and its ratio to the short one
 _SIZE_FROM_PX = 4.0  # short side from which a size can be told; chips are left out, whose metal reaches further
 _FACTORS = (0.75, 0.85, 1.0, 1.15, 1.3)  # of a side
+_MOST_PARTS = 400  # as many are looked at within a second
 _REACH = 4
 _AT_PLACE = 1
 _MOVED_PX = 2.0
@@ -39,9 +40,13 @@ _FELLOW_GAIN = 20.0
 _NOTHING = 2.0
 
 
-def contradicted_descriptions(space: SearchSpace, pose: Pose, board: Board) -> tuple[Finding, ...]:
-    """What the frame says against the descriptions of flat parts, in the board's order, one finding a part."""
-    parts = space.bodies
+def contradicted_descriptions(space: SearchSpace, found: Found, board: Board) -> tuple[Finding, ...]:
+    """What the frame says against the descriptions of parts, in the board's order, one finding a part.
+
+    Of more than 400 parts only those that the pose itself rests on are looked at.
+    """
+    pose = found.pose
+    parts = space.bodies if len(space.bodies) <= _MOST_PARTS else found.targets
     if not len(parts):
         return ()
     gains = space.gains(pose, parts, _REACH)
@@ -52,15 +57,15 @@ def contradicted_descriptions(space: SearchSpace, pose: Pose, board: Board) -> t
     slopes = space.pinhole.board_jacobian(pose.parameters, parts.center_mm)[:, :, :2]
     scale = np.sqrt(np.abs(np.linalg.det(np.nan_to_num(slopes))))
     packages = _packages(board, parts)
-    found: dict[str, Finding] = {}
+    findings: dict[str, Finding] = {}
     for finding in (
         *_turned(space, pose, parts, own, scale),
         *_resized(space, pose, parts, packages, scale),
         *_moved(parts, own, best, off_px, slopes),
         *_missing(parts, packages, own, best),
     ):
-        found.setdefault(finding.refdes, finding)
-    return tuple(found[name] for name in parts.refdes if name in found)
+        findings.setdefault(finding.refdes, finding)
+    return tuple(findings[name] for name in parts.refdes if name in findings)
 
 
 def _packages(board: Board, parts: Targets) -> dict[str, list[int]]:

@@ -79,7 +79,7 @@ def settle_registration(
     held = replace(by_hand, confidence=confidence)
     hand_px = _u_px(by_hand, space.surface_mm)
     if confidence.trusted:
-        findings = contradicted_descriptions(space, found.pose, board)
+        findings = contradicted_descriptions(space, found, board)
         said = tuple(f"{finding.refdes} {finding.text}" for finding in findings)
         held = replace(held, findings=findings, warnings=(*held.warnings, *said))
         framed = refined_by(by_hand, space, found, confidence, lens)
