@@ -140,3 +140,14 @@ def test_another_captures_registration_is_settled_the_same_way(shown: Pictured) 
     first = held(shown, shown.board)
     again = settle_registration(first, shown.frame_c, shown.board, TOLD)
     assert shown.error_px(lambda xyz: pixels_from_board(again, xyz)) < 0.2
+
+
+def test_parts_that_show_as_warm_spots_rather_than_bodies_are_no_other_board(shown: Pictured) -> None:
+    """A frame so unsharp, or parts so small, that each is but a hill of warmth: it lies where the placement says."""
+    rows, cols = np.mgrid[0 : SHAPE_PX[0], 0 : SHAPE_PX[1]]
+    random = np.random.default_rng(5)
+    frame = 25.0 + random.normal(0, 0.05, SHAPE_PX)
+    for part in shown.board.components:
+        u, v = shown.see(np.array([[*part.center_mm, 0.5]]))[0]
+        frame += random.gamma(1.5, 6.0) * np.exp(-((cols - u) ** 2 + (rows - v) ** 2) / 18.0)
+    assert not tie_frame(clicked(shown, 0.4), "top", frame, shown.board, TOLD).foreign
