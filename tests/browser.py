@@ -50,7 +50,7 @@ def watching(browser: Browser, address: str, own: str, height_px: int) -> Iterat
     watched = Watched(context.new_page())
     watched.page.goto(address)
     yield watched
-    assert watched.complaints == []
+    assert watched.complaints == [], watched.complaints
     assert [url for url in watched.requests if not url.startswith(("data:", own))] == []
     context.close()
 

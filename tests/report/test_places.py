@@ -38,7 +38,7 @@ def agrees_with_itself(analysis: Analysis) -> int:
 
 
 def test_every_hot_spot_of_the_demo_lies_where_its_place_is_seen(demo: Analysis) -> None:
-    assert agrees_with_itself(demo) > 20
+    assert agrees_with_itself(demo) >= 15
 
 
 @pytest.mark.parametrize("world", ["tilt", "rough"])

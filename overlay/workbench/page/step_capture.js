@@ -124,6 +124,7 @@ export class CaptureForm {
   }
 
   async look() {
+    if (!this.form) return; // closed while a pause in typing was waited for
     const asked = (this.asked = {});
     const { cells } = this.cells();
     const shown = await post("preview", { cells }).catch(() => null);
