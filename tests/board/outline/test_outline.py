@@ -121,7 +121,7 @@ NAMES += ["fill", "href", "id"]
 TAGS = ["path", "rect", "circle", "polygon", "use", "g", "svg", "symbol", "ellipse", "line"]
 
 
-@settings(QUICK, max_examples=200)
+@settings(QUICK, max_examples=60)
 @given(start=st.sampled_from(STARTS), rest=st.binary(max_size=60) | st.text(max_size=60).map(str.encode))
 def test_any_bytes_give_an_outline_or_problems(start: bytes, rest: bytes, tmp_path: Path) -> None:
     path = tmp_path / "edge"
