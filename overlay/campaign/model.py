@@ -46,17 +46,17 @@ class Row:
     unit: str
     state: str
     time_s: float | None
-    refdes: str
-    reading: str
-    peak_c: float | None
-    mean_c: float | None
-    u_c: float | None
-    projected_c: float | None
-    margin_c: float | None
-    verdict: str
-    moved_px: float | None
-    agreement: float | None
-    why: str
+    refdes: str = ""
+    reading: str = ""
+    peak_c: float | None = None
+    mean_c: float | None = None
+    u_c: float | None = None
+    projected_c: float | None = None
+    margin_c: float | None = None
+    verdict: str = ""
+    moved_px: float | None = None
+    agreement: float | None = None
+    why: str = ""
 
 
 COLUMNS = tuple(field.name for field in fields(Row))

@@ -168,24 +168,7 @@ def _moved_px(base: Registration, analysis: CaptureAnalysis) -> float:
 
 
 def _broken(task: FrameTask, why: str) -> Row:
-    return Row(
-        frame=task.index,
-        path=task.path,
-        unit=task.unit,
-        state=task.state,
-        time_s=task.time_s,
-        refdes="",
-        reading="",
-        peak_c=None,
-        mean_c=None,
-        u_c=None,
-        projected_c=None,
-        margin_c=None,
-        verdict="",
-        moved_px=None,
-        agreement=None,
-        why=why,
-    )
+    return Row(task.index, task.path, task.unit, task.state, task.time_s, why=why)
 
 
 def _capture(job: Job, name: str | None) -> CaptureSettings:

@@ -30,7 +30,6 @@ class Confirmed:
 
     capture: str
     points_file: Path
-    named_in_job: bool  # job.toml names that file now
 
 
 def propose_all(job: Job, progress: Progress | None = None) -> dict[str, Proposal]:
@@ -89,13 +88,11 @@ def confirm(job: Job, capture_name: str, pixel: tuple[float, float]) -> Confirme
         raise input_error(capture.frame, None, what, f"click on {proposal.ask} itself, or place points by hand")
     text = _points_csv(proposal, f"proposed by the frame, confirmed at {proposal.ask}")
     contents = {points: text.encode()}
-    named = capture.control_points is not None
-    if not named:
+    if capture.control_points is None:
         contents[job.path] = _job_with_points(job, capture, points.name)
-        named = True
     write_all(contents)
     proposal_path(job, capture.name).unlink(missing_ok=True)
-    return Confirmed(capture.name, points, named)
+    return Confirmed(capture.name, points)
 
 
 def proposal_path(job: Job, capture_name: str) -> Path:

@@ -18,11 +18,12 @@ from overlay.arrays import Array
 from overlay.board.model import Board, Side
 from overlay.registration.camera import focal_px_from_field
 from overlay.registration.confidence import LIMITS
+from overlay.registration.evidence import Pose
 from overlay.registration.faces import face_polygon
 from overlay.registration.model import Confidence, Lens, Registration
 from overlay.registration.project import pixels_from_board
 from overlay.registration.refine import best_pose, refined_by
-from overlay.registration.refine_search import SearchSpace, search_space
+from overlay.registration.refine_search import SearchSpace, rms_px, search_space
 from overlay.registration.refine_vote import CAP, SIGNIFICANT, best_offsets
 from overlay.registration.refine_windows import compressed
 from overlay.registration.straight_down import straight_down
@@ -46,6 +47,10 @@ _SHOWN_POINTS = 8
 CONFIRM_WITHIN_PX = 3.0
 """How near to the named part a person must click for a proposal to count as confirmed."""
 _FIELD_DEG = 35.0  # where it is not stated: the middle of what hand-held cameras have (common practice)
+
+
+_Ready = tuple[Registration, SearchSpace, Pose]
+"""A start made ready to be looked at: the registration, and what stays the same while its pose is looked for."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -107,7 +112,8 @@ def propose_registration(
     ]
     if not starts:
         return Proposal(None, None, "the board would not fit into the frame", "check distance_m and hfov_deg")
-    tried = [_refined(start, apparent_c, board, lens) for start in _promising(starts, apparent_c, board, lens)]
+    ready = [(start, *search_space(start, apparent_c, board, lens)) for start in starts]
+    tried = [_refined(start, space, pose, lens) for start, space, pose in _promising(ready)]
     trusted = [found for found in tried if found.refined and found.confidence is not None]
     if not trusted:
         return _refusal(tried)
@@ -124,9 +130,8 @@ def propose_registration(
     return _proposal(best, apparent_c, board, lens)
 
 
-def _refined(start: Registration, apparent_c: Array, board: Board, lens: Lens) -> Registration:
+def _refined(start: Registration, space: SearchSpace, pose: Pose, lens: Lens) -> Registration:
     """The frame's own registration from a start; where it cannot be trusted, the start with the reason."""
-    space, pose = search_space(start, apparent_c, board, lens)
     found, confidence = best_pose(space, pose)
     if not confidence.trusted:
         return replace(start, confidence=confidence)
@@ -172,8 +177,7 @@ def _score(found: Registration) -> float:
 def _apart_px(one: Registration, other: Registration, board: Board) -> float:
     west, south, east, north = board.outline.polygon.bounds
     corners = np.array([(x, y, 0.0) for x in (west, east) for y in (south, north)])
-    apart = pixels_from_board(one, corners) - pixels_from_board(other, corners)
-    return float(np.sqrt(np.nanmean((apart**2).sum(axis=1))))
+    return rms_px(pixels_from_board(one, corners), pixels_from_board(other, corners))
 
 
 def _spread(places: Array, count: int) -> NDArray[np.intp]:
@@ -216,13 +220,12 @@ def _registration(start: _Start, shape_px: tuple[int, ...], board: Board, side: 
     return straight_down(side, shape, focal, middle, focal / start.px_per_mm, start.turn_deg, start.at_px)
 
 
-def _promising(starts: list[Registration], apparent_c: Array, board: Board, lens: Lens) -> list[Registration]:
+def _promising(starts: list[_Ready]) -> list[_Ready]:
     """The starts whose parts, moved together, gain most: a look of a tenth of what a climb costs."""
     if len(starts) <= _CLIMBED:
         return starts
     gained = []
-    for start in starts:
-        space, pose = search_space(start, apparent_c, board, lens)
+    for _, space, pose in starts:
         total = np.minimum(space.gains(pose, _largest(space), _REACH_PX, stride=2).values, CAP).sum(axis=0)
         gained.append(float(total.max(initial=0.0)))
     order = sorted(range(len(starts)), key=lambda i: (-round(gained[i], 3), i))
