@@ -25,10 +25,6 @@ CALLED_BY_OTHERS = {
 
 # Only tests call these so far. Each is to be deleted, or used by the product; none is to be added.
 ONLY_TESTED = {
-    "overlay/frames/optics.py": {"pixel_footprint_mm", "pixel_kernel"},
-    "overlay/frames/radiometry.py": {"fraction_below", "planck_exitance"},
-    "overlay/frames/stack.py": {"averaged_noise_c", "temporal_noise_c"},
-    "overlay/reading/model.py": {"is_at_least"},
     "overlay/shots/plan.py": {"shot_from"},
 }
 

@@ -75,25 +75,6 @@ def fill_fraction(
     return result
 
 
-def pixel_kernel(sigma: float, reach: int) -> Array:
-    """Share of a point-like source's signal in pixels at −reach … reach: one axis of the separable blur.
-
-    Φ((d+½)/σ) − Φ((d−½)/σ); shape (2·reach + 1,), symmetric, sums to 1 but for what lies beyond ``reach``.
-    """
-    d = np.arange(-reach, reach + 1, dtype=np.float64)
-    if sigma <= 0.0:
-        return np.where(d == 0.0, 1.0, 0.0)
-    from scipy.special import ndtr
-
-    below: Array = np.asarray(ndtr((np.append(d, reach + 1.0) - 0.5) / sigma), dtype=np.float64)
-    return below[1:] - below[:-1]
-
-
-def pixel_footprint_mm(pitch_um: float, focal_mm: float, distance_m: float) -> float:
-    """Side of the square on the board that one pixel covers: p·(d − f)/f, thin lens."""
-    return pitch_um / 1000.0 * (distance_m * 1000.0 - focal_mm) / focal_mm
-
-
 def _ramp(distance: Array, sigma: float, pixel: float) -> Array:
     """∫ Φ: zΦ(z) + φ(z) in units of the pixel; for no blur the positive part of the distance."""
     if sigma <= 0.0:

@@ -253,26 +253,6 @@ def air_transmittance(distance_m: float, humidity_percent: float, air_c: float, 
     return (1.0 + lowest) / 2.0, (1.0 - lowest) / (2.0 * math.sqrt(3.0))
 
 
-def planck_exitance(wavelength_um: Array | float, temperature_k: Array | float) -> Array:
-    """Spectral exitance of a black body, W/(m² µm): c₁ / (λ⁵·[exp(c₂/λT) − 1])."""
-    wavelength_um = np.asarray(wavelength_um, dtype=np.float64)
-    result: Array = C1 / (wavelength_um**5 * np.expm1(C2 / (wavelength_um * temperature_k)))
-    return result
-
-
-def fraction_below(wavelength_temperature_um_k: float) -> float:
-    """Share of a black body's exitance below a wavelength, F(0→λT); λT in µm K.
-
-    The standard series (15/π⁴)·Σ e^(−nz)/n·(z³ + 3z²/n + 6z/n² + 6/n³), z = c₂/λT, e.g. Siegel & Howell
-    (from memory).
-    """
-    z = C2 / wavelength_temperature_um_k
-    terms = min(int(45.0 / z) + 2, 1_000_000)
-    n = np.arange(1, terms + 1, dtype=np.float64)
-    series = np.exp(-n * z) / n * (z**3 + 3.0 * z**2 / n + 6.0 * z / n**2 + 6.0 / n**3)
-    return float(15.0 / math.pi**4 * math.fsum(series))
-
-
 def _window_radiance(band: Band, sight: Sight) -> Array:
     """What a window adds of its own: emission, and what it mirrors of the camera's side."""
     result: Array = sight.window_emissivity * band.radiance(sight.window_c) + sight.window_reflectance * band.radiance(

@@ -174,23 +174,6 @@ def mean_page(temperature_c: Array) -> Array:
     return np.asarray(np.nanmean(temperature_c, axis=0), dtype=np.float64)
 
 
-def averaged_noise_c(noise_c: float, pages: int) -> float:
-    """Noise of a pixel of the mean page: ÷ √pages. What is fixed in the pattern of the sensor is not averaged away."""
-    return noise_c / math.sqrt(pages)
-
-
-def temporal_noise_c(temperature_c: Array) -> float | None:
-    """Noise of one pixel from what successive pages differ by, free of drift; None for fewer than three pages.
-
-    Second differences (a straight warm-up drops out), robust scale.
-    """
-    if temperature_c.shape[0] < 3:
-        return None
-    second = temperature_c[2:] - 2.0 * temperature_c[1:-1] + temperature_c[:-2]
-    second = second - np.nanmedian(second, axis=(1, 2), keepdims=True)  # jumps of the camera's offset are no noise
-    return float(MAD_TO_SIGMA * np.nanmedian(np.abs(second)) / math.sqrt(6.0))
-
-
 def drift(temperature_c: Array) -> Drift:
     """Whether a stack without times still changes too much to be averaged.
 

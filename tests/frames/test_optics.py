@@ -9,8 +9,6 @@ from overlay.frames.optics import (
     fill_fraction_1d,
     gaussian_fwhm_px,
     gaussian_sigma_px,
-    pixel_footprint_mm,
-    pixel_kernel,
 )
 
 PLACES = np.arange(-40.0, 41.0)
@@ -33,18 +31,6 @@ def test_without_blur_the_fraction_is_the_plain_overlap() -> None:
     assert fill_fraction(2.0, 1.0, 0.0, 0.25, 0.0) == pytest.approx(0.75)
 
 
-def test_a_kernel_is_symmetric_sums_to_one_and_blurs_as_the_closed_form_says() -> None:
-    kernel = pixel_kernel(0.8, 8)
-    np.testing.assert_allclose(kernel, kernel[::-1], rtol=0, atol=1e-15)
-    assert kernel.sum() == pytest.approx(1.0, abs=1e-12)
-    fine = np.zeros(4001)
-    fine[2000 - 150 : 2000 + 150] = 1.0  # 3 px wide in steps of a hundredth
-    offsets = (np.arange(4001) - 1999.5) / 100.0
-    share = (fill_fraction_1d(0.01, offsets, 0.8) * fine).sum()
-    assert share == pytest.approx(float(fill_fraction_1d(3.0, 0.0, 0.8)), abs=1e-6)
-    np.testing.assert_array_equal(pixel_kernel(0.0, 2), [0, 0, 1, 0, 0])
-
-
 def test_half_width_and_sigma_convert_there_and_back() -> None:
     assert gaussian_sigma_px(2.354820045030949) == pytest.approx(1.0)
     assert gaussian_fwhm_px(gaussian_sigma_px(1.3)) == pytest.approx(1.3)
@@ -52,7 +38,3 @@ def test_half_width_and_sigma_convert_there_and_back() -> None:
 
 def test_a_pixel_on_an_edge_sees_half() -> None:
     assert edge_response(0.0, 0.7) == pytest.approx(0.5)
-
-
-def test_footprint_follows_the_thin_lens() -> None:
-    assert pixel_footprint_mm(12.0, 9.0, 0.30) == pytest.approx(0.388, abs=5e-4)
