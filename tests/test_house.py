@@ -10,8 +10,8 @@ from vulture import Vulture
 
 ROOT = Path(__file__).parents[1]
 
-# The command line's own library calls commands, pydantic its checks.
-CALLED_BY_DECORATION = ["@app.command", "@app.callback", "@model_validator", "@field_validator"]
+# The command line's own library calls what holds for all commands, pydantic its checks.
+CALLED_BY_DECORATION = ["@app.callback", "@model_validator", "@field_validator"]
 # Functions, methods and classes that nothing in the product names, each with its reason.
 CALLED_BY_OTHERS = {
     # handlers that the standard library's parsers call

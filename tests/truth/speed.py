@@ -35,7 +35,7 @@ def print_map() -> None:
     """Wall time and peak memory of ``map`` on the demo, as a user starts it."""
     command = (
         "import resource, sys\n"
-        "from cli.main import main\n"
+        "from overlay_cli.main import main\n"
         "try:\n    main()\n"
         "finally:\n    print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss, file=sys.stderr)"
     )
