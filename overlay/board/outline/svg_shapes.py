@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import math
 import re
-import warnings
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from overlay.arrays import Array
 from overlay.board.exchange.arcs import CHORD_ERROR_MM, chords
 from overlay.board.exchange.xml import Element
+
+if TYPE_CHECKING:
+    from svg.path.path import PathSegment
 
 # millimetres of the absolute units, CSS Values and Units Module Level 3 (from memory)
 UNIT_MM = {
@@ -26,14 +29,9 @@ UNIT_MM = {
 PX_MM = 25.4 / 96  # likewise; also the user unit of a document that states its size but no viewBox
 _NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
 _LENGTH = re.compile(rf"({_NUMBER})\s*(%|[a-zA-Z]*)")
-_PATH = re.compile(r"[MmZzLlHhVvCcSsQqTtAa0-9eE+\-.,\s]*")
-_BLANK = r"[\s,]*"
-_ARC = rf"{_BLANK}{_NUMBER}{_BLANK}{_NUMBER}{_BLANK}{_NUMBER}{_BLANK}[01]{_BLANK}[01]{_BLANK}"
-# an arc to its own start, which draws nothing (SVG 1.1, from memory) but which the parser of path data does not take
-_NO_ARC = (
-    re.compile(rf"a{_ARC}[+-]?0*\.?0+[\s,]+[+-]?0*\.?0+(?=\s*[A-Za-z]|\s*$)"),
-    re.compile(rf"(?P<at>(?<![\d.]){_NUMBER}[\s,]+{_NUMBER})\s*A{_ARC}(?P=at)(?=\s*[A-Za-z]|\s*$)"),
-)
+_PATH = re.compile(r"\s*[Mm][MmZzLlHhVvCcSsQqTtAa0-9eE+\-.,\s]*")
+_COMMAND = re.compile(r"[A-DF-Za-df-z]")  # an e is part of a number
+_TRANSFORM = re.compile(r"\s*([a-zA-Z]+)\s*\(([^()]*)\)[\s,]*")
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,9 +84,38 @@ def transform_of(element: Element) -> Array:
     text = element.get("transform")
     if not text:
         return np.eye(3)
-    from svgpathtools.parser import parse_transform
+    matrix, at = np.eye(3), 0
+    while text.strip() != "none" and at < len(text.rstrip()):
+        match = _TRANSFORM.match(text, at)
+        if match is None:
+            raise ValueError(f"{text[at : at + 30]!r} is no transform")
+        matrix, at = matrix @ _matrix(match[1], numbers(match[2])), match.end()
+    return matrix
 
-    return np.asarray(parse_transform(text, strict=True), dtype=float)
+
+def _matrix(name: str, values: list[float]) -> Array:
+    """One transform of a list (SVG 1.1, 7.6, from memory) as a matrix."""
+    try:
+        match name, values:
+            case "matrix", [a, b, c, d, e, f]:
+                return np.array([[a, c, e], [b, d, f], [0.0, 0.0, 1.0]])
+            case "translate", [x, *rest]:
+                (y,) = rest or [0.0]
+                return np.array([[1.0, 0.0, x], [0.0, 1.0, y], [0.0, 0.0, 1.0]])
+            case "scale", [x, *rest]:
+                (y,) = rest or [x]
+                return np.diag([x, y, 1.0])
+            case "rotate", [turn_deg, *rest]:
+                x, y = rest or [0.0, 0.0]
+                c, s = math.cos(math.radians(turn_deg)), math.sin(math.radians(turn_deg))
+                return np.array([[c, -s, x - c * x + s * y], [s, c, y - s * x - c * y], [0.0, 0.0, 1.0]])
+            case "skewX", [lean_deg]:
+                return np.array([[1.0, math.tan(math.radians(lean_deg)), 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]])
+            case "skewY", [lean_deg]:
+                return np.array([[1.0, 0.0, 0.0], [math.tan(math.radians(lean_deg)), 1.0, 0.0], [0.0, 0.0, 1.0]])
+    except ValueError:
+        pass
+    raise ValueError(f"{name[:20]!r} of {len(values)} numbers is no transform")
 
 
 def shape_points(element: Element, viewport: Viewport, scale: float) -> list[Array]:
@@ -157,21 +184,23 @@ def _polyline(element: Element, viewport: Viewport, scale: float) -> list[Array]
 
 
 def _path(element: Element, viewport: Viewport, scale: float) -> list[Array]:
-    from svgpathtools.parser import parse_path
-
     text = element.get("d")
-    if text == "none" or not text:
+    if text == "none" or not text.strip():
         return []
     if _PATH.fullmatch(text) is None:
         raise ValueError("the path data hold what is no command")
-    if "a" in text or "A" in text:
-        text = _NO_ARC[1].sub(r"\g<at>", _NO_ARC[0].sub("", text))
+    for values in _COMMAND.split(text):
+        numbers(values)  # the parser takes what is none for the end
+    from svg.path import Close, Move, parse_path  # which, unlike larger libraries, does not load half of SciPy
+
     try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")  # an arc of no radius is a line, as the standard wants it
-            segments = list(parse_path(text))
+        segments = [
+            segment
+            for segment in parse_path(text)
+            if not (isinstance(segment, Move) or (isinstance(segment, Close) and segment.start == segment.end))
+        ]
     except Exception as error:  # the parser raises whatever it meets, AssertionError among others
-        raise ValueError(f"the path data cannot be read ({str(error)[:80] or 'an arc ends where it starts'})") from None
+        raise ValueError(f"the path data cannot be read ({str(error)[:80]})") from None
     lines: list[list[Array]] = []
     last: complex | None = None
     for segment in segments:
@@ -183,21 +212,20 @@ def _path(element: Element, viewport: Viewport, scale: float) -> list[Array]:
     return [np.concatenate(line) for line in lines]
 
 
-def _segment(segment: object, scale: float) -> Array:
-    from svgpathtools import Arc, Line
+def _segment(segment: PathSegment, scale: float) -> Array:
+    from svg.path import Arc, CubicBezier, QuadraticBezier
 
-    if isinstance(segment, Line):
-        complex_points = np.array([segment.start, segment.end])
-    elif isinstance(segment, Arc):
-        radius, delta = segment.radius, math.radians(segment.delta)
+    if isinstance(segment, Arc) and segment.radius.real and segment.radius.imag and segment.start != segment.end:
+        radius, delta = segment.radius * segment.radius_scale, math.radians(segment.delta)
         largest = max(radius.real, radius.imag)
         angle = math.radians(segment.theta) + np.linspace(0, delta, chords(delta, largest * scale) + 1)
         complex_points = segment.center + np.exp(1j * math.radians(segment.rotation)) * (
             radius.real * np.cos(angle) + 1j * radius.imag * np.sin(angle)
         )
         complex_points[0], complex_points[-1] = segment.start, segment.end
-    else:
-        control = np.array(segment.bpoints())  # type: ignore[attr-defined]
+    elif isinstance(segment, CubicBezier | QuadraticBezier):
+        middle = [segment.control] if isinstance(segment, QuadraticBezier) else [segment.control1, segment.control2]
+        control = np.array([segment.start, *middle, segment.end])
         bend = float(np.abs(np.diff(control, 2)).max())
         degree = len(control) - 1
         count = math.sqrt(degree * (degree - 1) / 8 * bend * scale / CHORD_ERROR_MM) if math.isfinite(bend) else 1
@@ -206,6 +234,8 @@ def _segment(segment: object, scale: float) -> Array:
         for _ in range(degree):  # de Casteljau
             rows = rows[:, :-1] * (1 - part[:, None]) + rows[:, 1:] * part[:, None]
         complex_points = rows[:, 0]
+    else:  # a line, also an arc of no radius (SVG 1.1, F.6.2, from memory)
+        complex_points = np.array([segment.start, segment.end])
     points = np.column_stack([complex_points.real, complex_points.imag])
     if not np.isfinite(points).all():
         raise ValueError("the path data hold numbers out of range")

@@ -31,6 +31,7 @@ SAME_RECTANGLE = {
     "axis commands": '<path d="M10,20H70V60H10V20"/>',
     "relative axis commands": '<path d="m10,20h60v40h-60z"/>',
     "numbers run together": '<path d="M1e1.2e2H70V60H10z"/>',
+    "arcs that are lines or nothing": '<path d="M10 20A0 5 0 0 1 70 20a3 3 0 0 1 0 0V60H10zz"/>',
     "rect": '<rect x="10" y="20" width="60" height="40"/>',
     "rect in millimetres": '<rect x="10mm" y="20mm" width="60mm" height="40mm" transform="scale(0.26458333333)"/>',
     "rect in percent": '<rect x="10%" y="25%" width="60%" height="50%"/>',
@@ -265,6 +266,8 @@ def test_utf_16_is_read(tmp_path: Path) -> None:
 WRONG = {
     "bad path": ('<path d="M0 0L1"/>', 3, "path data"),
     "bad command": ('<path d="M0 0Lx 1"/>', 3, "path data"),
+    "stray sign in a path": ('<path d="M0 0L9 0 9 9 - 0 9Z"/>', 3, "list of numbers"),
+    "too many numbers": ('<g transform="rotate(1 2)"><rect width="9" height="9"/></g>', 3, "2 numbers is no transform"),
     "bad number": ('\n<rect width="ten" height="3"/>', 4, "no length"),
     "relative unit": ('<rect width="3em" height="3"/>', 3, "no fixed size"),
     "bad transform": ('<g transform="rotate(a)"><rect width="9" height="9"/></g>', 3, "transform"),
