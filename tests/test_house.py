@@ -19,8 +19,8 @@ CALLED_BY_OTHERS = {
     "overlay/board/placement/text.py": {"handle_starttag", "handle_endtag", "handle_data"},
     # what a notebook asks an analysis for
     "overlay/job/analysis.py": {"to_frame"},
-    # how a test waits for the thread that reads
-    "overlay/workbench/background_reading.py": {"wait"},
+    # how a test waits for a thread
+    "overlay/workbench/background.py": {"wait"},
 }
 
 # Only tests call these so far. Each is to be deleted, or used by the product; none is to be added.

@@ -60,8 +60,12 @@ def load_capture(job: Job, name: str) -> CaptureData:
     raise KeyError(name)
 
 
-def load_files(folder: Path, capture: CaptureSettings, board: Board, size_of_source: str | None = None) -> CaptureData:
+def load_files(
+    folder: Path, capture: CaptureSettings, board: Board, size_of_source: str | None = None, *, registered: bool = True
+) -> CaptureData:
     """Read all files that a capture names, and the camera's measured curve where ``size_of_source`` names one.
+
+    Without ``registered`` it need not have control points yet.
 
     Raises
     ------
@@ -80,7 +84,9 @@ def load_files(folder: Path, capture: CaptureSettings, board: Board, size_of_sou
     with noted_inputs() as inputs:
         frame = attempt(lambda: read_capture_frame(folder, capture))
         page = None if frame is None else attempt(lambda: page_of(frame, capture.frame))
-        points = attempt(lambda: _points(folder, capture, capture.control_points, board))
+        points = None
+        if registered or capture.control_points is not None:
+            points = attempt(lambda: _points(folder, capture, capture.control_points, board))
         cold = [attempt(partial(_cold_frame, folder, capture, file, frame)) for file in capture.emissivity_map]
         cold_points: tuple[ControlPoint, ...] | None = ()
         if capture.emissivity_map_points is not None:

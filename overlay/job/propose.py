@@ -39,11 +39,20 @@ def propose_all(job: Job, progress: Progress | None = None) -> dict[str, Proposa
     near: dict[str, Registration] = {}
     for index, capture in enumerate(job.settings.capture):
         tell(f"looking for the board in {capture.name}", index / len(job.settings.capture))
-        proposal = _propose(job, capture, near.get(capture.side))
+        proposal = propose_for(job, capture, near.get(capture.side))
         if proposal.registration is not None:
             near[capture.side] = proposal.registration
         proposals[capture.name] = proposal
     return proposals
+
+
+def propose_for(job: Job, capture: CaptureSettings, near: Registration | None = None) -> Proposal:
+    """A proposal for one capture; ``near`` is tried first where its frame has the same size."""
+    page = page_of(read_capture_frame(job.folder, capture), capture.frame)
+    apparent_c = apparent_of(capture, band_of(job.settings.camera), page.temperature_c)
+    if near is not None and near.shape_px != apparent_c.shape:
+        near = None
+    return propose_registration(apparent_c, job.board, capture.side, lens_of(job.settings.camera, capture), near)
 
 
 def write_proposals(job: Job, proposals: dict[str, Proposal]) -> dict[str, Path]:
@@ -77,7 +86,7 @@ def confirm(job: Job, capture_name: str, pixel: tuple[float, float]) -> Confirme
     if points.exists():
         what = f'capture "{capture.name}" has control points already'
         raise input_error(points.name, None, what, "move that file away if the proposal is to take its place")
-    proposal = _propose(job, capture, None)
+    proposal = propose_for(job, capture, None)
     if proposal.registration is None:
         raise input_error(capture.frame, None, f"nothing can be proposed: {proposal.reason}", proposal.remedy)
     if not proposal.confirmed_by(job.board, pixel):
@@ -98,14 +107,6 @@ def confirm(job: Job, capture_name: str, pixel: tuple[float, float]) -> Confirme
 def proposal_path(job: Job, capture_name: str) -> Path:
     """The file of a capture's proposal."""
     return job.folder / f"{_slug(capture_name)}.proposed.points.csv"
-
-
-def _propose(job: Job, capture: CaptureSettings, near: Registration | None) -> Proposal:
-    page = page_of(read_capture_frame(job.folder, capture), capture.frame)
-    apparent_c = apparent_of(capture, band_of(job.settings.camera), page.temperature_c)
-    if near is not None and near.shape_px != apparent_c.shape:
-        near = None
-    return propose_registration(apparent_c, job.board, capture.side, lens_of(job.settings.camera, capture), near)
 
 
 def _job_with_points(job: Job, capture: CaptureSettings, name: str) -> bytes:

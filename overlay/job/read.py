@@ -58,7 +58,8 @@ def read_job(path: Path | str) -> Job:
 def survey_job(path: Path | str, *, registered: bool = True) -> Survey:
     """Read everything a job names, frames and control points too, and raise nothing that the files are to blame for.
 
-    Without ``registered`` captures are read only: whether their points hold a frame takes seconds to work out.
+    Without ``registered`` captures are read only, and need no points yet: whether points hold a frame takes seconds to
+    work out.
     """
     try:
         file = job_path(path)
@@ -88,7 +89,7 @@ def _capture_problems(
         if board is None:
             read_capture_frame(folder, capture)
             return []
-        data = load_files(folder, capture, board, settings.camera.size_of_source)
+        data = load_files(folder, capture, board, settings.camera.size_of_source, registered=registered)
         if not registered:
             return []
         registration = register_capture(data, board, settings.camera)

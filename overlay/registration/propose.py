@@ -44,6 +44,7 @@ _SCORED_PARTS = 40
 _SAME_PLACE_PX = 2.0
 _RIVAL_BELOW = LIMITS.rival_below
 _SHOWN_POINTS = 8
+_BESIDE_PX = 1.0  # farther from its place than a part that agrees
 CONFIRM_WITHIN_PX = 3.0
 """How near to the named part a person must click for a proposal to count as confirmed."""
 _FIELD_DEG = 35.0  # where it is not stated: the middle of what hand-held cameras have (common practice)
@@ -58,7 +59,8 @@ class Proposal:
     """What the frame itself says of where the board lies; without a registration, why not and what would help.
 
     ``points``: parts that agree, with the pixels at which they are seen. ``ask``: the part to be clicked on, away from
-    the middle, so that a wrong turn or scale would show.
+    the middle, so that a wrong turn or scale would show. ``agreeing``: all parts that stand out where it puts them,
+    ``differing``: those that stand out beside it; the rest are too faint to tell.
     """
 
     registration: Registration | None
@@ -67,6 +69,8 @@ class Proposal:
     remedy: str
     points: tuple[tuple[str, tuple[float, float]], ...] = ()
     ask: str = ""
+    agreeing: tuple[str, ...] = ()
+    differing: tuple[str, ...] = ()
 
     def confirmed_by(self, board: Board, pixel: tuple[float, float]) -> bool:
         """Whether a click on the asked part says that the proposal is right."""
@@ -146,9 +150,9 @@ def _proposal(found: Registration, apparent_c: Array, board: Board, lens: Lens) 
     off, gain = best_offsets(gains)
     places = gains.predicted_px
     rows, cols = apparent_c.shape
-    sure = (gain > SIGNIFICANT) & (np.hypot(off[:, 0], off[:, 1]) <= 1.0) & space.bodies.steady
-    sure &= ((places > 2.0) & (places < np.array([cols - 3.0, rows - 3.0]))).all(axis=1)
-    index = np.flatnonzero(sure)
+    inside = ((places > 2.0) & (places < np.array([cols - 3.0, rows - 3.0]))).all(axis=1)
+    clear, beside = inside & (gain > SIGNIFICANT) & space.bodies.steady, np.hypot(off[:, 0], off[:, 1]) > _BESIDE_PX
+    index = np.flatnonzero(clear & ~beside)
     if not len(index):
         return Proposal(None, found.confidence, "no part stands out clearly enough to be asked for", "use more load")
     middle = places[index].mean(axis=0)
@@ -161,7 +165,9 @@ def _proposal(found: Registration, apparent_c: Array, board: Board, lens: Lens) 
     )
     confidence = found.confidence
     words = f"{confidence.parts_agreeing} of {confidence.parts_judged} parts that stand out lie where it puts them"
-    return Proposal(found, confidence, words, f"click on {space.bodies.refdes[ask]}", points, space.bodies.refdes[ask])
+    refdes = space.bodies.refdes
+    agreeing, differing = (tuple(refdes[i] for i in np.flatnonzero(clear & own)) for own in (~beside, beside))
+    return Proposal(found, confidence, words, f"click on {refdes[ask]}", points, refdes[ask], agreeing, differing)
 
 
 def _refusal(tried: list[Registration]) -> Proposal:

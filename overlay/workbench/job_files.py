@@ -8,6 +8,7 @@ from typing import Any
 from overlay.board.model import Board
 from overlay.errors import InputError, input_error
 from overlay.frames.frame import Array
+from overlay.job.analysis import Job
 from overlay.job.capture import apparent_of, band_of
 from overlay.job.load import read_capture_frame
 from overlay.job.read import Survey, job_path, survey_job
@@ -99,6 +100,10 @@ class JobFiles:
         if self._survey.board is None:
             raise InputError(self._survey.problems)
         return self._survey.board
+
+    def job(self) -> Job:
+        """The job as it was read; `InputError` where it cannot be."""
+        return Job(self.path, self.settings, self.board, ())
 
     @property
     def captures(self) -> tuple[CaptureSettings, ...]:

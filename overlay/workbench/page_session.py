@@ -100,6 +100,16 @@ class PageSession:
             raise input_error(capture.name, None, known.problems[0], "then ask again")
         return known.registration
 
+    def leading(self, capture: CaptureSettings) -> Registration | None:
+        """The fit of another capture of the same side and size, to look nearby first; None where there is none."""
+        name = self._leader(capture)
+        return None if name is None else self._tied(self._files.capture(name)).registration
+
+    def take(self, capture: CaptureSettings, points: Points) -> dict[str, Any]:
+        """Take points in the place of a capture's own, and tell how they stand then."""
+        self.history = self.history.edited(capture.name, points)
+        return self._state(capture)
+
     def board_changed(self, before: Board) -> None:
         """Carry points over to a board whose parts have got other heights."""
         sides = {capture.name: capture.side for capture in self._files.captures}

@@ -71,6 +71,12 @@ class Where(OfCapture):
     pixel: Pair
 
 
+class Confirm(OfCapture):
+    """The pixel at which a person sees the part that a proposal asks for."""
+
+    pixel: Pair
+
+
 class Save(OfSession):
     anyway: bool = False
 

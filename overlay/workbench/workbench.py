@@ -16,18 +16,23 @@ from overlay.job.analysis import Analysis
 from overlay.job.naming import part_at
 from overlay.job.new import write_new_job
 from overlay.job.probe import plan_job
+from overlay.job.propose import propose_for
 from overlay.job.read import read_job
+from overlay.registration.propose import Proposal
 from overlay.report.palette import LOOKS, SCALES, scale_colors
 from overlay.report.results import named_json, number, numbers
 from overlay.report.write import write_map_reports, write_probe_reports
 from overlay.workbench import frame_opinion
-from overlay.workbench.background_reading import Run
+from overlay.workbench.background import Task
 from overlay.workbench.capture_form import preview_json, start_json, write_capture
 from overlay.workbench.filling import fill_body, fill_rating
+from overlay.workbench.finding import confirmed_points, found_json
 from overlay.workbench.folder import digest, inside, replace_files
 from overlay.workbench.job_files import JobFiles, UnknownError
 from overlay.workbench.page_session import PageSession
+from overlay.workbench.reading_json import analysis_json
 from overlay.workbench.requests import (
+    Confirm,
     Drag,
     Edit,
     FillBody,
@@ -64,7 +69,8 @@ class Workbench:
         self._files = None if to_begin else JobFiles(path)
         self._lock = threading.RLock()
         self._pages: OrderedDict[str, PageSession] = OrderedDict()
-        self._run: Run | None = None
+        self._run: Task[Analysis] | None = None
+        self._finds: dict[str, Task[Proposal]] = {}
 
     # What is there
 
@@ -151,6 +157,34 @@ class Workbench:
             fitted, frame, board = page.registered(capture), self.files.frame(capture), self.files.board
         return {"words": frame_opinion.opinion(fitted, frame, board, capture, self.files.settings.camera)}
 
+    # Finding the board without clicks
+
+    def find(self, wish: OfCapture) -> dict[str, Any]:
+        """Begin to look for the board in a capture's frame, unless that is being done."""
+        with self._lock:
+            page, capture = self._page(wish.session), self.files.capture(wish.capture)
+            task = self._finds.get(capture.name)
+            if task is None or task.done:
+                near, job = page.leading(capture), self.files.job()
+                task = self._finds[capture.name] = Task("finding", lambda _: propose_for(job, capture, near))
+                task.start()
+        return self.finding(wish)
+
+    def finding(self, wish: OfCapture) -> dict[str, Any]:
+        """How far the looking is, and what the frame proposes once it is done."""
+        capture = self.files.capture(wish.capture)
+        task = self._finds.get(capture.name)
+        return {"state": "none"} if task is None else task.state(lambda found: found_json(found, self.files, capture))
+
+    def confirm(self, wish: Confirm) -> dict[str, Any]:
+        """Take what was proposed for a capture's control points, because a person sees the asked part at a pixel."""
+        with self._lock:
+            page, capture = self._page(wish.session), self.files.capture(wish.capture)
+            task = self._finds.get(capture.name)
+            if task is None or task.result is None:
+                raise UnknownError("nothing is proposed any more; look for the board again")
+            return page.take(capture, confirmed_points(task.result, self.files.board, capture, wish.pixel))
+
     def save(self, wish: Save) -> dict[str, Any]:
         """Write the control points that differ from their files.
 
@@ -218,20 +252,13 @@ class Workbench:
         """Begin to read the job as it lies on the disk, unless that is being done."""
         with self._lock:
             if self._run is None or self._run.done:
-                self._run = Run(lambda progress: analyse(read_job(self.files.path), progress))
+                self._run = Task("reading", lambda tell: analyse(read_job(self.files.path), tell))
                 self._run.start()
         return self.reading()
 
     def reading(self) -> dict[str, Any]:
         """How far the reading is, and its result once there is one."""
-        run = self._run
-        if run is None:
-            return {"state": "none"}
-        if not run.done:
-            return {"state": "running", "what": run.what, "share": run.share}
-        if run.problems:
-            return {"state": "failed", "problems": list(run.problems)}
-        return {"state": "done", "result": run.shown}
+        return {"state": "none"} if self._run is None else self._run.state(analysis_json)
 
     def who(self, wish: Who) -> dict[str, Any]:
         """Which part is at a pixel, with probabilities."""
@@ -269,6 +296,6 @@ class Workbench:
         return page
 
     def _analysis(self) -> Analysis:
-        if self._run is None or self._run.analysis is None:
+        if self._run is None or self._run.result is None:
             raise UnknownError("read the job first")
-        return self._run.analysis
+        return self._run.result

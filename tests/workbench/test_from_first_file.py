@@ -60,7 +60,7 @@ def test_from_files_to_reports_by_keys_alone(page: Page, folder: Path) -> None:
     page.keyboard.press("?")
     expect(page.locator("#keys")).to_be_visible()
     page.keyboard.press("Escape")
-    expect(page.locator("#next")).to_have_text("Next: register the frame")
+    expect(page.locator("#next")).to_have_text("Next: register “warm”")
     page.keyboard.press("Alt+Enter")
     for count, (target, pixel) in enumerate(PLACES.items(), start=1):
         page.locator("#target").fill(target)

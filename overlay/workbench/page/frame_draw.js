@@ -1,6 +1,14 @@
 // What lies on the frame's canvas: colours, outlines, points, ghosts, the lens. Every mark has a dark rim, so that it
 // can be seen on hot and cold alike.
 
+// how an outline is drawn that is not like the others: colour, and besides width or dashes
+const LOOKS = {
+  pointed: { color: "#7fe3ff", width: 2, dash: [] },
+  kept: { color: "#7fe3ff", width: 3, dash: [] },
+  agrees: { color: "#b8f5c8", width: 1.5, dash: [] },
+  differs: { color: "#ffb15c", width: 2, dash: [4, 3] },
+};
+
 export function picture(view, context) {
   const [x, y] = view.toScreen([view.mirrored ? view.cols - 0.5 : -0.5, -0.5]);
   context.save();
@@ -42,14 +50,17 @@ export function rings(view, context) {
   context.stroke(plain);
   context.setLineDash([]);
   for (const [ring, look] of strong) {
+    const { color, width, dash } = LOOKS[look];
     const path = new Path2D();
     trace(view, path, ring.points);
     context.strokeStyle = "#10202f";
-    context.lineWidth = look === "kept" ? 5 : 4;
+    context.lineWidth = width + 2;
     context.stroke(path);
-    context.strokeStyle = "#7fe3ff";
-    context.lineWidth = look === "kept" ? 3 : 2;
+    context.setLineDash(dash);
+    context.strokeStyle = color;
+    context.lineWidth = width;
     context.stroke(path);
+    context.setLineDash([]);
   }
 }
 

@@ -85,9 +85,17 @@ class Bench {
   next() {
     if (!this.session) return ["Begin a job", () => $("#start-form").requestSubmit()];
     if (this.barred("register")) return this.model ? ["Begin a capture", () => this.begin()] : ["Mend the errors", () => $("#check .error")?.scrollIntoView()];
-    if (this.step === "board") return ["Register the frame", () => this.go("register")];
+    if (this.step === "board") {
+      const open = this.captures.find((item) => item.shape && !item.points_file);
+      return open ? [`Register “${open.name}”`, () => this.register(open.name)] : ["Register the frame", () => this.go("register")];
+    }
     if (this.step === "register") {
-      if (!this.steps.register.state?.fit) return ["Place a point", () => $("#target").focus()];
+      const { state, finder } = this.steps.register;
+      if (finder.found) return [`Click on ${finder.found.ask}`, () => $("#frame").focus()];
+      if (!state?.fit) {
+        const byHand = finder.refused.has(this.chosen) || state?.points.length;
+        return byHand ? ["Place a point", () => $("#target").focus()] : ["Find the board", () => finder.start()];
+      }
       const open = this.captures.find((item) => item.shape && item.name !== this.chosen && !item.points_file && !this.unsaved.includes(item.name));
       if (open) return [`Register “${open.name}”`, () => this.choose(open.name)];
       return ["Read the board", () => { this.go("read"); return this.steps.read.start(); }];
@@ -99,6 +107,11 @@ class Bench {
   whatNext() {
     const [words] = this.next();
     $("#next").textContent = `Next: ${words[0].toLowerCase()}${words.slice(1)}`;
+  }
+
+  async register(name) {
+    await this.choose(name);
+    this.go("register");
   }
 
   begin() {

@@ -15,12 +15,14 @@ export function key(step, event) {
   if (way) nudge(step, [(frame.mirrored ? -1 : 1) * way[0] * width, way[1] * width]);
   else if (event.key === "Enter") enterKey(step);
   else if (event.key === "Escape") {
+    if (step.finder.found) step.finder.leave();
     step.disarm();
     step.select(null);
   } else if ((event.key === "Delete" || event.key === "Backspace") && index !== null) step.edit({ do: "remove", index });
   else if (letter === "n" || letter === "p") next(step, letter === "n" ? 1 : -1);
   else if (letter === "s" && index !== null) step.edit({ do: "snap", index });
   else if (letter === "c" && index !== null) step.edit({ do: "unsnap", index });
+  else if (letter === "f") step.finder.start();
   else if (letter === "r") step.edit({ do: "refine" });
   else if (letter === "/") $("#target").focus();
   else if (letter === "0") frame.fit();
@@ -50,6 +52,10 @@ function nudge(step, by) {
 function enterKey(step) {
   const { frame } = step.bench;
   if (!frame.crosshair) return;
+  if (step.finder.found) {
+    step.finder.confirm(frame.crosshair);
+    return;
+  }
   if (step.armed) step.put(step.armed, frame.crosshair);
   else if (frame.selected === null) step.wait(frame.crosshair);
 }

@@ -22,6 +22,7 @@ export function tell(step) {
   follow.textContent = state.leader ? `Points from “${state.leader}”` : "";
   $("#clear").disabled = !state.points.length;
   $("#snap-all").disabled = !fit;
+  $("#find").classList.toggle("strong", !fit);
   const remarks = [];
   if (step.opinion) remarks.push(note(step.opinion, step.opinion.startsWith("The frame agrees") ? "" : "warn"));
   if (state.unread) remarks.push(note(`The file could not be read: ${state.unread}`, "bad"));

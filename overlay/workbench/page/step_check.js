@@ -72,6 +72,7 @@ export class CheckStep {
         { class: item.problem ? "error" : "" },
         el("b", {}, item.name),
         ` ${item.frame}, ${item.side} side${item.problem ? "" : `, ${item.shape[1]} × ${item.shape[0]} pixels`} `,
+        item.problem || item.points_file ? null : el("button", { type: "button", class: "strong", "aria-label": `Register capture ${item.name}`, onclick: () => this.bench.register(item.name) }, "Register it next"),
         el("button", { type: "button", "aria-label": `Edit capture ${item.name}`, onclick: () => this.form.open(item.name) }, "Edit"),
         item.problem ? el("span", { class: "remedy" }, item.problem) : null,
       ),

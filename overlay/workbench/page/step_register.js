@@ -3,6 +3,7 @@
 import { newest, post } from "./api.js";
 import { $, el, fixed, say } from "./dom.js";
 import { ringsOf } from "./geometry.js";
+import { Finder } from "./register_find.js";
 import { key } from "./register_keys.js";
 import * as panel from "./register_panel.js";
 import { nameOf, placeOf } from "./register_panel.js";
@@ -23,6 +24,7 @@ export class RegisterStep {
     this.askDrag = newest("drag", (answer, _, began) => this.dragged(answer, began));
     targets.listen(this);
     rows.listen(this);
+    this.finder = new Finder(this);
     $("#snap-all").addEventListener("click", () => this.edit({ do: "refine" }));
     $("#follow").addEventListener("click", () => this.edit({ do: "follow" }));
     $("#clear").addEventListener("click", () => this.edit({ do: "clear" }));
@@ -34,8 +36,10 @@ export class RegisterStep {
     this.bench.frame.layers.points = [];
     this.bench.frame.layers.rings = [];
     this.targets = targets.known(this.bench);
-    if (this.bench.capture.shape) this.take(await post("state", this.of()));
-    else $("#fit").replaceChildren(el("p", { class: "quiet" }, "No frame, nothing to register."));
+    if (this.bench.capture.shape) {
+      this.take(await post("state", this.of()));
+      await this.finder.chosen();
+    } else $("#fit").replaceChildren(el("p", { class: "quiet" }, "No frame, nothing to register."));
   }
 
   enter() {
@@ -73,6 +77,7 @@ export class RegisterStep {
   // ---- pointer on the frame and on the board
 
   grab(pixel, point) {
+    if (this.finder.found) return null;
     if (point !== null && !(this.armed && this.state.points[point].at !== this.armed.at && this.isArmedElsewhere(point))) {
       this.select(point);
       return { index: point, from: this.state.points[point].pixel };
@@ -134,6 +139,10 @@ export class RegisterStep {
 
   clickFrame(pixel) {
     const { frame } = this.bench;
+    if (this.finder.found) {
+      this.finder.confirm(pixel);
+      return;
+    }
     frame.selected = null;
     frame.crosshair = pixel;
     this.wait(pixel);
@@ -159,6 +168,7 @@ export class RegisterStep {
 
   hoverBoard(name) {
     this.bench.board.look("pointed", name ? [name] : []);
+    if (this.finder.found) return;
     this.bench.frame.layers.looks = name ? new Map([[name, "pointed"]]) : new Map();
     this.bench.frame.draw();
   }
@@ -222,6 +232,8 @@ export class RegisterStep {
 
   take(state) {
     if (state.capture !== this.bench.chosen) return;
+    this.bench.frame.layers.looks = new Map();
+    if (this.finder.found) this.finder.drop(); // whoever edits has decided otherwise
     this.state = state;
     const { frame } = this.bench;
     if (frame.selected !== null && frame.selected >= state.points.length) frame.selected = null;
@@ -249,6 +261,10 @@ export class RegisterStep {
     const { frame, board } = this.bench;
     const { state } = this;
     if (!state) return;
+    if (this.finder.found) {
+      this.finder.draw();
+      return;
+    }
     frame.layers.points = state.points.map((point) => ({ ...point, name: nameOf(point, this.targets) }));
     frame.arrows = this.arrows = state.fit ? panel.arrowScale(state.points) : 0;
     if (state.outlines) {

@@ -1,14 +1,11 @@
-"""Reading a job in the background, and what the page shows of the result."""
+"""What the page shows of a job that was read."""
 
 from __future__ import annotations
 
-import threading
-from collections.abc import Callable
 from typing import Any
 
 import numpy as np
 
-from overlay.errors import InputError
 from overlay.frames.frame import Array
 from overlay.job.analysis import Analysis, CaptureAnalysis
 from overlay.report.columns import columns_of
@@ -16,44 +13,6 @@ from overlay.report.content import DASH, PartRow, cautions, part_rows
 from overlay.report.html import part_detail
 from overlay.report.results import numbers, summary
 from overlay.workbench.shapes import NOWHERE
-
-
-class Run:
-    """One reading of a job in a thread of its own."""
-
-    def __init__(self, work: Callable[[Callable[[str, float], None]], Analysis]) -> None:
-        self.what, self.share = "starting", 0.0
-        self.analysis: Analysis | None = None
-        self.problems: tuple[str, ...] = ()
-        self.shown: dict[str, Any] | None = None
-        self._work = work
-        self._thread = threading.Thread(target=self._run, name="reading", daemon=True)
-
-    def start(self) -> None:
-        """Begin."""
-        self._thread.start()
-
-    def wait(self) -> None:
-        """Return when it is done."""
-        self._thread.join()
-
-    @property
-    def done(self) -> bool:
-        """Whether there is a result, or the reasons why there is none."""
-        return self.shown is not None or bool(self.problems)
-
-    def _tell(self, what: str, share: float) -> None:
-        self.what, self.share = what, share
-
-    def _run(self) -> None:
-        try:
-            self.analysis = self._work(self._tell)
-            self.shown = analysis_json(self.analysis)
-        except InputError as error:
-            self.problems = tuple(str(problem) for problem in error.problems)
-        except Exception as error:  # a thread that dies silently would leave the page waiting for ever
-            self.problems = (f"reading failed: {type(error).__name__}: {error}; this is a defect of the program",)
-            raise
 
 
 def analysis_json(analysis: Analysis) -> dict[str, Any]:
