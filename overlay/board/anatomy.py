@@ -22,7 +22,7 @@ MS-012, MO-153, MS-026), 0.5 mm for SOT-23 and SOD-123."""
 TOE_MM = 0.25
 """Land beyond the tip of a lead: toes of land patterns are 0.2 to 0.6 mm (IPC-7351, from memory)."""
 
-_LONGEST_PAD_MM = 0.6
+_LONGEST_PAD_MM = 0.6  # bare solder beyond the end of a large chip (IPC-7351 toes, from memory)
 _LONGEST_CHIP_MM = 7.2
 """Longer two-terminal parts (size 2816 and beyond) are wound or moulded: they have no caps."""
 

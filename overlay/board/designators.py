@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-MOST_REFDES_A_ROW = 10_000
+MOST_REFDES_A_ROW = 10_000  # no board has a line of so many equal parts; a slip such as R1-R99999999 ends here
 
 _RANGE = re.compile(
     r"(?P<letters>[^\W\d]+)(?P<first>\d+)\s*(?:-|–|—|\.\.\.?|…)\s*(?P<again>[^\W\d]+)(?P<last>\d+)", re.UNICODE

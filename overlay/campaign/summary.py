@@ -18,9 +18,9 @@ ODD_Z = 3.5
 """Robust z from which a unit is called odd (Iglewicz and Hoaglin 1993, from memory)."""
 _FEWEST_UNITS = 4  # a median of fewer says nothing of who is odd
 _LEAST_SPREAD_K = 0.3  # robust spread of units of a process without any: what a camera leaves between two frames
-_FEWEST_BINS = 8
+_FEWEST_BINS = 8  # four before a step and four after it tell it from scatter
 _CHANGE_SIGMAS = 5.0  # of the noise of single bins, over all places a step may be at: common practice for step searches
-_LEAST_CHANGE_K = 1.0
+_LEAST_CHANGE_K = 1.0  # what two frames of one unchanged board may differ by at the bench (common practice)
 
 
 @dataclass(frozen=True, slots=True)

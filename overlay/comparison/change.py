@@ -14,7 +14,7 @@ from overlay.margin.model import VERDICTS
 from overlay.reasons import Reason
 from overlay.uncertainty import MAD_TO_SIGMA, OF_THE_FRAME, Budget, Term, TermName, combined_k, difference_k
 
-FALSE_DISCOVERY_RATE = 0.05
+FALSE_DISCOVERY_RATE = 0.05  # one in twenty parts that are called changed need not be (common practice)
 # From so many parts on the shift common to both frames is worked out from the parts themselves.
 _PARTS_FOR_COMMON_SHIFT = 8
 # Two specimens of one part number differ a little in emissivity (own estimate, about 0.01 at 50 K rise).

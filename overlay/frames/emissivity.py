@@ -69,8 +69,10 @@ BOARD = Emissivity(0.90, 0.04, "solder mask over laminate and copper (common pra
 
 _TALL_ROUND_MM = 3.0  # a round capacitor from this height up is a can
 _SQUARE_CAN_MM = 4.0  # and so is one in a square box, if it is about as high as wide: tables often give a can's base
+# Side by side, and height by side: cans are 0.7 to 1.4 times as high as wide (common practice).
 _SQUARE, _AS_HIGH = 1.1, 0.7
 _TOLD_BY_BODY = ("capacitor", "")  # kinds whose body tells whether their top is the bare metal of a can
+# The middle of that span.
 _BODILESS = Emissivity(0.85, 0.15, "body unknown: plastic, ceramic or a sleeve assumed, 0.7 to 0.97")
 _POSE_U_PX = 0.5  # how well two poses agree after each has been registered by hand
 _LEAST_SPAN_K = 5.0  # between stage and reflected, or two stage temperatures: below it a map is all noise

@@ -44,9 +44,9 @@ _MARK_TRACE = 0.06  # as above; the ground of a mark is less even than the ring 
 _SHARP_SHARE = 0.8  # of all pixels of a value that is neither the coldest nor the hottest
 _OFTEN = 20  # times the usual number of pixels of one value
 
-_BAND_ROWS = 512
-_SQUARE = np.ones((3, 3), dtype=np.bool_)
-_BESIDE = [(-1, -1), (-1, 0), (-1, 1), (0, -1), (0, 1), (1, -1), (1, 0), (1, 1)]
+_BAND_ROWS = 512  # rows looked at together: 8 MB of a 2000-column frame
+_SQUARE = np.ones((3, 3), dtype=np.bool_)  # corners touch, too
+_BESIDE = [(-1, -1), (-1, 0), (-1, 1), (0, -1), (0, 1), (1, -1), (1, 0), (1, 1)]  # the eight neighbours (row, column)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -13,7 +13,7 @@ import numpy as np
 
 from overlay.frames.frame import Array
 
-_FWHM_PER_SIGMA = 2.0 * math.sqrt(2.0 * math.log(2.0))
+_FWHM_PER_SIGMA = 2.0 * math.sqrt(2.0 * math.log(2.0))  # of a Gaussian
 
 
 def gaussian_sigma_px(fwhm_px: float) -> float:

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from overlay.frames.frame import Array
 
-ZERO_CELSIUS_K = 273.15
+ZERO_CELSIUS_K = 273.15  # exact by definition
 # Exact since the SI of 2019: c1 = 2πhc² in W µm⁴/m², c2 = hc/k in µm K.
 C1 = 2.0 * math.pi * 6.62607015e-34 * 299792458.0**2 * 1e24
 C2 = 6.62607015e-34 * 299792458.0 / 1.380649e-23 * 1e6

@@ -31,6 +31,7 @@ _READERS: tuple[tuple[tuple[bytes, ...], Callable[[bytes, str], Pixels]], ...] =
     ((b"\x89PNG\r\n\x1a\n",), pixels_from_png),
     ((b"II*\0", b"MM\0*", b"II+\0", b"MM\0+"), pixels_from_tiff),
 )
+# Scale and offset; exact by definition.
 _TO_CELSIUS = {"°C": (1.0, 0.0), "K": (1.0, -273.15), "°F": (5.0 / 9.0, -160.0 / 9.0)}
 _COLOURS = "it holds the colours of a picture, not temperatures"
 _EXPORT = "export the temperatures as CSV, .npy, 16-bit grey PNG or TIFF, or give its scale_bar and scale_c"

@@ -29,14 +29,14 @@ CELL_U_K = 1.0  # of a place of board, for cells of the finest size: a correlate
 RISE_SHARE_U = 0.02
 MODEL_SHARE_U = 0.26  # of each power, beside the posterior: the board is no single layer, a body no single node
 
-_ROUNDS = 7
-_SETTLED = 0.03
+_ROUNDS = 7  # Gauss–Newton steps at most: it ends earlier where settled
+_SETTLED = 0.03  # of a logarithm: 3 % of a power, far inside its uncertainty
 _WORSE, _WORTH = 1e-3, 1e-2  # shares of the cost: what a step may add, and what it must take to be followed by another
-_MOST_HALVINGS = 4
-_MOST_STEP = 1.0
-PATCH_MM = 6.0
-_MOST_PATCHES = 4
-_LEAST_PATCH_SHARE = 0.03
+_MOST_HALVINGS = 4  # a step below a sixteenth of its length gains nothing more
+_MOST_STEP = 1.0  # of a logarithm: a power grows by less than three times a round, so that no step overshoots
+PATCH_MM = 6.0  # the smallest area of unlisted heat that the board does not blur away
+_MOST_PATCHES = 4  # the largest; what is left is less than the fit can tell
+_LEAST_PATCH_SHARE = 0.03  # of all power, below which a patch explains noise
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 FOOT_K_PER_W, FOOT_MM2, FOOT_POWER = 28.0, 20.0, -0.4
 """Body to board: so many kelvins a watt for a footprint of so many mm², and its exponent. Tuned on simulated boards; of
 packages the resistance from case to board lies within a factor of 1.6 of it (common practice)."""
-_LEAST_BODY_M = 0.005
+_LEAST_BODY_M = 0.005  # formulae of free convection are for larger plates: smaller bodies share the air of the board
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -16,8 +16,8 @@ from overlay.registration.project import board_from_pixels
 from overlay.view.model import View
 
 _MOST_PIXELS = 20_000  # of bare board that are asked for their place
-_SAME_AMBIENT_K = 1.5
-_USUAL_HEIGHT_MM = 1.0
+_SAME_AMBIENT_K = 1.5  # what a bench drifts by between two frames of one load
+_USUAL_HEIGHT_MM = 1.0  # of a part whose height no table tells: most moulded packages (common practice)
 # Two sides of one board at one load differ by no more than this where both are bare, a camera's own error included.
 _SIDES_K, _SIDES_SHARE = 2.5, 0.15
 _SAME_PLACE_MM, _LEAST_COMPARED = 1.5, 50

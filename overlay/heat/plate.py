@@ -19,8 +19,8 @@ if TYPE_CHECKING:
     from scipy.sparse import csr_array
     from shapely import MultiPolygon, Polygon
 
-FINEST_MM = 1.25
-KNOT_MM = 7.0
+FINEST_MM = 1.25  # a board spreads heat over several of these
+KNOT_MM = 7.0  # between knots of the spreading: copper pours differ over about a centimetre
 _FOOT_POINTS = 7  # a side: where a footprint is asked for its cell
 
 

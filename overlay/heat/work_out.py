@@ -22,7 +22,7 @@ from overlay.threads import one_algebra_thread
 
 _H = TypeVar("_H", PartHeat, BoardSource)
 
-MOST_CELLS = 1500
+MOST_CELLS = 1500  # bounds the time: the algebra grows faster than the cells
 MOST_BODIES = 120
 """Bodies that are fitted: on denser boards those that stand out most. What the others make is too little to be told."""
 
@@ -34,7 +34,7 @@ OWED_SHARE_U = 0.10
 boards of two layers of copper."""
 _LEFT_OUT_SHARE_U = 0.005  # of all heat, that a part may make which stands out less than a hundred others
 _LEAST_RISE_K = 3.0  # of a part of which anything is said
-_LEAST_PLACES = 30
+_LEAST_PLACES = 30  # several for each number that is fitted of the board
 _MOST_RMS_K, _MOST_RMS_SHARE = 1.5, 0.1  # of the bare board about the fit, in K and of its largest rises
 _HEATERS, _HEATER_K, _HEATER_SHARE = 3, 0.5, 0.05  # how many are named, and from what rise on
 

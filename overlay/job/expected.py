@@ -40,9 +40,9 @@ CONTRAST_K = 4.0
 """How much warmer than its board a part is then: most are passive and warmed by others (own choice)."""
 _NEIGHBOURS = 6  # parts whose median is taken for the board's own rise: a hot one among them does not move it
 _COARSE_PX = 8  # the board's temperature is smooth: worked out at every eighth pixel
-_AMBIENT_C = 23.0
+_AMBIENT_C = 23.0  # of a usual laboratory: uncertainties hardly depend on it
 _BLUR_PX = 1.3  # full width at half maximum where the camera's is not stated: as the reading's own assumption
-_MOST_POINTS = 8
+_MOST_POINTS = 8  # as many as a careful person clicks
 _NAME = "planned frame"
 
 

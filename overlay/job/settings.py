@@ -14,8 +14,8 @@ from overlay.errors import InputError, Problem, input_error
 from overlay.registration.model import Lens
 from overlay.tables import decode_text, read_bytes
 
-Fraction = Annotated[float, Field(gt=0.0, le=1.0)]
-Celsius = Annotated[float, Field(ge=-100.0, le=2000.0)]
+Fraction = Annotated[float, Field(gt=0.0, le=1.0)]  # none of nothing, at most all
+Celsius = Annotated[float, Field(ge=-100.0, le=2000.0)]  # colder than any chamber, hotter than any solder
 # Bounds far beyond any bench, so that what lies outside is a slip of the pen and no later number overflows.
 Kelvins = Annotated[float, Field(ge=0.0, le=1000.0)]
 Percent = Annotated[float, Field(ge=0.0, le=100.0)]

@@ -15,7 +15,7 @@ import numpy as np
 from overlay.arrays import Array
 from overlay.uncertainty import OF_A_MODEL, RECTANGULAR, Budget, TermName
 
-DRAWS = 20_000
+DRAWS = 20_000  # a probability of one half is then known to 0.4 %
 SEED = 20_101  # fixed: the same job gives the same verdicts
 # An uncertainty that is itself known to about a third has four degrees of freedom (JCGM 100:2008, G.4.2, from memory).
 MODEL_FREEDOM = 4.0

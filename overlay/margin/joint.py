@@ -14,7 +14,7 @@ from overlay.margin.model import Margin
 from overlay.uncertainty import shared_sums
 
 _DRAWS = 4096  # of the shared errors; the private ones are integrated exactly, so that few do
-_CERTAIN = 1e-15
+_CERTAIN = 1e-15  # what double precision still tells from 1
 
 
 @dataclass(frozen=True, slots=True)

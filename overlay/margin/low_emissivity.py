@@ -12,7 +12,7 @@ from overlay.reading.model import Reading
 from overlay.uncertainty import Budget, TermName, scaled
 
 _EXPLICIT = frozenset({TermName.EMISSIVITY, TermName.STAGE, TermName.REFLECTED})  # drawn themselves: T bends with them
-_LEAST_EMISSIVITY = 1e-3
+_LEAST_EMISSIVITY = 1e-3  # below any polished metal; the equation divides by it
 
 
 def surface_distribution(

@@ -19,10 +19,10 @@ from overlay.arrays import Array
 from overlay.reading.model import Candidate
 from overlay.view.tops import Top
 
-BARE_BOARD_ODDS = 0.2
+BARE_BOARD_ODDS = 0.2  # against a body at the same place: heat is made in parts (common practice)
 _LEAST_SHOWN = 0.005  # candidates below this are given to the others
-_DRAWS = 400
-_REACH_SIGMAS = 3.5
+_DRAWS = 400  # a share of one half is then known to 1 %: the points are spread evenly, not drawn
+_REACH_SIGMAS = 3.5  # a place lies beyond with a chance of 0.2 %
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -27,18 +27,18 @@ from overlay.view.regions import Weights, pixel_weights_of
 from overlay.view.terms import noise_radiance
 from overlay.view.tops import Top
 
-SMOOTHING_PX = 0.8
-NOISE_SIGMAS = 5.0
-LEAST_RISE_K = 1.0
+SMOOTHING_PX = 0.8  # less than any lens blurs, and takes two thirds of the noise
+NOISE_SIGMAS = 5.0  # among 100,000 pixels noise alone reaches four
+LEAST_RISE_K = 1.0  # less is of no use to anybody at the bench
 _BARE = 0.95  # share of a pixel that must be the board's for it to be a witness
 _METAL_SHARE = 0.1  # a pixel with more bare metal in it is none
-_SHINY_SHARE = 0.02
-_FADE_K, _FADE_K_PER_PX = 0.2, 0.05
+_SHINY_SHARE = 0.02  # of a pixel: a fiftieth of a mirror of the room already moves it by more than noise
+_FADE_K, _FADE_K_PER_PX = 0.2, 0.05  # above the noise at the edge of the seen, and enough to fall steadily beyond it
 _PICTURE_SHARE = 0.5  # of its prominence by which the picture itself may stay below a maximum of the map
 _CONSIDERED = 100  # the highest maxima; more only a board has on which everything is hot
 
-_LEAST_PLACE_U_PX, _MOST_PLACE_U_PX = 0.2, 6.0
-_SUMMIT_SHARE, _SUMMIT_K, _SUMMIT_REACH_PX = 0.1, 1.0, 40
+_LEAST_PLACE_U_PX, _MOST_PLACE_U_PX = 0.2, 6.0  # drawn edges are no surer; a wider plateau has no place
+_SUMMIT_SHARE, _SUMMIT_K, _SUMMIT_REACH_PX = 0.1, 1.0, 40  # of the prominence, at most so much, looked for so far
 _EDGE_PX = 2  # a maximum this close to the board's edge may be something hot beyond it
 
 

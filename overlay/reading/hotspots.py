@@ -29,8 +29,8 @@ RULE = (
     "more likely than not; a place of bare board when it stands out by as much, and by five times the noise. "
     "Parts too shiny to be read are not listed."
 )
-LISTED_FROM = 0.5
-MOST = 50
+LISTED_FROM = 0.5  # more likely than not
+MOST = 50  # a list that is still read; all parts stand in components.csv
 
 # Prior odds that a place belongs to a body, against bare board's.
 _BARE_ODDS = 0.02  # where a part was worked out to be hot, the board beside it is hardly meant

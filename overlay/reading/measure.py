@@ -35,7 +35,7 @@ from overlay.view.surroundings import BoardRing
 from overlay.view.terms import noise_radiance
 from overlay.view.tops import DIRECT_FROM_PX, HEIGHT_U_SHARE, Top, lean_px
 
-_DIRECTIONS = np.array([[1.0, 0.0], [-1.0, 0.0], [0.0, 1.0], [0.0, -1.0]])
+_DIRECTIONS = np.array([[1.0, 0.0], [-1.0, 0.0], [0.0, 1.0], [0.0, -1.0]])  # that a face may shift in: unit steps
 
 
 def measure(

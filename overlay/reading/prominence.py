@@ -17,8 +17,8 @@ from overlay.arrays import Array
 
 Index = NDArray[np.intp]
 
-_STEPS = ((-1, -1), (-1, 0), (-1, 1), (0, -1), (0, 1), (1, -1), (1, 0), (1, 1))
-_FORWARD = ((0, 1), (1, -1), (1, 0), (1, 1))
+_STEPS = ((-1, -1), (-1, 0), (-1, 1), (0, -1), (0, 1), (1, -1), (1, 0), (1, 1))  # the eight neighbours (row, column)
+_FORWARD = ((0, 1), (1, -1), (1, 0), (1, 1))  # half of them: each pair of pixels once
 
 
 class Maxima(NamedTuple):

@@ -41,7 +41,7 @@ from overlay.view.surroundings import (
 )
 from overlay.view.tops import SMALL_BELOW_PX, Top, tops_of
 
-LEAST_VISIBLE = 0.5
+LEAST_VISIBLE = 0.5  # the share of a top face below which a part counts as hidden (the rule that README.md states)
 
 
 def read_view(view: View, joint: Unmixed | None = None) -> FrameReading:

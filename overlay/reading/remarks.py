@@ -13,10 +13,10 @@ from overlay.reasons import Reason
 from overlay.registration.model import Face, FaceCode
 from overlay.view.emission import STEEPEST_DEG
 
-UNEVEN_FROM_K = 3.0
-UNEVEN_SHARE_OF_RISE = 0.1
-_WARMED_FROM_RISE_K = 10.0
-_WARMED_WITHIN_MM = 15.0
+UNEVEN_FROM_K = 3.0  # less is within most cameras' own unevenness
+UNEVEN_SHARE_OF_RISE = 0.1  # a hot part always has some slope
+_WARMED_FROM_RISE_K = 10.0  # cooler parts worry nobody
+_WARMED_WITHIN_MM = 15.0  # how far a board of two layers carries heat (common practice)
 
 
 def not_seen(component: Component, side: Side, face: Face | None, least_share: float) -> tuple[Reason, ...]:

@@ -14,9 +14,10 @@ from overlay.arrays import Array, Index, read_only
 from overlay.view.regions import Weights
 from overlay.view.tops import DIRECT_FROM_PX, LARGE_FROM_PX
 
-_BOX = np.full((3, 3), 1.0 / 9.0)
+_BOX = np.full((3, 3), 1.0 / 9.0)  # mean of three by three pixels
+# Of a pixel and its four sides: half the weight in the middle.
 _CROSS = np.array([[0.0, 1.0, 0.0], [1.0, 4.0, 1.0], [0.0, 1.0, 0.0]]) / 8.0
-_DOT = np.array([[1.0]])
+_DOT = np.array([[1.0]])  # the pixel itself
 # Pixels that together count as one independent draw of the smoothed noise: from simulated noise, sizes 4 to 40 px.
 _PIXELS_PER_DRAW = {9: 1.8, 5: 1.2, 1: 1.0}
 # A pixel takes part in the contest for the maximum if its own smooth value is this near the top, in noise sigmas.

@@ -16,7 +16,7 @@ import numpy as np
 
 from overlay.arrays import Array, read_only
 
-MOST_MODES = 4
+MOST_MODES = 4  # body, board, casing and room: more cannot be told apart in one record
 # A slower mode may hide behind the slowest that was found. Every time constant up to this many lengths of the record is
 # tried as the slowest one; whatever fits as well as the best, within so many standard deviations of what chance does to
 # the fit, is as likely (tuned on boards of four time constants, 20 to 3000 s, and records of 600 to 15 000 s).

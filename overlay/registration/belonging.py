@@ -17,11 +17,11 @@ from overlay.registration.refine_search import Found, SearchSpace
 from overlay.registration.refine_vote import SIGNIFICANT
 
 FEWEST_JUDGED = 8  # parts that stand out, below which nothing is said
-FARTHEST_PX = 3.0
+FARTHEST_PX = 3.0  # points clicked by hand are off by less (common practice)
 _SUPPORTED = 0.9
 """Share of parts with something at their own places from which a placement is right although little of it is sharp;
 wrong ones reach 0.85 (tuned on foreign worlds)."""
-_REACH = 4
+_REACH = 4  # px around a part's own place
 _SIGMAS = 3.0  # of the points' own uncertainty, where that is more
 
 

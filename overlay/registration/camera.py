@@ -19,7 +19,7 @@ from overlay.registration.model import Camera
 FOCAL_U = 0.01
 """Standard uncertainty of the log of the focal length where the field of view is stated: data sheets give it to the
 degree or half a degree (common practice)."""
-LOOSE_FIELD_DEG = 35.0
+LOOSE_FIELD_DEG = 35.0  # the middle of what hand-held cameras have (common practice)
 LOOSE_FOCAL_U = 0.5
 """An unknown lens: field of view between about 20° and 60° (common practice for board work)."""
 RADIAL_U = 0.03

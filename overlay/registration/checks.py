@@ -16,9 +16,9 @@ from overlay.registration.model import ControlPoint
 from overlay.registration.planar import Planar
 
 _SLENDER = 0.02  # width over length of a set of points that passes for a line
-_APART_PX = 1.0
-_APART_MM = 0.01
-_MOST_TRIPLES_OF = 25
+_APART_PX = 1.0  # nearer clicks mean one place
+_APART_MM = 0.01  # nearer places are one, written twice
+_MOST_TRIPLES_OF = 25  # 2,300 triples: enough to tell a mirror, and quick
 PLAINLY_MIRRORED = 0.95
 """Share of triples that run round the wrong way which no single wrong point or swap explains."""
 

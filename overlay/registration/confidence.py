@@ -38,14 +38,14 @@ class Limits:
 
 
 LIMITS = Limits()
-_RADIUS = 4
-_AGREES_PX = 1.0
+_RADIUS = 4  # px around each part: the pose is settled to less
+_AGREES_PX = 1.0  # what a part may lie off and still agree
 _CHANCE = 5.0 / 81.0  # five of the 81 places looked at lie within 1 px
-_SPLITS = 5
-_BLOCK_MM = 12.0
-_RIVAL_PARTS = 50
-_RIVAL_REACH = 24
-_TURNED_REACH = 16
+_SPLITS = 5  # draws, of which the median is taken
+_BLOCK_MM = 12.0  # neighbouring evidence shares its errors: it is drawn together
+_RIVAL_PARTS = 50  # the strongest; more only take longer
+_RIVAL_REACH = 24  # px: several pitches of rows of parts
+_TURNED_REACH = 16  # px: a turned board is centred already
 _OWN_PX = 2.5  # displacements up to this and half a small part's width are not rivals but the same pose
 _WORTH_COUNTING = 0.6  # of what the pose itself explains
 _SQUARE = 1.3  # ratio of sides up to which a quarter turn is a rival too

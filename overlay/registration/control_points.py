@@ -13,7 +13,7 @@ from overlay.tables import Row, read_bytes, read_table
 COLUMNS = ("pixel_x", "pixel_y", "at", "board_x_mm", "board_y_mm", "z_mm", "pixel_u", "clicked_x", "clicked_y")
 DEFAULT_PIXEL_U = 0.5
 """Standard uncertainty of a hand-picked pixel where the file gives none, in px (common practice)."""
-HIGHEST_MM = 200.0
+HIGHEST_MM = 200.0  # no board carries anything taller; more is a slip of the unit
 PROPOSED_MARK = "proposed by the frame, not confirmed by anybody"
 """Begins the file of points that nobody has confirmed: it is never read as control points."""
 

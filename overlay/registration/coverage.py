@@ -11,7 +11,7 @@ from overlay.registration.project import pixel_covariance, pixels_from_board
 
 CROWDED = 0.25
 """Share of the board inside the hull of the control points below which the rest is said to be extrapolated."""
-UNCERTAIN_PX = 2.0
+UNCERTAIN_PX = 2.0  # more moves a part of usual size onto its neighbour
 
 
 def coverage_warnings(registration: Registration, board: Board) -> tuple[str, ...]:

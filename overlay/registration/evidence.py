@@ -17,7 +17,7 @@ from overlay.registration.least_squares import CameraPriors, camera_prior_terms,
 
 SHIFT_U_MM = 0.5
 """Standard deviation of the outline's shift against the placements before the frame is looked at."""
-_ROUNDS = 5
+_ROUNDS = 5  # steps of reweighted least squares
 _START_U = np.array([0.3, 0.3, 0.3, 0.1, 0.1, 0.1, 0.1, 0.1])
 """How far one fit may carry the camera: turns in rad, place over distance, log of the focal length, radial term."""
 _REDESCEND = 4.0  # residuals beyond so many standard deviations count for nothing (Tukey's biweight)

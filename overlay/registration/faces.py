@@ -22,10 +22,10 @@ from overlay.registration.project import (
 )
 from overlay.registration.stacking import stack_of
 
-ROUND_CORNERS = 32
+ROUND_CORNERS = 32  # the polygon has the circle's area and leaves it by 0.3 % of the radius
 UNKNOWN_RADIUS_MM = 0.5
 """Radius of the disc that stands for a part whose body nobody knows."""
-_WORTH_SAYING_PX = 1.0
+WORTH_SAYING_PX = 1.0  # less is within the uncertainty of most registrations
 
 
 def project_faces(registration: Registration, board: Board) -> tuple[Face, ...]:
@@ -170,10 +170,10 @@ def _why(
     elif component.height_mm is None and lean_px > 0.1:
         text = f"height unknown: its top face may be seen {lean_px:.1f} px aside; state height_mm"
         why.append(Reason(FaceCode.HEIGHT_UNKNOWN, text))
-    elif component.height_mm is not None and lean_px > _WORTH_SAYING_PX:
+    elif component.height_mm is not None and lean_px > WORTH_SAYING_PX:
         text = f"without hfov_deg its top face may lean {lean_px:.1f} px aside"
         why.append(Reason(FaceCode.LEAN_UNKNOWN, text))
-    if extrapolated_px > _WORTH_SAYING_PX:
+    if extrapolated_px > WORTH_SAYING_PX:
         text = f"outside the control points: its place is uncertain by {extrapolated_px:.1f} px"
         why.append(Reason(FaceCode.OUTSIDE_POINTS, text))
     return tuple(why)

@@ -20,7 +20,7 @@ from overlay.registration.camera import TILT_U
 LIKELY_DISTANCE = 1.4
 """Distance in widths of the field of view for an unknown lens (about 40°)."""
 _FORESHORTENING = TILT_U**2  # rms of (1 - cos tilt)·cos 2φ for two normal components of tilt
-_HORIZON = 1e-6
+_HORIZON = 1e-6  # places beyond, behind the camera, have no pixel
 
 
 @dataclass(frozen=True, slots=True)

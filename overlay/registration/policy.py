@@ -30,7 +30,6 @@ from overlay.registration.refine_search import search_space
 CONTRADICTED = 2.5
 """Combined standard uncertainties between points and frame from which on the points are said to be wrong: eight
 parameters rarely scatter so far."""
-_WORTH_SAYING_PX = 1.0
 
 
 def tie_frame(
@@ -127,7 +126,7 @@ def _tall_parts(registration: Registration, board: Board, lens: Lens) -> tuple[s
         (part.height_mm or 0.0 for part in board.components if part.side == registration.side and not part.mechanical),
         default=0.0,
     )
-    if lens.hfov_deg is not None or LEAN_U * tallest / registration.mm_per_px < _WORTH_SAYING_PX:
+    if lens.hfov_deg is not None or LEAN_U * tallest / registration.mm_per_px < WORTH_SAYING_PX:
         return ()
     return (
         f"parts are up to {tallest:.0f} mm tall: give hfov_deg, the camera's horizontal field of view, "

@@ -27,9 +27,9 @@ from overlay.registration.refine_windows import Compressed, Sightline, compresse
 from overlay.registration.residuals import held_against_points
 from overlay.registration.targets import Targets, hole_target, targets_of
 
-SNAP_REACH_PX = 6
-_SNAP_U_PX = 0.3
-_NEARLY = 0.9
+SNAP_REACH_PX = 6  # how far beside a part people click
+_SNAP_U_PX = 0.3  # drawn bodies and real ones differ by this much at least
+_NEARLY = 0.9  # of the score without the outline: then the outline is worth having
 _FLOOR_PX = 0.1  # standard uncertainty below which no pose is believed: drawn edges have faults in common
 _HOLE_MM = 0.5  # how far from a hole's centre a point may be meant for it
 

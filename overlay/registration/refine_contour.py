@@ -12,8 +12,8 @@ from overlay.board.model import Board
 from overlay.registration.camera import Pinhole
 from overlay.registration.evidence import Evidence, Pose
 
-_EVERY_PX = 4.0
-_FINEST_MM = 0.4
+_EVERY_PX = 4.0  # blur makes closer places of an edge one
+_FINEST_MM = 0.4  # finer than outlines are drawn
 _LEAST_HOLE_PX = 14.0  # smaller holes show a patch, not an edge
 _LEAST_STEP = 4.0  # of the frame's noise
 _FLOOR_PX = 0.35  # what a rim, a bevel or a shadow displaces a step by

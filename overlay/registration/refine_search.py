@@ -26,11 +26,11 @@ _CONTOUR_STEPS = ((20.0, 2.0, 12.0), (10.0, 1.5, 6.0), (6.0, 1.0, 3.0))
 """Reach and smoothing in px, and how many neighbouring points look together."""
 _SHARE_OF_BOARD = (1.0, 1.0 / 6.0, 1.0 / 12.0)
 """Over how much of the board parts vote together, round by round."""
-_VOTE_REACH = 8
-_PART_REACH = (4, 3, 2)
-_MOST_ROUNDS = 8
-_SETTLED_PX = 0.1
-_FINE_BLUR_PX = 0.8
+_VOTE_REACH = 8  # px that parts may be off together
+_PART_REACH = (4, 3, 2)  # px that each may be off by itself, round by round
+_MOST_ROUNDS = 8  # at most: it ends earlier where settled
+_SETTLED_PX = 0.1  # less than any reading notices
+_FINE_BLUR_PX = 0.8  # smoothing of the last looks at edges: less than the lens's own
 _MOST_PARTS = 90
 """More parts than these make the pose no better, only later."""
 

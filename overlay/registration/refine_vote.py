@@ -13,11 +13,11 @@ from overlay.registration.targets import Targets
 
 CAP = 25.0
 """No single part says more than this in a vote."""
-SIGNIFICANT = 8.0
+SIGNIFICANT = 8.0  # of log-likelihood: noise alone does not reach it
 CLEAR = 2.0
 """Gain that makes a peak, and by how much it must top any other."""
 _FLOOR_PX = 0.25  # what a part's own placement and drawing may be off
-_APART_PX = 2.0
+_APART_PX = 2.0  # peaks nearer than this are one, widened by blur
 
 
 def vote(targets: Targets, gains: Gains, width_mm: float) -> Evidence:

@@ -22,12 +22,12 @@ Mask = NDArray[np.bool_]
 
 BLUR_PX = 0.7
 """Standard deviation of optics and pixel together: a width at half maximum of 1.4 px, and the pixel's own square."""
-HOT_SCALE_K = 3.0
+HOT_SCALE_K = 3.0  # beyond some kelvins differences are compressed, so that one hot part does not rule
 _MARGIN_PX = 3.0  # of board around a part that belongs to its window
 _RIM_PX = 4.0  # inside a large body only its rim is looked at
 _WIDE_PX = 7.0  # bodies wider than this may have a slope of temperature across them
 _INDEPENDENT = 0.3  # independent samples per pixel: blur and what the drawing leaves out run over several
-_SMALLEST_PX = 0.7
+_SMALLEST_PX = 0.7  # smaller parts show nothing with a place
 _ENOUGH_PIXELS = 400  # windows of many more are thinned out
 _FADE = 2.5  # standard deviations of blur beyond which a neighbour is not seen
 _LEAN_PX = 0.2  # of a foot against its top, from which on a wall is drawn

@@ -19,7 +19,7 @@ from overlay.report.palette import FAINT, INK
 from overlay.report.tables import csv_text
 
 _SHOWN_COURSES = 24  # parts of least margin whose course is drawn: three pages of a list nobody reads beyond
-_SHOWN_ROWS = 40
+_SHOWN_ROWS = 40  # a page
 _UNIT_INKS = ("#1257a8", "#8a4b08", "#1d6b4f", "#7a2f83", "#5f5f5f")  # told apart by their place in the legend too
 _CAMPAIGN_COLUMNS = (
     "refdes",

@@ -17,8 +17,8 @@ from overlay.report.palette import FAINT, INK
 from overlay.report.pdf_page import INNER_MM, heading, paragraph, table
 from overlay.report.pdf_paint import DrawingFlowable
 
-_MOST_BARS, _MOST_ROWS = 16, 30
-_BAR_MM, _NAME_MM = 5.0, 42.0
+_MOST_BARS, _MOST_ROWS = 16, 30  # half a page each
+_BAR_MM, _NAME_MM = 5.0, 42.0  # a line's height; room for a name and its watts
 _FILL = "#dd6a55"
 
 

@@ -27,7 +27,7 @@ _RECORD_WORDS = {
     "calibration_due": "calibration due",
     "notes": "notes",
 }
-_MOST_NAMED = 8
+_MOST_NAMED = 8  # names in one sentence
 
 
 def tested_words(analysis: Analysis) -> str:

@@ -16,7 +16,7 @@ from overlay.report.pdf_page import heading, paragraph, section, table
 from overlay.report.results import tool_version
 from overlay.report.tasks import tasks
 
-_MOST_BUDGETS = 40
+_MOST_BUDGETS = 40  # two pages; the rest stand in results.json
 
 
 def verdict_shades(rows: Sequence[PartRow], column: int) -> list[tuple[int, int, str, str]]:

@@ -19,11 +19,11 @@ from reportlab.platypus import BaseDocTemplate, CondPageBreak, Frame, PageTempla
 from overlay.report.palette import FAINT, INK
 from overlay.report.pdf_paint import BOLD, REGULAR, fitted, printable, register_fonts
 
-WIDTH_MM, HEIGHT_MM = 210.0, 297.0
-MARGIN_MM = 12.0
-INNER_MM = WIDTH_MM - 2 * MARGIN_MM
+WIDTH_MM, HEIGHT_MM = 210.0, 297.0  # ISO 216, A4
+MARGIN_MM = 12.0  # what every office printer can print on (common practice)
+INNER_MM = WIDTH_MM - 2 * MARGIN_MM  # between the margins
 PAGE_MM = HEIGHT_MM - 14.0 - MARGIN_MM  # height of a page's contents
-_CELL_PT = 6.6
+_CELL_PT = 6.6  # the smallest that is still read in print
 _LEAST_LEFT_MM = 90.0  # of a page, for a section to begin on it
 
 

@@ -17,7 +17,7 @@ from overlay.plain_text import visible
 from overlay.report.drawing import Area, Drawing, Label, Line, Mark, Picture
 
 REGULAR, BOLD = "Page", "PageBold"
-_HATCH_STEP_MM = 0.9
+_HATCH_STEP_MM = 0.9  # still seen as lines in print, and several in a small body
 # Letters that data often hold and the fonts lack, by ones they have.
 _NEAREST = {
     "\N{NARROW NO-BREAK SPACE}": "\N{NO-BREAK SPACE}",

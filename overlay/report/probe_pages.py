@@ -23,7 +23,7 @@ from overlay.report.tables import csv_text
 
 _CLOSE_UP_MM = 14.0  # width of board shown around a place
 _MARK = "#1257a8"
-SCALE_BAR_MM = 50.0
+SCALE_BAR_MM = 50.0  # long enough to measure with a ruler to 1 %
 # The sensor most benches have (common practice); its class stands in the table until another is written there.
 _SENSOR, _TYPICAL_C = "K2", 80.0
 

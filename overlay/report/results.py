@@ -25,7 +25,7 @@ from overlay.report.heat_json import frame_heat_json, part_heat_json
 from overlay.report.tasks import tasks
 from overlay.uncertainty import Budget
 
-FORMAT = 1
+FORMAT = 1  # raised when a program that reads results.json would have to change
 
 
 def results(analysis: Analysis) -> dict[str, Any]:

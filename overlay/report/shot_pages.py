@@ -23,7 +23,7 @@ _FIELDS = (
     "#7a2f83",
     "#5f5f5f",
 )  # rims of neighbouring fields, told apart by number too
-_MOST_NAMES = 12
+_MOST_NAMES = 12  # names in one cell
 
 
 def shot_plan_json(plan: ShotPlan) -> dict[str, Any]:

@@ -12,7 +12,7 @@ from overlay.registration.model import FaceCode
 from overlay.report.content import PartRow, hot_unjudged
 from overlay.uncertainty import TermName, largest
 
-_MOST_NAMED = 10
+_MOST_NAMED = 10  # names in one line of the work list
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from overlay.report.content import DASH, cautions, kelvin
 from overlay.report.results import number
 from overlay.report.tables import csv_text
 
-_MOST_SHOWN = 12
+_MOST_SHOWN = 12  # lines on a terminal beside the rest
 _FEW = 5  # units below which the report says how little they show
 
 

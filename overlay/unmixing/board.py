@@ -19,9 +19,9 @@ if TYPE_CHECKING:
     from scipy.sparse import csr_array
     from shapely.geometry.base import BaseGeometry
 
-FINEST_MM = 1.5
+FINEST_MM = 1.5  # a board spreads heat over more than this
 FINEST_PX = 2.5  # knots closer than this follow noise
-MOST_KNOTS = 4500
+MOST_KNOTS = 4500  # bounds the time and memory of the solution
 _EVERY_PX = 8  # board coordinates are worked out this often and interpolated between
 _HULL_MARGIN_MM = 0.5  # where no outline is known the board ends at least this far beyond its bodies
 

@@ -19,6 +19,7 @@ KNOT_STEP_K = 4.0
 BOARD_CURVATURE_K_PER_MM2 = 4.0
 """Second derivative of the bare board's temperature, along either axis."""
 REFLECTED_K = 2.5
+"""Of what is mirrored, between one part and the next."""
 MIRRORED_BOARD, MIRRORED_BOARD_U = 0.12, 0.10
 """What one part's caps, and its pads or leads, mirror: so much of it is the warm board and bodies around, the rest
 the room; and each its own deviation, in kelvin."""
@@ -66,6 +67,7 @@ FLOOR_EDGE_PX = 0.06
 STEERING_HEIGHT_MM = 1.5
 """Taller bodies do not steer the pose: their walls are drawn too roughly for that."""
 KNOT_EVERY_PX, ONE_KNOT_PX, MOST_KNOTS = 4.0, 5.5, 7
+"""Knots along a body: blur lets no closer ones be told apart, a shorter body has one, and seven follow any die."""
 RESIZED_PX = 7.0
 """Solids whose short side is longer keep their nominal size: their edges do not reach the middle of their faces."""
 

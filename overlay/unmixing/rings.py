@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 TOP, CAP, HULL, PAD, LEAD_X, LEAD_Y, WALL = range(7)
 """What a ring is: bare top, end cap, silhouette of the whole body, pad, leads along ±x and ±y, side wall of a chip."""
-GROUPS = 7
+GROUPS = 7  # the kinds of ring above
 LEAST_LEAN_PX = 0.05  # walls narrower than this are not drawn
 _ROUND = ROUND_CORNERS
 _SWELL = math.sqrt(2.0 * math.pi / _ROUND / math.sin(2.0 * math.pi / _ROUND))  # of its corners, to the circle's area

@@ -22,8 +22,8 @@ from overlay.view.tops import HEIGHT_U_SHARE, lean_px
 
 DEFORMED_FROM_PX = 3.0  # a pose turns or stretches shorter bodies by less than a hundredth of a pixel
 OWN_WALL_PX = 0.7  # walls wider than this have a temperature of their own
-LEAST_AREA_PX = 0.02
-LEAST_VISIBLE = 0.03
+LEAST_AREA_PX = 0.02  # what noise hides wholly
+LEAST_VISIBLE = 0.03  # of a face: less cannot be told from its neighbours
 
 
 @dataclass(frozen=True, slots=True, eq=False)

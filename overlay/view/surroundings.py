@@ -24,13 +24,13 @@ from overlay.view.tops import DIRECT_FROM_PX, Top
 if TYPE_CHECKING:
     from shapely import MultiPolygon, Polygon
 
-RING_MM = 2.0
-_BEYOND_HULL_MM = 10.0
+RING_MM = 2.0  # near enough to be as warm as the part's own feet, wide enough for some pixels
+_BEYOND_HULL_MM = 10.0  # board beyond its outermost parts, where no outline tells (common practice)
 _HOLE_LAND_MM = 1.5  # beyond the rim of a hole
-_LARGEST_HOLE_MM2 = 60.0
+_LARGEST_HOLE_MM2 = 60.0  # larger openings are the board's shape, not holes for screws
 _LAND_MM = 3.0  # radius of the land of a mounting hole for M3 (common practice); a fiducial's is smaller
 _CLEAN = 0.99  # a pixel shows the board if no more than a hundredth of it is something else
-_LEAST_RING_PX = 2.0
+_LEAST_RING_PX = 2.0  # fewer pixels have no mean worth the name
 # What cannot be read of a ring may be warmer or colder than its mean by this share of what its hottest places are.
 _UNSEEN_U = 0.5
 _LONGEST_EDGE_MM = 2.0  # the outline is projected in pieces of this length: a lens bends straight edges

@@ -6,10 +6,10 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-Coordinate = Annotated[float, Field(ge=-1e5, le=1e5)]
+Coordinate = Annotated[float, Field(ge=-1e5, le=1e5)]  # px or mm beyond any frame or board
 Pair = tuple[Coordinate, Coordinate]
-Text = Annotated[str, Field(max_length=200)]
-Index = Annotated[int, Field(ge=0, le=10_000)]
+Text = Annotated[str, Field(max_length=200)]  # longer is no name
+Index = Annotated[int, Field(ge=0, le=10_000)]  # more points than a person clicks
 
 
 class _Body(BaseModel):

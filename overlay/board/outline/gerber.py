@@ -19,7 +19,7 @@ from overlay.board.outline.gerber_image import Image, single_quadrant_center
 from overlay.board.outline.strokes import Linework, Stroke
 from overlay.errors import InputError, Problem
 
-_MOST_STROKES = 500_000
+_MOST_STROKES = 500_000  # a profile has some thousands; steps and repeats may ask for any number
 _MOST_FLASHES = 20  # a profile has none; a few may mark holes
 _FIELD = re.compile(r"([A-Z])([+-]?[0-9.]*)")
 # words that mean nothing for a centre line, or nothing at the values given here

@@ -30,7 +30,7 @@ from overlay.board.outline.svg_shapes import (
 from overlay.board.outline.svg_style import Style, style_rules
 from overlay.errors import InputError, Problem, input_error
 
-_MOST_SHAPES = 200_000
+_MOST_SHAPES = 200_000  # a full drawing of a large board stays far below
 _MOST_USES = 10_000  # of use elements: they may multiply without end
 _DEEPEST = 200  # also through use elements, which may refer to one another in a circle
 

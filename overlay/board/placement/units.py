@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from overlay.board.exchange.model import MM_OF_UNIT
 
-_MM = MM_OF_UNIT | {"cm": 10.0, "m": 1000.0, "nm": 1e-6}
+_MM = MM_OF_UNIT | {"cm": 10.0, "m": 1000.0, "nm": 1e-6}  # nm and m are written by programs, cm by people
 _WORDS = {
     "mm": "mm millimeter millimeters millimetre millimetres milimeter milimeters metric metrisch"
     " millimètres 毫米 公制 мм",
