@@ -21,7 +21,7 @@ T = TypeVar("T")
 
 # Four times what the largest honest workbooks and drawings tried took, and short enough to wait for.
 CPU_S, CPU_S_PER_MB = 2.0, 0.5
-MEMORY_BYTES = 700_000_000
+MEMORY_BYTES = 700_000_000  # likewise, the interpreter and its libraries included
 # A busy computer may give little of its processors: what is asleep longer will not wake.
 WALL_S = 60.0
 

@@ -13,11 +13,11 @@ from overlay.errors import Problem
 # parts that others may lie under or in
 ROOFS = frozenset(("shield", "heatsink", "module", "mechanical", "connector", "battery"))
 _LEAST_SHARE = 0.3  # of the larger face that the smaller one fills: below it one may lie under the other
-_MOST_NAMED = 20
+_MOST_NAMED = 20  # packages told one by one
 # mean share of a package's faces under other bodies from which a size is doubted, and the parts it takes: on fourteen
 # boards from practice no package came to 5 % (where one part stands askew, its placement is to blame)
 _COVERED = 0.08
-_LEAST_PARTS = 3
+_LEAST_PARTS = 3  # of a package: two may stand askew
 
 
 def crowding_problems(components: Iterable[Component], file: str) -> list[Problem]:

@@ -20,7 +20,7 @@ from overlay.errors import Problem
 # share of a face that neighbours cover from which a level is doubted, and how much less it must be a quarter turn on
 # (bodies of libraries differ by 0.1 … 0.4 mm, which alone covers a few hundredths)
 _DOUBTED = 0.08
-_LESS = 0.2
+_LESS = 0.2  # a fifth: the wrong level covers most pairs
 
 
 @dataclass(frozen=True, slots=True)

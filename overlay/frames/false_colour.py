@@ -36,7 +36,7 @@ _SAME_LEVELS = 0.5  # less than one step of any channel
 _LEAST_ON_BAR = 0.4
 # Two places of the bar this far apart in temperature must not have the same colour.
 _APART_SHARE = 0.12
-_MOST_REPEATED = 0.25
+_MOST_REPEATED = 0.25  # of the bar: what is read there is a guess
 _JUMP_SHARE = 0.25  # of the extent of the colours, from one pixel of the bar to the next
 _STUCK_SHARE = 0.05  # of the bar at one end without any change: it ends before the place that was given
 # The outermost pixels of the bar are mixed with its rim by drawing, compression and a hand that points at them.

@@ -21,7 +21,7 @@ DOUBTFUL_PSI_K_PER_W = 25.0
 # What a hot spot inside may be hotter than the surface. Windings: the allowance of MIL-STD-975M, App. A, p. A.14; the
 # core of a can at its rated ripple, film in its box, a contact in its shell: common practice.
 HOTTER_INSIDE_K = {"inductor": 10.0, "transformer": 10.0, "electrolytic": 5.0, "film capacitor": 5.0, "connector": 5.0}
-_HOTTER_INSIDE_K = 10.0
+_HOTTER_INSIDE_K = 10.0  # of any other kind: the largest of these
 _AMBIENT = Reason(
     MarginCode.AMBIENT_LIMIT,
     "its limit is for the ambient; it is held against the board around the part, which is warmer than the air: "

@@ -14,8 +14,8 @@ from overlay.reasons import Reason
 from overlay.uncertainty import Budget, Term, TermName, combined_k
 
 # A power goes with the current (junctions, constant voltage) or with its square (resistance).
-_LEAST_STATES = 3
-_AT_REQUIRED_LOAD = 1e-3
+_LEAST_STATES = 3  # two fit any law
+_AT_REQUIRED_LOAD = 1e-3  # of the required load: it was measured there
 _LEAST_U_K = 0.1  # no state is reproduced better than this (own estimate)
 
 

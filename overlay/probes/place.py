@@ -14,7 +14,7 @@ from overlay.probes.model import MISPLACED_MM
 
 # Up to this longer side a bead covers the part: it goes on the pad beside it (0603 and smaller).
 PAD_UP_TO_MM = 1.7
-_DIRECTIONS = 24
+_DIRECTIONS = 24  # that a bead may be misplaced in, every 15 degrees
 
 
 def axes_of(part: Component) -> tuple[Array, Array]:

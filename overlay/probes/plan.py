@@ -24,7 +24,7 @@ from overlay.view.model import View
 _LEAST_BITS = 0.02
 # What is taken of a part that nobody could read: somewhat warmer than the board about it, and hardly known.
 _UNREAD_ABOVE_BOARD_K = 5.0
-_UNREAD_U_K = 20.0
+_UNREAD_U_K = 20.0  # its two standard uncertainties reach from ambient to most limits
 _BURN_C = 60.0  # common practice
 # Beside a chip the board has this share of the chip's rise above its ring, falling to none at this distance (own
 # estimate; on simulated boards it meets the truth within some kelvin in fifty).

@@ -9,7 +9,7 @@ import numpy as np
 # A thermocouple of class 1 (±1.5 °C), its meter's cold junction (±0.5 °C) and its place: common practice.
 CONTACT_U_C = 1.1
 _WANTED_MARGIN_COUNTS = 0.5  # settling near against clear is worth half of settling over against within
-_NODES = 61
+_NODES = 61  # over ±4.5 standard uncertainties: a step of 0.15
 
 
 def bits_settled(margin_c: float, u_c: float, wanted_c: float, contact_u_c: float = CONTACT_U_C) -> float:

@@ -20,7 +20,7 @@ from overlay.reading.model import Candidate
 from overlay.view.tops import Top
 
 BARE_BOARD_ODDS = 0.2  # against a body at the same place: heat is made in parts (common practice)
-_LEAST_SHOWN = 0.005  # candidates below this are given to the others
+LEAST_SHOWN = 0.005  # candidates below this are given to the others
 _DRAWS = 400  # a share of one half is then known to 1 %: the points are spread evenly, not drawn
 _REACH_SIGMAS = 3.5  # a place lies beyond with a chance of 0.2 %
 
@@ -101,7 +101,7 @@ def _normalised(names: Sequence[str | None], weights: Array) -> tuple[Candidate,
     if weights.sum() <= 0.0:
         return (Candidate(None, 1.0),)
     share = weights / weights.sum()
-    share = np.where(share >= _LEAST_SHOWN, share, 0.0)
+    share = np.where(share >= LEAST_SHOWN, share, 0.0)
     share /= share.sum()
     order = np.argsort(-share, kind="stable")
     return tuple(Candidate(names[i], float(share[i])) for i in order if share[i] > 0.0)

@@ -37,7 +37,7 @@ _FADE_K, _FADE_K_PER_PX = 0.2, 0.05  # above the noise at the edge of the seen, 
 _PICTURE_SHARE = 0.5  # of its prominence by which the picture itself may stay below a maximum of the map
 _CONSIDERED = 100  # the highest maxima; more only a board has on which everything is hot
 
-_LEAST_PLACE_U_PX, _MOST_PLACE_U_PX = 0.2, 6.0  # drawn edges are no surer; a wider plateau has no place
+LEAST_PLACE_U_PX, _MOST_PLACE_U_PX = 0.2, 6.0  # drawn edges are no surer; a wider plateau has no place
 _SUMMIT_SHARE, _SUMMIT_K, _SUMMIT_REACH_PX = 0.1, 1.0, 40  # of the prominence, at most so much, looked for so far
 _EDGE_PX = 2  # a maximum this close to the board's edge may be something hot beyond it
 
@@ -201,5 +201,5 @@ def _place(
     x, y = float(weight @ c), float(weight @ r)
     spread = np.cov(np.stack([c, r]).astype(np.float64), aweights=weight, bias=True) if len(r) > 1 else np.zeros((2, 2))
     value, vector = np.linalg.eigh(0.5 * spread)
-    value = np.clip(value, _LEAST_PLACE_U_PX**2, _MOST_PLACE_U_PX**2)
+    value = np.clip(value, LEAST_PLACE_U_PX**2, _MOST_PLACE_U_PX**2)
     return (x + left, y + top), np.asarray((vector * value) @ vector.T)

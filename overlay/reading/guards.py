@@ -37,7 +37,7 @@ _FIN_MM2_PER_MM = 1000.0 * 0.25 / (4.0 * 12.0)
 # beside hot ones: of 1,900 none fell below 0.72.
 _LEAST_OF_FIN = 0.7
 _LEAST_RISE_K = 2.0  # of the board around; below, a mirror and a part look alike, and neither is hot
-_SURE_SIGMAS = 2.0
+_SURE_SIGMAS = 2.0  # a chance of one in forty on the one side (common practice)
 # Between two frames with something else reflected a surface of ε = 0.9 changes by a tenth of what a mirror does: 1 K
 # for a hand 11 K over the room. More than that beyond the board around is a mirror.
 _MIRROR_K = 1.0

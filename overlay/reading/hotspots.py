@@ -15,8 +15,8 @@ from dataclasses import replace
 import numpy as np
 
 from overlay.arrays import Array
-from overlay.reading.attribution import Bodies, candidates_at
-from overlay.reading.detection import LEAST_RISE_K, Scene, Spot, bare_spots, is_shiny
+from overlay.reading.attribution import LEAST_SHOWN, Bodies, candidates_at
+from overlay.reading.detection import LEAST_PLACE_U_PX, LEAST_RISE_K, Scene, Spot, bare_spots, is_shiny
 from overlay.reading.model import Candidate, HotSpot, SpotCode
 from overlay.reasons import Reason
 from overlay.registration.project import board_covariance, board_from_pixels, pixel_covariance, pixels_from_board
@@ -36,11 +36,9 @@ MOST = 50  # a list that is still read; all parts stand in components.csv
 _BARE_ODDS = 0.02  # where a part was worked out to be hot, the board beside it is hardly meant
 _BARE_ODDS_OF_BARE = 0.2  # heat is made in parts (common practice), and yet this place was taken for board
 _LEAST_ODDS = 0.05  # of a part that was read and does not stand out
-_UNREAD_ODDS = 0.5
+_UNREAD_ODDS = 0.5  # of a part that nobody could read: as likely as not
 _LOWER_BOUND = Reason(SpotCode.LOWER_BOUND, "at least so hot: its pixels stand at the end of the instrument's range")
 _UNKNOWN_REACH_MM = 2.5  # of a body that no table knows: half of all parts are larger than this (common practice)
-_LEAST_SHOWN = 0.005
-_LEAST_PLACE_U_PX = 0.2
 _UNEVEN_K = 1.5  # peak over mean from which a face has a hottest place; the noise finds one on an even face, too
 _SUMMIT_U_PX = 1.0  # how well that place is known
 _PLACE_SHARE = 0.12  # of an even face's short side: its hottest place may be anywhere in the middle half
@@ -82,7 +80,7 @@ def _of_part(scene: Scene, bodies: Bodies, i: int) -> HotSpot:
     else:
         middle = np.array([top.face.visible_px.representative_point().coords[0]])
         board_mm = board_from_pixels(view.registration, middle, z_mm)
-    spread_px = _SUMMIT_U_PX if found else max(_LEAST_PLACE_U_PX, _PLACE_SHARE * top.short_px)
+    spread_px = _SUMMIT_U_PX if found else max(LEAST_PLACE_U_PX, _PLACE_SHARE * top.short_px)
     covariance = spread_px**2 * np.eye(2)
     pixel = pixels_from_board(view.registration, np.array([[*board_mm[0], z_mm]]))
     names = _names_of_part(scene, bodies, i, (float(pixel[0, 0]), float(pixel[0, 1])))
@@ -115,7 +113,7 @@ def _names_of_part(scene: Scene, bodies: Bodies, i: int, place_px: tuple[float, 
     board = pixel_covariance(view.registration, np.array([[*board_mm[0], 0.0]]))[0]
     shares: dict[str | None, float] = {}
     if np.isfinite(board).all():
-        still = _LEAST_PLACE_U_PX**2 * 0.25 * np.eye(2)
+        still = LEAST_PLACE_U_PX**2 * 0.25 * np.eye(2)
         near = candidates_at(bodies, place_px, still, board, odds, _BARE_ODDS)
         shares = {name.refdes: float(probability[i]) * name.probability for name in near}
     else:
@@ -235,7 +233,7 @@ def _position_u_mm(scene: Scene, place: Array, z_mm: float, covariance_px2: Arra
 
 def _ranked(shares: dict[str | None, float]) -> tuple[Candidate, ...]:
     """Candidates, the likeliest first, without what is too little to show; they sum to 1."""
-    kept = {name: share for name, share in shares.items() if share >= _LEAST_SHOWN}
+    kept = {name: share for name, share in shares.items() if share >= LEAST_SHOWN}
     whole = sum(kept.values())
     order: Sequence[str | None] = sorted(kept, key=lambda name: (-kept[name], name or ""))
     return tuple(Candidate(name, kept[name] / whole) for name in order)

@@ -20,7 +20,7 @@ from overlay.view.tops import Top
 # A wall shows about so much of its part's own rise (common practice: cooler towards its foot).
 _WALL_SHARE = 0.7
 _MOST_SEEN = 0.5  # of what lies above a face, walls around it fill no more
-_NEAREST_MM = 0.3
+_NEAREST_MM = 0.3  # no machine places bodies closer (common practice)
 
 
 def seen_through_the_optics(

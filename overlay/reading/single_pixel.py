@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from overlay.arrays import Array, read_only
-from overlay.reading.statistics import expected_maximum
+from overlay.reading.statistics import BEND_SIGMAS, expected_maximum
 from overlay.view.emission import END_EMISSIVITY
 from overlay.view.shares import blurred, drawn_finer, window_around
 from overlay.view.tops import Top
@@ -21,8 +21,7 @@ from overlay.view.tops import Top
 _FILL_SLACK = 0.02
 # Standard uncertainty of the unfilled share, from blur (15 % of its width), pads and walls.
 _UNFILLED_U = 0.25
-_WELL_FILLED = 0.9
-_BEND_SIGMAS = 2.0
+_WELL_FILLED = 0.9  # both neighbours so full of the face: only then a bend of the signal is the face's own
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -141,7 +140,7 @@ def _bend(values: Array, fill: Array, row: int, col: int, noise: float) -> float
         inside = 0 < row < values.shape[0] - 1 and 0 < col < values.shape[1] - 1
         if inside and min(fill[row - dr, col - dc], fill[row + dr, col + dc]) >= _WELL_FILLED:
             bend += float(2.0 * values[row, col] - values[row - dr, col - dc] - values[row + dr, col + dc])
-    return bend if bend > _BEND_SIGMAS * np.sqrt(12.0) * noise else 0.0
+    return bend if bend > BEND_SIGMAS * np.sqrt(12.0) * noise else 0.0
 
 
 def _tilt(values: Array, fill: Array, row: int, col: int, noise: float) -> float:
@@ -151,7 +150,7 @@ def _tilt(values: Array, fill: Array, row: int, col: int, noise: float) -> float
         inside = 0 < row < values.shape[0] - 1 and 0 < col < values.shape[1] - 1
         if inside and min(fill[row - dr, col - dc], fill[row + dr, col + dc]) >= _WELL_FILLED:
             slope = abs(float(values[row + dr, col + dc] - values[row - dr, col - dc])) / 2.0
-            tilt += slope if slope > _BEND_SIGMAS * np.sqrt(0.5) * noise else 0.0
+            tilt += slope if slope > BEND_SIGMAS * np.sqrt(0.5) * noise else 0.0
     return tilt
 
 

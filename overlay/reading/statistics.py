@@ -22,10 +22,10 @@ _DOT = np.array([[1.0]])  # the pixel itself
 _PIXELS_PER_DRAW = {9: 1.8, 5: 1.2, 1: 1.0}
 # A pixel takes part in the contest for the maximum if its own smooth value is this near the top, in noise sigmas.
 _CONTEST_SIGMAS = 2.0
-_CONTEST_SMOOTHING_PX = 2.0
+_CONTEST_SMOOTHING_PX = 2.0  # standard deviation of the smoothing that ranks pixels for that contest
 PIXEL_PX2 = 1.0 / 12.0  # variance of a pixel's own square along either axis
-_BEND_SIGMAS = 2.0  # a bend within the noise is none
-_SLOPE_SIGMAS, _PLANE_REACH_PX = 3.0, 3
+BEND_SIGMAS = 2.0  # a bend within the noise is none
+_SLOPE_SIGMAS, _PLANE_REACH_PX = 3.0, 3  # a slope within the noise is none; fitted over 7 × 7 pixels
 _LEAST_WEIGHT = 0.5  # a pixel belongs to a face if half of it lies within
 
 
@@ -153,7 +153,7 @@ def _lowered(
         if _within(rows, cols, row - dr, col - dc) and _within(rows, cols, row + dr, col + dc):
             bend += float(2.0 * values[row, col] - values[row - dr, col - dc] - values[row + dr, col + dc]) / step**2
     # standard deviation of the bend, neighbours taken as independent
-    return 0.5 * spread * bend if bend > _BEND_SIGMAS * np.sqrt(12.0) / step**2 * noise else 0.0
+    return 0.5 * spread * bend if bend > BEND_SIGMAS * np.sqrt(12.0) / step**2 * noise else 0.0
 
 
 def _beyond_the_rim(raw: Array, rows: Index, cols: Index, row: int, col: int, noise: float) -> float:

@@ -33,7 +33,7 @@ _LONGEST_TAU_SHARE = 0.6
 _VAGUE_SHARE = 0.5
 _VAGUE_LEAST_K = 1.0
 _LEAST_APART = math.log(1.6)  # time constants nearer to each other cannot be told apart
-_NOT_APART = 1e30
+_NOT_APART = 1e30  # the cost of what is refused
 _STEPS_WITHIN_TAU = 8.0  # a mode as quick as this fraction of a step is over by the next page
 
 

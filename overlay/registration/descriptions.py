@@ -32,12 +32,12 @@ _SLENDER = 1.25  # … and its ratio to the short one
 _SIZE_FROM_PX = 4.0  # short side from which a size can be told; chips are left out, whose metal reaches further
 _FACTORS = (0.75, 0.85, 1.0, 1.15, 1.3)  # of a side
 _MOST_PARTS = 400  # as many are looked at within a second
-_REACH = 4
-_AT_PLACE = 1
-_MOVED_PX = 2.0
+_REACH = 4  # px around a part's own place
+_AT_PLACE = 1  # px that count as that place
+_MOVED_PX = 2.0  # from which a part is said to lie elsewhere
 _FELLOWS = 4  # of the same package that do show, before a part that does not is remarked upon
-_FELLOW_GAIN = 20.0
-_NOTHING = 2.0
+_FELLOW_GAIN = 20.0  # median of the log-likelihood by which those show …
+_NOTHING = 2.0  # … and what the part itself stays below
 
 
 def contradicted_descriptions(space: SearchSpace, found: Found, board: Board) -> tuple[Finding, ...]:

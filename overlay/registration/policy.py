@@ -20,6 +20,7 @@ from overlay.board.model import Board, Side
 from overlay.registration.belonging import foreign_placement
 from overlay.registration.coverage import UNCERTAIN_PX, coverage_warnings, worst_corner
 from overlay.registration.descriptions import contradicted_descriptions
+from overlay.registration.faces import WORTH_SAYING_PX
 from overlay.registration.fit import fit_registration
 from overlay.registration.lens import LEAN_U
 from overlay.registration.model import Confidence, ControlPoint, Lens, Registration

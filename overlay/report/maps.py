@@ -49,9 +49,9 @@ PLAIN_SCALES = (
     20.0,
 )
 _COLUMN_MM = 27.0  # room for leader labels on either side
-_UNKNOWN_CROSS_MM = 0.8
+_UNKNOWN_CROSS_MM = 0.8  # half the arm of the cross for a body that nobody knows
 _LEGEND_MM = 14.0  # the temperature scale beside a frame
-_ABOVE_FRAME_MM = 4.0
+_ABOVE_FRAME_MM = 4.0  # and below it: room for its labels
 _LEAST_HEIGHT_MM = 45.0  # leader labels need some room even beside a narrow board
 
 

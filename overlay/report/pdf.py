@@ -46,8 +46,8 @@ from overlay.report.tasks import tasks
 # Rows of a list on the first page, and steps of the work list, as many as leave the map room; the rest stands in the
 # table of all parts, and in the work list.
 _LIST_ROWS = (9, 7, 5, 4, 3)
-_NAMED = 12
-_LEAST_MAP_MM, _MOST_MAP_MM = 70.0, 115.0
+_NAMED = 12  # small parts named in one sentence
+_LEAST_MAP_MM, _MOST_MAP_MM = 70.0, 115.0  # of the first page: a smaller map goes to a page of its own
 
 
 def margin_map_pdf(analysis: Analysis) -> bytes:

@@ -13,7 +13,7 @@ from overlay.board.placement.sides import side_of_word
 
 # shares of the rows, common sense: a table may hold an odd line, a column of packages a part without one
 NEARLY_ALL = 0.9
-_MOST = 0.6
+_MOST = 0.6  # more than half, and not by one row
 
 
 def column_roles(rows: Sequence[Sequence[str]]) -> dict[int, str] | str:
