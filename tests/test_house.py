@@ -76,6 +76,7 @@ LONG = {
     "overlay/report/results.py": "",
     "overlay/report/shot_pages.py: shot_plan_pdf": "",
     "overlay/shots/plan.py": "",
+    "overlay/workbench/workbench.py": "",
 }
 
 
