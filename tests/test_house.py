@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import subprocess
 import tomllib
 from collections.abc import Iterator
 from pathlib import Path
@@ -137,3 +138,12 @@ def test_each_constant_has_its_reason_beside_it() -> None:
     assert list(_unreasoned(example)) == ["A = 1", "F = 6"]
     bare = {f"{name}: {line}" for name in MODULES for line in _unreasoned((ROOT / name).read_text(encoding="utf-8"))}
     assert bare == set(), "say where the figure comes from: a source, common practice, tuned on what, or why it will do"
+
+
+def test_nothing_strays_to_the_top_level() -> None:
+    listed = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False)
+    if listed.returncode:
+        pytest.skip("not a checkout")
+    files = {".ci", ".gitignore", "DEVELOPERS.md", "LICENSE", "README.md", "pyproject.toml"}
+    found = {Path(name).parts[0] for name in listed.stdout.splitlines()}
+    assert found == files | {"overlay", "cli", "tests", "demo_board"}
