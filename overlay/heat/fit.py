@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from overlay.arrays import Array, Index, read_only
-from overlay.heat.network import Network, foot_k_per_w, linearised
+from overlay.heat.network import Network, Solved, foot_k_per_w, solved
 from overlay.heat.nonnegative import nonnegative
 from overlay.heat.plate import FINEST_MM
 
@@ -67,22 +67,54 @@ class _Board:
         read_only(self)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Point:
+    """One guess of the board and of every state's powers, and how badly it explains what is seen."""
+
+    board: _Board
+    powers: tuple[Array, ...]
+    solved: tuple[Solved, ...]
+    cost: float  # what is left to explain, and the priors' pull, in squares of standard deviations
+
+    @classmethod
+    def of(cls, networks: Sequence[Network], board: _Board, powers: Sequence[Array]) -> _Point:
+        states, cost = [], _prior(networks, board)[2]
+        for k, (network, power) in enumerate(zip(networks, powers, strict=True)):
+            foot = np.exp([board.ln_foot[body.refdes] for body in network.state.bodies])
+            state = solved(network, float(np.exp(board.ln_scale)), board.ln_k, foot, power)
+            left = (_seen(network) - board.offset_k[k] - state.look(state.now)) / _widths(network)
+            states.append(state)
+            cost += float((left**2).sum())
+        return cls(board, tuple(powers), tuple(states), cost)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Rows:
+    """One state's rows over their standard deviations, o of them."""
+
+    by_board: Array  # (o, p)
+    by_power: Array  # (o, n + g)
+    left: Array  # (o,) what is to be explained by the powers and a step of the board
+
+    def __post_init__(self) -> None:
+        read_only(self)
+
+
 def fit_heat(networks: Sequence[Network]) -> list[Fit]:
     """Fit all states of one board together, free sources included."""
-    board = _start(networks)
-    powers = [_first_power(network) for network in networks]
-    board, powers = _settle(networks, board, powers)
+    patches = _lattice(networks[0])
+    point = _settle(_Point.of(networks, _start(networks), [_first_power(network) for network in networks]))
+    rows = _rows(point)
     for _ in range(_MOST_PATCHES):
-        more = _with_patch(networks, board, powers)
+        more = _with_patch(point, rows, patches)
         if more is None:
             break
-        wider, started = more
-        tried, found = _settle(wider, board, started, rounds=3)
-        total = sum(float(power.sum()) for power in found)
-        if sum(float(power[-1]) for power in found) < _LEAST_PATCH_SHARE * total:
+        tried = _settle(*more, rounds=3)
+        total = sum(float(power.sum()) for power in tried.powers)
+        if sum(float(power[-1]) for power in tried.powers) < _LEAST_PATCH_SHARE * total:
             break
-        networks, board, powers = wider, tried, found
-    return _fits(networks, board, powers)
+        point, rows = tried, _rows(tried)
+    return _fits(point, rows)
 
 
 def _start(networks: Sequence[Network]) -> _Board:
@@ -106,26 +138,26 @@ def _first_power(network: Network) -> Array:
     return np.asarray(first)
 
 
-def _settle(
-    networks: Sequence[Network], board: _Board, powers: list[Array], rounds: int = _ROUNDS
-) -> tuple[_Board, list[Array]]:
-    """Gauss–Newton steps, each halved until what is left to explain does not grow."""
-    equations = _Equations.of(networks, board, powers)
+def _settle(point: _Point, rows: Sequence[_Rows] | None = None, rounds: int = _ROUNDS) -> _Point:
+    """Gauss–Newton steps, each halved until what is left to explain does not grow; ``rows`` where they are known."""
+    networks = [state.network for state in point.solved]
     for _ in range(rounds):
+        equations = _Equations.of(networks, point.board, rows or _rows(point))
         step, after = equations.solve()
         for _ in range(_MOST_HALVINGS):
-            tried, moved = equations.moved(board, step)
-            ahead = _Equations.of(networks, tried, after)
-            if ahead.cost <= equations.cost * (1.0 + _WORSE):
+            tried, moved = equations.moved(point.board, step)
+            ahead = _Point.of(networks, tried, after)
+            if ahead.cost <= point.cost * (1.0 + _WORSE):
                 break
-            step, after = step / 2.0, [0.5 * (a + b) for a, b in zip(powers, after, strict=True)]
+            step, after = step / 2.0, [0.5 * (a + b) for a, b in zip(point.powers, after, strict=True)]
         else:
-            return board, powers
-        gained = equations.cost - ahead.cost
-        board, powers, equations = tried, after, ahead
-        if moved < _SETTLED or gained < _WORTH * equations.cost:
+            return point
+        gained = point.cost - ahead.cost
+        settled = moved < _SETTLED or gained < _WORTH * point.cost
+        point, rows = ahead, None
+        if settled:
             break
-    return board, powers
+    return point
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -139,34 +171,26 @@ class _Equations:
     right_board: Array  # (p,)
     right_powers: Array  # (q,)
     counts: tuple[int, ...]
-    cost: float  # what is left to explain, and the priors' pull, in squares of standard deviations
 
     def __post_init__(self) -> None:
         read_only(self)
 
     @classmethod
-    def of(cls, networks: Sequence[Network], board: _Board, powers: Sequence[Array]) -> _Equations:
-        names = tuple(sorted(board.ln_foot))
-        m, r, states = len(board.ln_k), len(names), len(networks)
-        p = 1 + m + r + states
-        counts = tuple(len(power) for power in powers)
-        q = sum(counts)
-        at = np.concatenate([[0], np.cumsum(counts)])
-        normal, mixed, own = np.zeros((p, p)), np.zeros((p, q)), np.zeros((q, q))
-        right_board, right_own, cost = np.zeros(p), np.zeros(q), 0.0
-        for k, (network, power) in enumerate(zip(networks, powers, strict=True)):
-            by_board, by_power, left = _weighted(network, board, power, k, names, states)
+    def of(cls, networks: Sequence[Network], board: _Board, rows: Sequence[_Rows]) -> _Equations:
+        precision, pull, _ = _prior(networks, board)
+        counts = tuple(state.by_power.shape[1] for state in rows)
+        p, q, at = len(precision), sum(counts), np.concatenate([[0], np.cumsum(counts)])
+        normal, mixed, own = precision, np.zeros((p, q)), np.zeros((q, q))
+        right_board, right_own = pull, np.zeros(q)
+        for k, state in enumerate(rows):
             here = slice(at[k], at[k + 1])
-            normal += by_board.T @ by_board
-            mixed[:, here] = by_board.T @ by_power
-            own[here, here] = by_power.T @ by_power
-            right_board += by_board.T @ left
-            right_own[here] = by_power.T @ left
-            cost += float(((left - by_power @ power) ** 2).sum())
-        precision, pull, off = _prior(networks, board, names)
-        cost += off
+            normal = normal + state.by_board.T @ state.by_board
+            mixed[:, here] = state.by_board.T @ state.by_power
+            own[here, here] = state.by_power.T @ state.by_power
+            right_board = right_board + state.by_board.T @ state.left
+            right_own[here] = state.by_power.T @ state.left
         own += 1e-9 * np.trace(own) / max(q, 1) * np.eye(q)
-        return cls(names, normal + precision, mixed, own, right_board + pull, right_own, counts, cost)
+        return cls(_names(board), normal, mixed, own, right_board, right_own, counts)
 
     def reduced(self) -> tuple[Array, Array]:
         """Equations of the powers alone, the board's unknowns worked out of them."""
@@ -199,21 +223,26 @@ class _Equations:
         return after, float(logs.max())
 
 
-def _weighted(
-    network: Network, board: _Board, power: Array, state: int, names: Sequence[str], states: int
-) -> tuple[Array, Array, Array]:
-    """Rows over their standard deviations: (o, p) by the board, (o, q) by the powers, and what is to be explained."""
-    order: Index = np.array([names.index(body.refdes) for body in network.state.bodies], dtype=np.intp)
-    foot = np.exp([board.ln_foot[body.refdes] for body in network.state.bodies])
-    line = linearised(network, float(np.exp(board.ln_scale)), board.ln_k, foot, power)
-    m = len(board.ln_k)
-    by_board = np.zeros((len(line.by_scale), 1 + m + len(names) + states))
-    by_board[:, 0], by_board[:, 1 : 1 + m] = line.by_scale, line.by_knots
-    by_board[:, 1 + m + order] = line.by_feet
-    by_board[:, 1 + m + len(names) + state] = 1.0
-    width = _widths(network)[:, None]
-    left = _seen(network) - board.offset_k[state]
-    return by_board / width, line.by_power / width, left / width[:, 0]
+def _names(board: _Board) -> tuple[str, ...]:
+    """Bodies in the order of their columns."""
+    return tuple(sorted(board.ln_foot))
+
+
+def _rows(point: _Point) -> list[_Rows]:
+    """How what is seen follows the unknowns around a point, state by state."""
+    board, column = point.board, {name: i for i, name in enumerate(_names(point.board))}
+    m, r, rows = len(board.ln_k), len(board.ln_foot), []
+    for k, state in enumerate(point.solved):
+        line, network = state.linearised(), state.network
+        order: Index = np.array([column[body.refdes] for body in network.state.bodies], dtype=np.intp)
+        by_board = np.zeros((len(line.by_scale), 1 + m + r + len(point.solved)))
+        by_board[:, 0], by_board[:, 1 : 1 + m] = line.by_scale, line.by_knots
+        by_board[:, 1 + m + order] = line.by_feet
+        by_board[:, 1 + m + r + k] = 1.0
+        width = _widths(network)
+        left = (_seen(network) - board.offset_k[k]) / width
+        rows.append(_Rows(by_board / width[:, None], line.by_power / width[:, None], left))
+    return rows
 
 
 def _seen(network: Network) -> Array:
@@ -227,8 +256,9 @@ def _widths(network: Network) -> Array:
     return np.concatenate([np.full(len(network.state.rise_k), cell), np.maximum(own, 0.1)])
 
 
-def _prior(networks: Sequence[Network], board: _Board, names: Sequence[str]) -> tuple[Array, Array, float]:
+def _prior(networks: Sequence[Network], board: _Board) -> tuple[Array, Array, float]:
     """Precision (p, p) of the board's unknowns, its pull (p,) from where they are, and the cost of being there."""
+    names = _names(board)
     m, r, states = len(board.ln_k), len(names), len(board.offset_k)
     precision = np.zeros((1 + m + r + states,) * 2)
     precision[0, 0] = 1.0 / SCALE_U**2
@@ -251,35 +281,34 @@ def _prior(networks: Sequence[Network], board: _Board, names: Sequence[str]) -> 
     return precision, -pull, float(off @ pull)
 
 
-def _with_patch(
-    networks: Sequence[Network], board: _Board, powers: Sequence[Array]
-) -> tuple[list[Network], list[Array]] | None:
-    """The networks with the one patch of board more that would explain most; None where none would."""
-    candidates = _lattice(networks[0])
-    if not candidates.size:
+def _with_patch(point: _Point, rows: Sequence[_Rows], patches: Array) -> tuple[_Point, list[_Rows]] | None:
+    """The point with the one patch of board more, of (N, c), that would explain most; None where none would."""
+    if not patches.size:
         return None
-    equations = _Equations.of(networks, board, powers)
-    names = equations.names
-    gain = np.zeros(candidates.shape[1])
-    for k, (network, power) in enumerate(zip(networks, powers, strict=True)):
-        tried = replace(network, patches=np.concatenate([network.patches, candidates], axis=1))
-        longer = np.concatenate([power, np.zeros(candidates.shape[1])])
-        by_board, by_power, left = _weighted(tried, board, longer, k, names, len(networks))
-        columns, known = by_power[:, len(power) :], by_power[:, : len(power)]
-        left = left - known @ power
-        span = np.concatenate([by_board, known[:, power > 0]], axis=1)
-        weight = span.T @ span + np.diag(
-            np.concatenate([np.diag(_prior(networks, board, names)[0]), np.full(int((power > 0).sum()), 1e-9)])
-        )
+    networks = [state.network for state in point.solved]
+    precision = np.diag(_prior(networks, point.board)[0])
+    gain, by_patch = np.zeros(patches.shape[1]), []
+    for state, row, power in zip(point.solved, rows, point.powers, strict=True):
+        columns = state.by_heat(patches) / _widths(state.network)[:, None]
+        left = row.left - row.by_power @ power
+        span = np.concatenate([row.by_board, row.by_power[:, power > 0]], axis=1)
+        weight = span.T @ span + np.diag(np.concatenate([precision, np.full(int((power > 0).sum()), 1e-9)]))
         free = columns - span @ np.linalg.solve(weight, span.T @ columns)
         slope = np.maximum(free.T @ left, 0.0)
         gain += slope**2 / np.maximum((free**2).sum(axis=0), 1e-12)
+        by_patch.append(columns)
     best = int(np.argmax(gain))
     if gain[best] < 9.0:
         return None
-    patch = candidates[:, best : best + 1]
+    patch = patches[:, best : best + 1]
     wider = [replace(network, patches=np.concatenate([network.patches, patch], axis=1)) for network in networks]
-    return wider, [np.append(power, 0.0) for power in powers]
+    solved = tuple(replace(state, network=network) for state, network in zip(point.solved, wider, strict=True))
+    powers = tuple(np.append(power, 0.0) for power in point.powers)
+    longer = [
+        replace(row, by_power=np.concatenate([row.by_power, columns[:, best : best + 1]], axis=1))
+        for row, columns in zip(rows, by_patch, strict=True)
+    ]
+    return replace(point, powers=powers, solved=solved), longer
 
 
 def _lattice(network: Network) -> Array:
@@ -287,24 +316,25 @@ def _lattice(network: Network) -> Array:
     plate = network.plate
     low, high = plate.center_mm.min(axis=0), plate.center_mm.max(axis=0)
     x, y = (np.arange(a + PATCH_MM / 2, b, PATCH_MM) for a, b in zip(low, high, strict=True))
-    columns = [plate.under((float(u), float(v)), (PATCH_MM, PATCH_MM), 0.0) for v in y for u in x]
-    return np.stack([column for column in columns if column.any()], axis=1) if columns else np.zeros((plate.cells, 0))
+    centers = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
+    columns = plate.under(centers, np.full_like(centers, PATCH_MM), np.zeros(len(centers)))
+    return columns[:, columns.any(axis=0)]
 
 
-def _fits(networks: Sequence[Network], board: _Board, powers: Sequence[Array]) -> list[Fit]:
-    equations = _Equations.of(networks, board, powers)
+def _fits(point: _Point, rows: Sequence[_Rows]) -> list[Fit]:
+    networks = [state.network for state in point.solved]
+    equations = _Equations.of(networks, point.board, rows)
     covariance = np.linalg.inv(equations.reduced()[0])
     at = np.concatenate([[0], np.cumsum(equations.counts)])
     fits = []
-    for k, (network, power) in enumerate(zip(networks, powers, strict=True)):
-        foot = np.exp([board.ln_foot[body.refdes] for body in network.state.bodies])
-        line = linearised(network, float(np.exp(board.ln_scale)), board.ln_k, foot, power)
-        places = len(network.state.rise_k)
-        left = _seen(network) - board.offset_k[k] - line.by_power @ power
+    for k, (network, power, row) in enumerate(zip(networks, point.powers, rows, strict=True)):
+        width, places = _widths(network), len(network.state.rise_k)
+        left = (row.left - row.by_power @ power) * width
         here = slice(at[k], at[k + 1])
         own = np.asarray(covariance[here, here] + np.diag((MODEL_SHARE_U * power) ** 2), dtype=np.float64)
         patches = network.patches
         middle = patches.T @ network.plate.center_mm if patches.size else np.zeros((0, 2))
+        influence = row.by_power[places:] * width[places:, None]
         rms = float(np.sqrt(np.mean(left[:places] ** 2)))
-        fits.append(Fit(network, power, own, line.by_power[places:], np.asarray(middle), rms))
+        fits.append(Fit(network, power, own, influence, np.asarray(middle), rms))
     return fits

@@ -14,6 +14,7 @@ from overlay.heat.seen import SeenState, film_w_per_m2k
 
 if TYPE_CHECKING:
     from scipy.sparse import csr_array
+    from scipy.sparse.linalg import SuperLU
 
 FOOT_K_PER_W, FOOT_MM2, FOOT_POWER = 28.0, 20.0, -0.4
 """Body to board: so many kelvins a watt for a footprint of so many mm², and its exponent. Tuned on simulated boards; of
@@ -55,15 +56,64 @@ class Linearised:
         read_only(self)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Solved:
+    """A network's temperatures for one guess of the board and the powers (n + g,) in it; its factor serves the rest."""
+
+    network: Network
+    scale: float
+    conductance: Array  # (F,)
+    foot: Array  # (n,)
+    now: Array  # (N + n,) rises of cells and bodies
+    factor: SuperLU
+
+    def __post_init__(self) -> None:
+        read_only(self)
+
+    def look(self, values: Array) -> Array:
+        """What is seen (o, …) of values (N + n, …) of cells and bodies."""
+        cells = self.network.plate.cells
+        return np.concatenate([self.network.seen @ values[:cells], values[cells:]])
+
+    def by_heat(self, shares: Array) -> Array:
+        """What is seen (o, c) for a watt on the cells by shares (N, c)."""
+        heat = np.zeros((len(self.now), shares.shape[1]), order="F")
+        heat[: self.network.plate.cells] = shares
+        return self.look(self.factor.solve(heat))
+
+    def linearised(self) -> Linearised:
+        """Influence of all heat, and derivatives by all that is unknown of the board."""
+        from scipy.sparse import diags_array
+
+        network, n, cells, knots = self.network, self.network.bodies, self.network.plate.cells, self.network.plate.knots
+        board, body = self.now[:cells], self.now[cells:]
+        source = np.zeros((len(self.now), n + network.patches.shape[1] + 1 + knots), order="F")
+        source[cells + np.arange(n), np.arange(n)] = 1.0
+        source[:cells, n : -1 - knots] = network.patches
+        source[:cells, -1 - knots] = -self.scale * network.film * board
+        source[cells:, -1 - knots] = -self.scale * network.air * body
+        flow = self.conductance * (network.differences @ board)
+        by_knots = network.differences.T @ (diags_array(flow) @ network.plate.knots_at_faces)
+        source[:cells, -knots:] = -by_knots.toarray()
+        seen = self.look(self.factor.solve(source))
+        # A foot's own derivative is the answer to heat moved through it; its column of the equations is that heat over
+        # R, and what the body gives off to the air, which turns it into the body's own influence.
+        over = network.feet.T @ board - body  # minus the heat through each foot, times R
+        by_feet = seen[:, :n] * (over * self.scale * network.air)
+        by_feet[len(seen) - n + np.arange(n), np.arange(n)] -= over
+        return Linearised(seen[:, : -1 - knots], seen[:, -1 - knots], seen[:, -knots:], by_feet)
+
+
 def network_of(plate: Plate, state: SeenState) -> Network:
     """Lay a state's bodies on a plate; what is seen of the board counts once a cell."""
     from scipy.sparse import csr_array
 
     state = _once_a_cell(plate, state)
 
-    feet = [plate.under(body.center_mm, body.size_mm, body.turn_deg) for body in state.bodies]
-    dense = np.stack(feet, axis=1) if feet else np.zeros((plate.cells, 0))
-    area_mm2 = np.array([body.size_mm[0] * body.size_mm[1] for body in state.bodies])
+    center_mm = np.array([body.center_mm for body in state.bodies]).reshape(-1, 2)
+    size_mm = np.array([body.size_mm for body in state.bodies]).reshape(-1, 2)
+    dense = plate.under(center_mm, size_mm, np.array([body.turn_deg for body in state.bodies]))
+    area_mm2 = size_mm.prod(axis=1)
     covered = np.clip(dense @ area_mm2 / plate.step_mm**2, 0.0, 1.0)
     rise = _filled(plate, state)
     length_m = math.sqrt(plate.cells * plate.cell_m2)
@@ -121,7 +171,7 @@ def temperatures(network: Network, scale: float, conductance: Array, foot: Array
     return np.asarray(_factor(network, scale, conductance, foot).solve(heat))
 
 
-def _factor(network: Network, scale: float, conductance: Array, foot: Array):  # type: ignore[no-untyped-def]
+def _factor(network: Network, scale: float, conductance: Array, foot: Array) -> SuperLU:
     from scipy.sparse import block_array, csc_array, diags_array
     from scipy.sparse.linalg import splu
 
@@ -133,32 +183,9 @@ def _factor(network: Network, scale: float, conductance: Array, foot: Array):  #
     return splu(csc_array(matrix), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options=options)
 
 
-def linearised(network: Network, scale: float, ln_k: Array, foot: Array, power: Array) -> Linearised:
-    """Influence of all heat, and derivatives by all that is unknown of the board, at given powers (n + g,)."""
-    from scipy.sparse import csr_array, diags_array
-
-    n, cells = network.bodies, network.plate.cells
+def solved(network: Network, scale: float, ln_k: Array, foot: Array, power: Array) -> Solved:
+    """The temperatures that powers (n + g,) make on a board of that ln k (m,), film and feet (n,) in K/W."""
     conductance = np.exp(network.plate.knots_at_faces @ ln_k)
     factor = _factor(network, scale, conductance, foot)
-    heat = np.zeros((cells + n, n + network.patches.shape[1]))
-    heat[cells + np.arange(n), np.arange(n)] = 1.0
-    heat[:cells, n:] = network.patches
-    influence = factor.solve(heat)
-    now = influence @ power
-    board, body = now[:cells], now[cells:]
-    flow = conductance * (network.differences @ board)
-    by_knots = network.differences.T @ (diags_array(flow) @ network.plate.knots_at_faces)
-    over = (network.feet.T @ board - body) / foot  # minus the heat through each foot
-    source = np.zeros((cells + n, 1 + network.plate.knots + n))
-    source[:cells, 0], source[cells:, 0] = -scale * network.film * board, -scale * network.air * body
-    source[:cells, 1 : 1 + network.plate.knots] = -csr_array(by_knots).toarray()
-    source[:cells, 1 + network.plate.knots :] = (network.feet @ diags_array(over)).toarray()
-    source[cells + np.arange(n), 1 + network.plate.knots + np.arange(n)] = -over
-    change = factor.solve(source)
-
-    def look(values: Array) -> Array:
-        return np.concatenate([network.seen @ values[:cells], values[cells:]])
-
-    seen = look(change)
-    knots = slice(1, 1 + network.plate.knots)
-    return Linearised(look(influence), seen[:, 0], seen[:, knots], seen[:, knots.stop :])
+    heat = np.concatenate([network.patches @ power[network.bodies :], power[: network.bodies]])
+    return Solved(network, scale, conductance, foot, factor.solve(heat), factor)

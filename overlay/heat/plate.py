@@ -73,15 +73,23 @@ class Plate:
         whole = np.asarray(raw.sum(axis=1)).ravel()
         return csr_array(raw.multiply((1.0 / np.where(whole > 0, whole, 1.0))[:, None]))
 
-    def under(self, center_mm: tuple[float, float], size_mm: tuple[float, float], turn_deg: float) -> Array:
-        """Shares (N,) of a footprint on the cells, summing to 1; zeros for one off the board."""
+    def under(self, center_mm: Array, size_mm: Array, turn_deg: Array) -> Array:
+        """Shares (N, n) of n footprints on the cells, each summing to 1; zeros for one off the board.
+
+        ``center_mm`` and ``size_mm`` (n, 2), ``turn_deg`` (n,).
+        """
         line = (np.arange(_FOOT_POINTS) + 0.5) / _FOOT_POINTS - 0.5
-        u, v = (a.ravel() for a in np.meshgrid(line * size_mm[0], line * size_mm[1]))
-        c, s = math.cos(math.radians(turn_deg)), math.sin(math.radians(turn_deg))
-        weights = self.at(np.stack([center_mm[0] + c * u - s * v, center_mm[1] + s * u + c * v], axis=1))
-        share = np.asarray(weights.sum(axis=0), dtype=np.float64).ravel()
-        whole = float(share.sum())
-        return share / whole if whole > 0 else share
+        local = np.stack(np.meshgrid(line, line), axis=-1).reshape(1, -1, 2) * size_mm[:, None, :]
+        c, s = np.cos(np.radians(turn_deg))[:, None], np.sin(np.radians(turn_deg))[:, None]
+        u, v = local[..., 0], local[..., 1]
+        places = np.stack([center_mm[:, :1] + c * u - s * v, center_mm[:, 1:] + s * u + c * v], axis=-1)
+        weights = self.at(places.reshape(-1, 2))
+        owner = np.repeat(np.arange(len(center_mm)), line.size**2)
+        entries = weights.tocoo()
+        cell = owner[entries.row] * self.cells + entries.col
+        share = np.bincount(cell, entries.data, len(center_mm) * self.cells).reshape(-1, self.cells).T
+        whole = share.sum(axis=0)
+        return np.asarray(share / np.where(whole > 0, whole, 1.0))
 
 
 def plate_of(outline: Polygon | MultiPolygon, most_cells: int) -> Plate:
