@@ -73,10 +73,11 @@ def compared(request):
     task, state = prepared(request.param)
     layout = task.mixture.layout
     told, vector = jacobian(task, state), vector_of(task.mixture, state)
-    found = np.empty_like(told)
+    found = np.full_like(told, np.nan)
     steps = np.full(layout.count, 1e-3)
     steps[layout.board] = steps[layout.top] = 0.1 * task.k_in_radiance
-    for j, step in enumerate(steps):
+    some_knots = range(0, layout.board.stop, 13)  # hundreds of knots are worked out alike
+    for j, step in ((j, steps[j]) for j in (*some_knots, *range(layout.board.stop, layout.count))):
         up, down = vector.copy(), vector.copy()
         up[j] += step
         down[j] -= step
@@ -95,7 +96,7 @@ def test_columns_of_radiances_are_exact(compared, kind: str) -> None:
     layout = task.mixture.layout
     places = getattr(layout, kind)
     rows = np.arange(layout.count)[places] if isinstance(places, slice) else places[places >= 0]
-    rows = rows[np.linalg.norm(found[rows], axis=1) > 1e-9]
+    rows = rows[np.linalg.norm(found[rows], axis=1) > 1e-9]  # nan where a knot was not tried
     assert len(rows) or kind == "walls"  # only tall bodies have a wall of their own
     assert apart(told[rows], found[rows]).max(initial=0.0) < 1e-3
 

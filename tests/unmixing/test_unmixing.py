@@ -9,11 +9,11 @@ from overlay.unmixing.unmix import COATED, PULLED_AWAY, unmix
 from tests.unmixing.unmixing_world import (
     Part,
     World,
-    _Eye,
     board_c,
     chips,
     errors_k,
     exitance,
+    eye_of,
     picture,
     view_of,
 )
@@ -47,7 +47,7 @@ def test_small_chips_are_read_as_well_as_is_claimed(kind: str) -> None:
 def test_the_pose_comes_from_the_frame_to_a_tenth_of_a_pixel(usual) -> None:
     world, view, unmixed = usual
     places = np.array([[*part.center_mm, part.size_mm[2]] for part in world.parts])
-    true = _Eye(world).pixels(places)
+    true = eye_of(world).pixels(places)
     given = np.hypot(*(pixels_from_board(view.registration, places) - true).T)
     found = np.hypot(*(pixels_from_board(unmixed.registration, places) - true).T)
     assert unmixed.refined

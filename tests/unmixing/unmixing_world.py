@@ -1,7 +1,6 @@
-"""A board seen by a camera, drawn by following sub-pixels back to what they see; shares no code with the library.
+"""Boards of small parts before a tilted camera, drawn by the ray caster of `tests.truth`.
 
-Planck's law is integrated by a trapezoid of its own. Every sub-pixel's ray is met with the planes of the board and of
-each body's top and slices (from the highest down), so faces, walls and what they hide need no outlines.
+Chips have metal ends, bare pads and a bow of temperature along them; walls are as warm as their height says.
 """
 
 import math
@@ -10,7 +9,6 @@ from pathlib import Path
 
 import numpy as np
 import shapely
-from scipy.ndimage import gaussian_filter
 
 from overlay.board.model import Board, Body, Component, Outline
 from overlay.frames.frame import Emissivity
@@ -19,21 +17,13 @@ from overlay.registration.faces import project_faces
 from overlay.registration.fit import fit_registration
 from overlay.registration.model import ControlPoint, Lens
 from overlay.view.model import View
+from tests.truth.worlds.instrument import blurred, exitance
+from tests.truth.worlds.instrument import temperature_c as celsius
+from tests.truth.worlds.solids import BENCH, BOARD, TOP, Array, Eye, Hits, Skin, Solid, cast
 
 BAND = Band(8.0, 14.0)
 METAL = 0.10
-_UM = np.linspace(8.0, 14.0, 241)
-_KELVIN = np.linspace(253.0, 473.0, 441)
-_SPECTRUM = 3.741771852e8 / _UM[:, None] ** 5 / np.expm1(14387.768775 / (_UM[:, None] * _KELVIN))
-_EXITANCE = ((_SPECTRUM[1:] + _SPECTRUM[:-1]) / 2 * np.diff(_UM)[:, None]).sum(axis=0)
-
-
-def exitance(celsius):
-    return np.interp(np.asarray(celsius) + 273.15, _KELVIN, _EXITANCE)
-
-
-def celsius(exitance_w):
-    return np.interp(exitance_w, _EXITANCE, _KELVIN) - 273.15
+FINER = 8  # sub-pixels a side
 
 
 @dataclass(frozen=True)
@@ -72,66 +62,55 @@ def board_c(x, y):
     return 40.0 + 6.0 * np.exp(-((x - 12.0) ** 2 + (y - 10.0) ** 2) / 120.0) + 0.1 * x
 
 
-class _Eye:
-    def __init__(self, world: World) -> None:
-        rows, cols = world.shape_px
-        self.focal = cols / 2 / math.tan(math.radians(world.hfov_deg) / 2)
-        self.middle = (cols - 1) / 2, (rows - 1) / 2
-        a, b = np.radians(world.tilt_deg)
-        about_x = np.array([[1, 0, 0], [0, math.cos(a), -math.sin(a)], [0, math.sin(a), math.cos(a)]])
-        about_y = np.array([[math.cos(b), 0, math.sin(b)], [0, 1, 0], [-math.sin(b), 0, math.cos(b)]])
-        self.turn = about_y @ about_x @ np.diag([1.0, -1.0, -1.0])  # board axes to camera axes, y and z reversed
-        self.target = np.array([world.size_mm[0] / 2, world.size_mm[1] / 2, 0.0])
-        self.distance = self.focal / world.px_per_mm
-
-    def pixels(self, xyz):
-        seen = (np.asarray(xyz) - self.target) @ self.turn.T + [0, 0, self.distance]
-        return seen[:, :2] / seen[:, 2:] * self.focal + self.middle
-
-    def meet(self, px, py, z):
-        rays = np.stack([(px - self.middle[0]) / self.focal, (py - self.middle[1]) / self.focal, np.ones_like(px)], -1)
-        rays = rays @ self.turn
-        eye = self.target - self.turn.T @ [0, 0, self.distance]
-        along = (z - eye[2]) / rays[..., 2]
-        return eye[0] + along * rays[..., 0], eye[1] + along * rays[..., 1]
+def eye_of(world: World) -> Eye:
+    """The camera over the middle of the board, turned about both axes."""
+    a, b = np.radians(world.tilt_deg)
+    about_x = np.array([[1, 0, 0], [0, math.cos(a), -math.sin(a)], [0, math.sin(a), math.cos(a)]])
+    about_y = np.array([[math.cos(b), 0, math.sin(b)], [0, 1, 0], [-math.sin(b), 0, math.cos(b)]])
+    axes = about_y @ about_x @ np.diag([1.0, -1.0, -1.0])  # of the camera on the board, whose y and z it sees reversed
+    focal_px = world.shape_px[1] / 2 / math.tan(math.radians(world.hfov_deg) / 2)
+    place = np.array([*world.size_mm, 0.0]) / 2 - axes.T @ [0, 0, focal_px / world.px_per_mm]
+    return Eye(place, axes, focal_px, world.shape_px)
 
 
-def _local(part, x, y):
-    c, s = math.cos(math.radians(part.rotation_deg)), math.sin(math.radians(part.rotation_deg))
-    dx, dy = x - part.center_mm[0] - part.off_mm[0], y - part.center_mm[1] - part.off_mm[1]
-    return c * dx + s * dy, -s * dx + c * dy
-
-
-def picture(world: World, sub: int = 8):
+def picture(world: World) -> Array:
     """True leaving radiance of each pixel, blurred by the lens, (rows, cols)."""
-    eye, (rows, cols) = _Eye(world), world.shape_px
-    line = [(np.arange(n * sub) + 0.5) / sub - 0.5 for n in (cols, rows)]
-    px, py = np.meshgrid(*line)
-    x, y = eye.meet(px, py, 0.0)
-    room, eps = float(exitance(world.room_c)), world.board_emissivity
-    warm = exitance(board_c(x, y))
-    out = eps * warm + (1 - eps) * room
-    out[(x < 0) | (y < 0) | (x > world.size_mm[0]) | (y > world.size_mm[1])] = float(exitance(world.room_c))
-    for part in world.parts:  # bare pads lie flat
-        u, v = _local(part, x, y)
-        length, width = part.size_mm[:2]
-        pad = (np.abs(u) > length / 2) & (np.abs(u) < length / 2 + part.pad_mm) & (np.abs(v) < width / 2)
-        out[pad] = METAL * warm[pad] + (1 - METAL) * room
-    for part in sorted(world.parts, key=lambda p: p.size_mm[2]):
-        length, width, height = part.size_mm
-        under = float(board_c(*part.center_mm))
-        bare = length * (0.5 - part.cap)
-        levels = np.linspace(0.0, height, max(2, math.ceil(4 * height) + 1))
-        for z in levels:
-            u, v = _local(part, *eye.meet(px, py, z))
-            inside = (np.abs(u) <= length / 2) & (np.abs(v) <= width / 2)
-            s = np.clip(u[inside] / bare, -1, 1)
-            top_c = part.mean_c + part.bow * (part.mean_c - under) * (1 / 3 - s**2)
-            t = top_c if z == height else under + (0.3 + 0.5 * z / height) * (top_c - under)
-            emits = np.where(np.abs(u[inside]) > bare, METAL, part.emissivity)
-            out[inside] = emits * exitance(t) + (1 - emits) * room
-    blurred = gaussian_filter(out, world.blur_px / 2.3548 * sub, mode="nearest")
-    return blurred.reshape(rows, sub, cols, sub).mean(axis=(1, 3))
+    things = [thing for part in world.parts for thing in _things(part)]
+    hits = cast(eye_of(world), [solid for solid, _ in things], world.size_mm, FINER)
+    warm, room = exitance(board_c(hits.x_mm, hits.y_mm)), float(exitance(world.room_c))
+    out = np.full(hits.x_mm.shape, room)
+    for number, emissivity in ((BENCH, 0.0), (BOARD, world.board_emissivity)):
+        seen = hits.solid == number
+        out[seen] = emissivity * warm[seen] + (1 - emissivity) * room
+    for number, (_, part) in enumerate(things):
+        seen = hits.solid == number
+        emits, own = (METAL, warm[seen]) if part is None else _body(part, hits, seen)
+        out[seen] = emits * own + (1 - emits) * room
+    return blurred(out, world.blur_px, FINER)
+
+
+def _things(part: Part) -> list[tuple[Solid, Part | None]]:
+    """The body, and the bare pads that lie flat beside its ends."""
+    (length, width, height), skin = part.size_mm, Skin(math.nan, 1.0)
+    x, y = part.center_mm[0] + part.off_mm[0], part.center_mm[1] + part.off_mm[1]
+    c, s = math.cos(math.radians(part.rotation_deg)), math.sin(math.radians(part.rotation_deg))
+    out: list[tuple[Solid, Part | None]] = []
+    out.append((Solid(part.refdes, "box", (x, y), part.rotation_deg, (length, width, height), skin), part))
+    for away in (-1, 1) if part.pad_mm else ():
+        far = away * (length + part.pad_mm) / 2
+        pad = (part.pad_mm, width, 1e-3)
+        out.append((Solid("", "box", (x + c * far, y + s * far), part.rotation_deg, pad, skin), None))
+    return out
+
+
+def _body(part: Part, hits: Hits, seen: np.ndarray) -> tuple[Array, Array]:
+    """Emissivity and own exitance at each sub-pixel that shows a body."""
+    under, along = float(board_c(*part.center_mm)), np.abs(hits.u[seen]) / 2  # of the length
+    bare = 0.5 - part.cap
+    top_c = part.mean_c + part.bow * (part.mean_c - under) * (1 / 3 - np.minimum(along / bare, 1) ** 2)
+    wall_c = under + (0.3 + 0.5 * hits.w[seen]) * (top_c - under)
+    emits = np.where(along > bare, METAL, part.emissivity)
+    return emits, exitance(np.where(hits.face[seen] == TOP, top_c, wall_c))
 
 
 def board_of(world: World) -> Board:
@@ -149,7 +128,9 @@ def view_of(world: World, *, blur_px: float | None = -1.0, camera: bool = True, 
     """What the library gets: a noisy frame, clicked corners, true emissivities."""
     random, (w, h) = np.random.default_rng(world.seed), world.size_mm
     places = [(1.0, 1.0), (w - 1, 1.5), (w - 1.5, h - 1), (1.5, h - 1.5), (w / 2, h - 1), (w / 2 + 1, 1.0)]
-    clicked = _Eye(world).pixels([[*p, 0.0] for p in places]) + random.normal(0, world.click_px, (len(places), 2))
+    clicked = eye_of(world).pixels(np.array([[*p, 0.0] for p in places])) + random.normal(
+        0, world.click_px, (len(places), 2)
+    )
     points = [
         ControlPoint(tuple(uv), p, 0.0, max(world.click_px, 0.05), None, i)
         for i, (uv, p) in enumerate(zip(clicked, places, strict=True))

@@ -45,18 +45,28 @@ class Instrument:
     dead: int = 0  # pixels that show nonsense
 
 
+def blurred(leaving: Array, blur_px: float, finer: int) -> Array:
+    """Pixels (rows, cols) of sub-pixels (rows·finer, cols·finer) through a lens of that width at half maximum."""
+    from scipy.ndimage import gaussian_filter
+
+    return _pixels(gaussian_filter(leaving, blur_px / 2.3548 * finer, mode="nearest"), finer)
+
+
+def _pixels(sub_pixels: Array, finer: int) -> Array:
+    rows, cols = sub_pixels.shape[0] // finer, sub_pixels.shape[1] // finer
+    return np.asarray(sub_pixels.reshape(rows, finer, cols, finer).mean(axis=(1, 3)))
+
+
 def frame_c(leaving: Array, finer: int, instrument: Instrument, ambient_c: float, random: np.random.Generator) -> Array:
     """What the instrument shows of sub-pixels (rows·finer, cols·finer) of exitance."""
-    from scipy.ndimage import gaussian_filter, uniform_filter
+    from scipy.ndimage import uniform_filter
 
-    sigma = instrument.blur_px / 2.3548 * finer
-    sharp = gaussian_filter(leaving, sigma, mode="nearest")
     wide = leaving
     for _ in range(3):  # three boxes make a round skirt
         wide = uniform_filter(wide, int(instrument.skirt_px * finer) | 1, mode="nearest")
-    light = (1 - instrument.skirt) * sharp + instrument.skirt * wide
-    rows, cols = light.shape[0] // finer, light.shape[1] // finer
-    apparent = temperature_c(light.reshape(rows, finer, cols, finer).mean(axis=(1, 3)))
+    sharp = blurred(leaving, instrument.blur_px, finer)
+    apparent = temperature_c((1 - instrument.skirt) * sharp + instrument.skirt * _pixels(wide, finer))
+    rows, cols = apparent.shape
     y, x = np.mgrid[0:rows, 0:cols]
     waves = random.uniform(0, 2 * np.pi, 2)
     pattern = np.sin(2 * np.pi * x / cols * 1.3 + waves[0]) + np.cos(2 * np.pi * y / rows * 1.1 + waves[1])
