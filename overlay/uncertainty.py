@@ -59,6 +59,8 @@ OF_THE_FRAME = frozenset(
 )
 # Limits of error rather than a spread: every value between them is as likely (JCGM 100:2008, 4.3.7, from memory).
 RECTANGULAR = frozenset({TermName.CAMERA})
+# Of a bead: attachment and place are somebody's judgement, which is itself known to about a third.
+OF_A_BEAD = frozenset({TermName.CONTACT, TermName.READING})
 # From a model of a small part's metal and blur, whose uncertainty is itself known to about a third.
 OF_A_MODEL = frozenset({TermName.FILL_AND_BLUR, TermName.PEAK_OVER_MEAN, TermName.BODY_UNKNOWN})
 

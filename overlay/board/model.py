@@ -94,6 +94,11 @@ class Rating:
     limit_source: str = ""
     limit_at_stated: bool = True
     derates_by: DeratesBy | None = None  # which temperature the data sheet's derating line is drawn over
+    derating_points: tuple[tuple[float, float], ...] = ()  # that line: °C and the share of the rating allowed there
+    current_a: float | None = None  # at the required load; of a capacitor its ripple
+    rated_current_a: float | None = None
+    theta_jc_k_per_w: float | None = None  # junction to the case or tab that a contact reading names
+    theta_u_k_per_w: float | None = None
     further: tuple[Rating, ...] = ()
 
     @property
@@ -106,7 +111,8 @@ class Rating:
 def _limit_cells(row: Rating, first: Rating) -> dict[str, Any]:
     """What a further row says itself: its limit, and the resistance and power that carry it."""
     cells: dict[str, Any] = {name: getattr(row, name) for name in ("line", *LIMIT_CELLS)}
-    for leader, companion in (("psi_jt_k_per_w", "psi_u_k_per_w"), ("power_w", "power_u_w")):
+    leaders = (("psi_jt_k_per_w", "psi_u_k_per_w"), ("theta_jc_k_per_w", "theta_u_k_per_w"), ("power_w", "power_u_w"))
+    for leader, companion in leaders:
         source = first if getattr(row, leader) is None else row
         cells |= {leader: getattr(source, leader), companion: getattr(source, companion)}
     return cells

@@ -34,6 +34,11 @@ COLUMNS = (
     "limit_u_c",
     "limit_source",
     "derates_by",
+    "derating_points",
+    "current_a",
+    "rated_current_a",
+    "theta_jc_k_per_w",
+    "theta_u_k_per_w",
 )
 _MOST_NAMED = 10  # rows that fit no part, told one by one; more are told in one sentence
 
@@ -42,6 +47,7 @@ _TOGETHER = (
     ("limit_c", LIMIT_CELLS[1:]),
     ("power_w", ("power_u_w",)),
     ("psi_jt_k_per_w", ("psi_u_k_per_w",)),
+    ("theta_jc_k_per_w", ("theta_u_k_per_w",)),
     ("emissivity", ("emissivity_u",)),
     ("endurance_h", ("endurance_c",)),
 )
@@ -201,7 +207,7 @@ def _merged(own: Rating | None, common: Rating | None) -> Rating | None:
     cells: dict[str, object] = {item.name: getattr(own, item.name) for item in fields(Rating)}
     companions = {companion for _, together in _TOGETHER for companion in together}
     for name, value in cells.items():
-        if name not in companions and name not in ("line", "further") and value in (None, ""):
+        if name not in companions and name not in ("line", "further") and value in (None, "", ()):
             cells[name] = getattr(common, name)
     for leader, together in _TOGETHER:
         if getattr(own, leader) is None:
@@ -243,7 +249,8 @@ def _junctions(components: Sequence[Component], file: str) -> list[Problem]:
         for rating in () if component.rating is None else component.rating.rows:
             if rating.limit_c is None or rating.limit_at != "junction":
                 continue
-            cells = (("psi_jt_k_per_w", rating.psi_jt_k_per_w), ("power_w", rating.power_w))
+            resistance = rating.theta_jc_k_per_w if rating.psi_jt_k_per_w is None else rating.psi_jt_k_per_w
+            cells = (("psi_jt_k_per_w", resistance), ("power_w", rating.power_w))
             missing = " and ".join(name for name, value in cells if value is None)
             if missing:
                 rows.setdefault((rating.line, missing), []).append(component.refdes)

@@ -7,11 +7,13 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from overlay.board.bill import Bill, Entry
+from overlay.board.derating_points import parse_points
 from overlay.board.kinds import KINDS, known_kind
 from overlay.board.model import DeratesBy, LimitAt, Rating
 from overlay.errors import Problem
 from overlay.tables import Row
 
+_MOST_SHARE = 10.0  # of a rating: ripple of electrolytics in the cold is allowed at a few times what it is rated for
 _MOST_SHOWN = 6  # cells told in one sentence
 
 
@@ -41,11 +43,17 @@ def rating_of_row(row: Row, problems: list[Problem]) -> Rating:
         limit_source=row.text("limit_source"),
         limit_at_stated=bool(row.text("limit_at")),
         derates_by=_derates_by(row, problems),
+        derating_points=parse_points(row, "derating_points", problems, _MOST_SHARE),
+        current_a=number("current_a", 0.0, 10_000.0),
+        rated_current_a=number("rated_current_a", 1e-6, 10_000.0),
+        theta_jc_k_per_w=number("theta_jc_k_per_w", 0.0, 1000.0),
+        theta_u_k_per_w=number("theta_u_k_per_w", 0.0, 1000.0),
     )
     leaders = (
         ("power_u_w", "power_w"),
         ("emissivity_u", "emissivity"),
         ("psi_u_k_per_w", "psi_jt_k_per_w"),
+        ("theta_u_k_per_w", "theta_jc_k_per_w"),
         ("limit_u_c", "limit_c"),
     )
     for companion, leader in leaders:

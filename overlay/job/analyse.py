@@ -203,6 +203,7 @@ def conditions_of(capture: CaptureSettings) -> Conditions:
         rise_scale=scale,
         rise_scale_u=scale_u if capture.rise_scale_u is None else capture.rise_scale_u,
         load=capture.load,
+        altitude_m=capture.altitude_m,
     )
 
 

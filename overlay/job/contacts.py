@@ -37,7 +37,7 @@ def _wire_share(contact: ContactReading, view: View) -> float | None:
 
 def _at_place_c(contact: ContactReading, view: View, reading: FrameReading) -> float | None:
     """Infrared surface temperature at the bead's own place; None where it has none, or lies on a small part."""
-    if contact.board_mm is None:
+    if contact.board_mm is None or contact.on_case:
         return None
     own = next((item for item in reading.readings if item.refdes == contact.refdes), None)
     if own is None or own.state != "read":

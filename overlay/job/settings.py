@@ -25,6 +25,8 @@ Period = Annotated[float, Field(ge=1e-4, le=1e7)]  # seconds: a fast camera, fou
 Seconds = Annotated[float, Field(ge=-1e10, le=1e10)]  # times since 1970 too
 Millimetres = Annotated[float, Field(ge=-1e5, le=1e5)]
 Linear = Annotated[float, Field(ge=-1e6, le=1e6)]  # of raw counts
+# The standard atmosphere's lowest layer (ISO 2533, from memory), from the lowest shores up: densities are those of it.
+Altitude = Annotated[float, Field(ge=-500.0, le=11_000.0)]
 Pixels = Annotated[int, Field(ge=8, le=10000)]
 Wavelength = Annotated[float, Field(ge=0.7, le=1000.0)]  # what radiometry.Band can integrate
 
@@ -70,6 +72,7 @@ class RequirementSettings(_Section):
     derating: str = "none"
     enclosure_rise_k: Kelvins = 0.0  # air around the board in the product, above the ambient outside
     enclosure_rise_u_k: Kelvins = 0.0
+    altitude_m: Altitude = 0.0  # the highest place it must work at, by natural convection
 
 
 class CameraSettings(_Section):
@@ -119,6 +122,7 @@ class CaptureSettings(_Section):
     input_power_w: Annotated[float, Field(gt=0.0, le=1e5)] | None = None
     input_power_u_w: Annotated[float, Field(ge=0.0, le=1e5)] = 0.0
     load: Ratio | None = None  # current of this state over the required one, where several states are captured
+    altitude_m: Altitude = 0.0  # of the bench; sea level is the cautious guess
     ambient_log: str | None = None
     frame_period_s: Period | None = None
     frame_times_s: tuple[Seconds, ...] | None = None

@@ -39,6 +39,7 @@ _REQUIREMENT: dict[str, tuple[str, str]] = {
     "derating": ('"none"', "or the name of a published derating policy, or a CSV of one's own"),
     "enclosure_rise_k": ("0.0", "air in the product's box over the ambient outside, for captures in the open"),
     "enclosure_rise_u_k": ("0.0", "its standard uncertainty"),
+    "altitude_m": ("0.0", "the highest place of use: thinner air lets rises grow (natural convection)"),
 }
 _CAMERA: dict[str, tuple[str, str]] = {
     "band_um": ("[8.0, 14.0]", "the wavelengths it sees"),
@@ -82,6 +83,7 @@ _CAPTURE: dict[str, tuple[str, str]] = {
     "rise_scale": ("1.0", "rise at the required load ÷ rise in this capture"),
     "rise_scale_u": ("0.0", "its standard uncertainty"),
     "load": ("0.5", "current of this state ÷ required current, where several states are captured"),
+    "altitude_m": ("0.0", "of the bench"),
     "input_power_w": ("4.2", "measured electrical power that stays on the board"),
     "input_power_u_w": ("0.1", "its standard uncertainty"),
     "frame_period_s": ("10.0", "a stack of pages: time between them …"),

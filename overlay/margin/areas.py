@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from overlay.board.model import Side
+from overlay.margin.budget import BEAD_FREEDOM, freedom_of
 from overlay.margin.model import Conditions, Requirement, Verdict
 from overlay.margin.projection import model_terms, projected_budget, projected_c
 from overlay.margin.verdict import probability_within, verdict_of
@@ -123,7 +124,7 @@ def _judged(
     if area.kind == "laminate":
         budget += model_terms("", held - room_c, conditions, requirement, kept=held <= area.limit_c)
     u, margin_c = combined_k(budget), area.limit_c - held
-    within = probability_within(area.limit_c, held, u)
+    within = probability_within(area.limit_c, held, u, freedom_of(budget, BEAD_FREEDOM))
     verdict = verdict_of(margin_c, within, requirement)
     if area.kind == "touch" and verdict == "near":
         verdict = "clear"  # the margin that is wanted is for parts: a touch limit is kept or not

@@ -13,12 +13,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from overlay.arrays import Array
-from overlay.uncertainty import OF_A_MODEL, RECTANGULAR, Budget, TermName
+from overlay.uncertainty import OF_A_BEAD, OF_A_MODEL, RECTANGULAR, Budget, TermName
 
 DRAWS = 20_000  # a probability of one half is then known to 0.4 %
 SEED = 20_101  # fixed: the same job gives the same verdicts
 # An uncertainty that is itself known to about a third has four degrees of freedom (JCGM 100:2008, G.4.2, from memory).
 MODEL_FREEDOM = 4.0
+BEAD_FREEDOM = dict.fromkeys(OF_A_BEAD, MODEL_FREEDOM)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -43,12 +44,15 @@ class Distribution:
 def freedom_of(budget: Budget, known: Mapping[TermName, float] | None = None) -> float:
     """Effective degrees of freedom of a budget by Welch and Satterthwaite: ν_eff = u⁴ / Σ uᵢ⁴/νᵢ.
 
-    ``known`` are the degrees of freedom of single terms, else those of the models of small parts; all others are
-    taken as exactly known.
+    ``known`` are the degrees of freedom of single inputs, else those of the models of small parts and of beads; all
+    others are taken as exactly known. Terms of one name are one input.
     """
-    freedom = dict.fromkeys(OF_A_MODEL, MODEL_FREEDOM) if known is None else known
-    u2 = math.fsum(term.contribution_k**2 for term in budget)
-    doubt = math.fsum(term.contribution_k**4 / freedom.get(term.name, math.inf) for term in budget)
+    freedom = dict.fromkeys(OF_A_MODEL | OF_A_BEAD, MODEL_FREEDOM) if known is None else known
+    squares: dict[TermName, float] = {}
+    for term in budget:
+        squares[term.name] = squares.get(term.name, 0.0) + term.contribution_k**2
+    u2 = math.fsum(squares.values())
+    doubt = math.fsum(square**2 / freedom.get(name, math.inf) for name, square in squares.items())
     return math.inf if doubt == 0.0 else u2**2 / doubt
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 from overlay.board.model import Component
 from overlay.frames.radiometry import Band
-from overlay.margin.budget import coverage_factor, freedom_of
+from overlay.margin.budget import BEAD_FREEDOM, coverage_factor, freedom_of
 from overlay.margin.derating import Policy
 from overlay.margin.low_emissivity import projected_distribution
 from overlay.margin.model import Conditions, MarginCode, Requirement, SurfaceLimit
@@ -57,12 +57,27 @@ def cases_of(component: Component, trusted: Iterable[Reading], limit: SurfaceLim
     """What each capture says of one limit; none where it does not show what the limit is held against."""
     found = []
     for reading in trusted:
+        if limit.limit_at == "junction":
+            place = _at_case(reading) if limit.spot == "case" else reading if reading.shows_top else None
+            if place is not None:
+                found.append(replace(_surface_case(component, place, limit, bench), reading=reading))
+            continue
         case = {"ambient": _air_case, "terminal": _terminal_case}.get(limit.limit_at, _surface_case)(
             component, reading, limit, bench
         )
         if case is not None:
             found.append(case)
     return found
+
+
+def _at_case(reading: Reading) -> Reading | None:
+    """The reading with its case or tab in the place of its top; None without a contact there."""
+    if reading.case is None:
+        return None
+    case, u = reading.case, combined_k(reading.case.budget)
+    return replace(
+        reading, state="contact", peak_c=case.temperature_c, budget=case.budget, u_c=u, leaving_radiance=None
+    )
 
 
 def _surface_case(component: Component, reading: Reading, limit: SurfaceLimit, bench: Bench) -> Case:
@@ -77,7 +92,7 @@ def _surface_case(component: Component, reading: Reading, limit: SurfaceLimit, b
     beyond = tuple(term for term in beyond if term.contribution_k != 0.0)
     own = projected_budget(reading.peak_c, complete(reading), conditions)
     budget = (*own, *beyond)
-    freedom = freedom_of(budget) if reading.state == "small" else math.inf
+    freedom = freedom_of(budget, None if reading.state == "small" else BEAD_FREEDOM)
     probability, why = _probability(reading, conditions, limit, bench, held, budget, beyond, freedom)
     return Case(reading, limit, held, budget, freedom, probability, why)
 

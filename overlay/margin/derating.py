@@ -22,16 +22,16 @@ import difflib
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import pairwise
 from pathlib import Path
 from typing import Literal, get_args
 
 import numpy as np
 
+from overlay.board.derating_points import parse_points
 from overlay.board.kinds import KINDS, known_kind
 from overlay.board.model import LimitAt
 from overlay.errors import Problem, input_error, raise_errors
-from overlay.tables import Row, parse_number, read_table
+from overlay.tables import Row, read_table
 
 Form = Literal["abs", "offset", "fraction", "min", "not-allowed", "load", "load_fraction"]
 FORMS: tuple[Form, ...] = get_args(Form)
@@ -202,14 +202,8 @@ def _rule(row: Row, problems: list[Problem]) -> Rule | None:
 
 
 def _points(row: Row, problems: list[Problem]) -> tuple[tuple[float, float], ...]:
-    pairs = [word.partition(":") for word in row.text("points").split()]
-    numbers = [
-        (parse_number(left, decimal_comma=row.decimal_comma), parse_number(right, decimal_comma=row.decimal_comma))
-        for left, _, right in pairs
-    ]
-    points = tuple((left, right) for left, right in numbers if left is not None and right is not None)
-    ascending = all(a[0] < b[0] for a, b in pairwise(points))
-    if not points or len(points) < len(pairs) or not ascending or any(not 0.0 <= share <= 1.0 for _, share in points):
-        remedy = "write ascending temperature:share pairs such as 70:0.6 118:0, shares from 0 to 1"
-        problems.append(row.problem("points", "is no derating line", remedy))
+    points = parse_points(row, "points", problems)
+    if not points and not row.text("points"):
+        remedy = "write ascending temperature:share pairs such as 70:0.6 118:0"
+        problems.append(row.problem("points", "are missing: the rule is no derating line", remedy))
     return points

@@ -23,6 +23,7 @@ class MarginCode(StrEnum):
     AMBIENT_LIMIT = "ambient limit"
     AIR_TOO_HOT = "air too hot"
     TERMINAL_LIMIT = "terminal limit"
+    AT_CASE = "at case"
     PLACE_NOT_STATED = "place not stated"
     RESISTANCE_DOUBTED = "resistance doubted"
     INSIDE_HOTTER = "inside hotter"
@@ -42,6 +43,11 @@ class MarginCode(StrEnum):
     MODEL_DECIDES = "projection model decides"
 
 
+# Where on a part its own temperature was read: its top, or its case or tab by a contact.
+Spot = Literal["top", "case"]
+ONLY_TOP: frozenset[Spot] = frozenset({"top"})
+
+
 @dataclass(frozen=True, slots=True)
 class Requirement:
     """What the product must keep."""
@@ -52,6 +58,7 @@ class Requirement:
     derating: str  # "none", the name of a published policy, or a CSV file
     enclosure_rise_k: float = 0.0  # air around the board in the product, above the ambient outside
     enclosure_rise_u_k: float = 0.0
+    altitude_m: float = 0.0  # the highest place it must work at
 
     @property
     def air_c(self) -> float:
@@ -71,6 +78,7 @@ class Conditions:
     rise_scale: float
     rise_scale_u: float
     load: float | None = None  # current of this state ÷ required current, where stated
+    altitude_m: float = 0.0  # of the bench
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +97,7 @@ class SurfaceLimit:
     source: str = ""  # "parts table, line 4"; "… derated by NAME, table A.18"
     policy: str = ""  # the policy and clause, where one lowers it or makes it
     hidden_share: float = 0.0  # of the rise: how much hotter the place that is limited may be than what is seen
+    spot: Spot = "top"  # of a limit held against the part itself: which of its places
     only_breaks: bool = False  # a surface above it breaks it; one below shows nothing (junction, ψJT·P unknown)
     why: tuple[Reason, ...] = ()
 

@@ -2,24 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from overlay.board.model import Board, Component, DeratesBy
 from overlay.frames.radiometry import Band
 from overlay.margin.cases import Bench, Case, cases_of, complete, surface_c
+from overlay.margin.demands import demands_on
 from overlay.margin.derating import Policy
 from overlay.margin.figures import life_of
-from overlay.margin.limits import demands_on
 from overlay.margin.load import Load, load_of
 from overlay.margin.load_states import at_required_load
 from overlay.margin.model import (
+    ONLY_TOP,
     VERDICTS,
     Conditions,
     Demands,
     Margin,
     MarginCode,
     Requirement,
+    Spot,
     Verdict,
 )
 from overlay.margin.projection import model_terms, projected_budget, projected_c
@@ -77,8 +79,8 @@ def margin_of(
     """
     readings, conditions = at_required_load(tuple(readings), conditions)
     bench = Bench(conditions, requirement, policy, band)
-    demands = demands_on(component, policy)
     trusted = [reading for reading in readings if reading.trusted]
+    demands = demands_on(component, policy, _seen(trusted))
     bounds = [reading for reading in readings if reading.state == "saturated" and reading.u_c is not None]
     trusted += bounds
     if not trusted:
@@ -109,6 +111,13 @@ def margin_of(
         return _unrated(component, seen, hottest, demands, load, bench)
     worst = min(telling, key=lambda case: _severity(case, requirement))  # among equals the first
     return _judged(component, seen, worst, readings, demands, load, bench)
+
+
+def _seen(trusted: Sequence[Reading]) -> frozenset[Spot]:
+    """Which places of a part its readings are of; its top where there are none."""
+    found: set[Spot] = {"top" for reading in trusted if reading.shows_top}
+    found |= {"case" for reading in trusted if reading.case is not None}
+    return frozenset(found) or ONLY_TOP
 
 
 def _severity(case: Case, requirement: Requirement) -> tuple[int, float, float, float]:

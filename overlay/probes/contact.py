@@ -16,23 +16,20 @@ import numpy as np
 
 from overlay.errors import Problem
 from overlay.frames.emissivity import SHINY_BELOW
+from overlay.probes.camera_error import COMMON_SHARE, Offset, camera_error, own_share, without_camera_error
 from overlay.probes.model import ContactCode, ContactReading
-from overlay.reading.model import FrameReading, Reading
+from overlay.reading.model import CaseReading, FrameReading, Reading
 from overlay.reasons import Reason
 from overlay.uncertainty import Budget, Term, TermName, combined_k, scaled
 from overlay.view.model import View
 
 # Differences beyond this many standard uncertainties are a contradiction (1 in 100 by chance).
 _CONTRADICTION = 2.58
-# Of a bead's uncertainty, and of an emissivity's that was not measured on the part, this share is common to all beads
-# of a table and to all parts of that source; the rest is the part's own (own estimate: tolerance against attachment).
-_COMMON_SHARE = 0.9
 # What a wire draws off is worked out from a fin in still air: it may be wrong by this share (own estimate: the film
 # coefficient is known to about a half, and enters by its root).
 _WIRE_U_SHARE = 0.3
 # No thermocouple is known better without a calibration of its own: type T class 1 is ± 0.5 °C (IEC 60584-1).
 _FINEST_CLASS_U_C = 0.5 / math.sqrt(3.0)
-_LEAST_OWN_K = 0.2  # attachment and place of a bead at best (common practice)
 _LEAST_CONTRAST_K = 8.0  # surface against surroundings, below which no emissivity can be told from a contact
 
 
@@ -80,21 +77,24 @@ def apply_contacts(
     met = [
         _meet(contact, by_name[contact.refdes], view, wire_share, at_place_c, by_name)
         for contact in contacts
-        if contact.refdes in by_name
+        if contact.refdes in by_name and not contact.on_case
     ]
     problems = tuple(_contradiction(item, file) for item in met if item.agrees is False)
     problems += tuple(_too_fine(item, file) for item in contacts if item.u_c < _FINEST_CLASS_U_C)
-    offsets = [_Offset.of(item, by_name[item.contact.refdes]) for item in met if item.agrees]
-    known = [offset for offset in offsets if offset is not None]
+    known = [Offset.of(by_name[item.contact.refdes], item.contact_c, item.contact_u_c) for item in met if item.agrees]
     contacted = {item.contact.refdes: item for item in met}
-    learnt = _posterior(known)
+    on_case = {contact.refdes: contact for contact in contacts if contact.on_case}
+    learnt = camera_error(known)
     readings = []
     for item in reading.readings:
         meeting = contacted.get(item.refdes)
         if meeting is None:
-            readings.append(_without_common_error(item, learnt) if known else item)
+            item = without_camera_error(item, learnt) if known else item
         else:
-            readings.append(_combined(item, meeting, view, file))
+            item = _combined(item, meeting, file)
+        if item.refdes in on_case:
+            item = _with_case(item, on_case[item.refdes], view.ambient_c, wire_share.get(item.refdes, 0.0), file)
+        readings.append(item)
     notes = [*reading.notes]
     if known:
         typical = float(np.median([abs(offset.camera_k) for offset in known]))
@@ -107,86 +107,6 @@ def apply_contacts(
     return replace(reading, readings=tuple(readings), notes=tuple(notes)), tuple(met), problems
 
 
-@dataclass(frozen=True, slots=True)
-class _Offset:
-    """What one agreeing contact says of errors that are common, each by its answer to one standard uncertainty."""
-
-    refdes: str
-    camera_k: float
-    bead_k: float  # of the part of its error that all beads share
-    emissivity_k: float  # likewise, of all parts whose emissivity has the same source
-    source: str
-    difference_k: float  # contact minus infrared
-    own_u_k: float  # of that difference, what is common excepted
-
-    @staticmethod
-    def of(meeting: Meeting, reading: Reading) -> _Offset | None:
-        if meeting.infrared_c is None or not reading.by_infrared:
-            return None
-        sums = dict.fromkeys((TermName.CAMERA, TermName.EMISSIVITY), 0.0)
-        for term in reading.budget:
-            if term.name in sums:
-                sums[term.name] += term.contribution_k
-        rest = combined_k(tuple(term for term in reading.budget if term.name not in sums))
-        own = math.hypot(rest, _own(meeting.contact_u_c), _own(sums[TermName.EMISSIVITY]))
-        return _Offset(
-            refdes=reading.refdes,
-            camera_k=sums[TermName.CAMERA],
-            bead_k=_COMMON_SHARE * meeting.contact_u_c,
-            emissivity_k=_COMMON_SHARE * sums[TermName.EMISSIVITY],
-            source=reading.emissivity_source,
-            difference_k=meeting.contact_c - meeting.infrared_c,
-            own_u_k=max(own, _LEAST_OWN_K),
-        )
-
-
-def _own(u: float) -> float:
-    return math.sqrt(1.0 - _COMMON_SHARE**2) * u
-
-
-def _posterior(offsets: Sequence[_Offset]) -> tuple[float, float]:
-    """Mean and standard deviation of the camera's error, in its prior standard uncertainty (0, 1).
-
-    The beads' common error and that of every source of emissivities are unknowns beside it: normal, and linear in the
-    differences, so that the least squares of all of them have a closed form.
-    """
-    if not offsets:
-        return 0.0, 1.0
-    sources = sorted({item.source for item in offsets})
-    design = np.zeros((len(offsets), 2 + len(sources)))
-    for row, item in enumerate(offsets):
-        design[row, 0], design[row, 1] = -item.camera_k, item.bead_k
-        design[row, 2 + sources.index(item.source)] = -item.emissivity_k
-    weight = 1.0 / np.array([item.own_u_k for item in offsets]) ** 2
-    covariance = np.linalg.inv(np.eye(design.shape[1]) + design.T @ (weight[:, None] * design))
-    mean = covariance @ design.T @ (weight * np.array([item.difference_k for item in offsets]))
-    return float(mean[0]), math.sqrt(float(covariance[0, 0]))
-
-
-def _without_common_error(reading: Reading, learnt: tuple[float, float]) -> Reading:
-    """The reading with the camera's common error, as far as other parts' contacts tell it, taken off.
-
-    Its emissivity keeps its whole uncertainty: how much of that is common is an estimate, and is not relied on here.
-    """
-    camera = sum(term.contribution_k for term in reading.budget if term.name is TermName.CAMERA)
-    if reading.peak_c is None or camera == 0.0:
-        return reading
-    mean, share = learnt
-    shift = -camera * mean
-    budget = tuple(
-        replace(term, contribution_k=term.contribution_k * share) if term.name is TermName.CAMERA else term
-        for term in reading.budget
-    )
-    return replace(
-        reading,
-        peak_c=reading.peak_c + shift,
-        mean_c=None if reading.mean_c is None else reading.mean_c + shift,
-        ring_c=None if reading.ring_c is None else reading.ring_c + shift,
-        budget=budget,
-        u_c=combined_k(budget),
-    )
-
-
 def _meet(
     contact: ContactReading,
     reading: Reading,
@@ -195,11 +115,7 @@ def _meet(
     at_place_c: Mapping[str, float],
     by_name: Mapping[str, Reading],
 ) -> Meeting:
-    share = wire_share.get(contact.refdes, 0.0)
-    measured, contact_u = contact.temperature_c, contact.u_c
-    if 0.0 < share < 1.0:
-        put_back = (measured - view.ambient_c) * share / (1.0 - share)
-        measured, contact_u = measured + put_back, math.hypot(contact_u, _WIRE_U_SHARE * put_back)
+    measured, contact_u = _undrawn(contact, view.ambient_c, wire_share.get(contact.refdes, 0.0))
     trusted = reading.by_infrared
     if trusted and reading.peak_c is not None and contact.refdes in at_place_c:
         # off the peak: infrared knows the difference between the two places better than either
@@ -240,13 +156,42 @@ def _emissivity(
     return min(value, 1.0), u / contrast, alike
 
 
-def _combined(reading: Reading, meeting: Meeting, view: View, file: str) -> Reading:
+def _undrawn(contact: ContactReading, ambient_c: float, wire_share: float) -> tuple[float, float]:
+    """The bead's temperature with what its wire drew off put back, and the standard uncertainty of that."""
+    measured, u = contact.temperature_c, max(contact.u_c, _FINEST_CLASS_U_C)
+    if 0.0 < wire_share < 1.0:
+        put_back = (measured - ambient_c) * wire_share / (1.0 - wire_share)
+        measured, u = measured + put_back, math.hypot(u, _WIRE_U_SHARE * put_back)
+    return measured, u
+
+
+def _bead(u_c: float, file: str) -> Budget:
+    return (
+        Term(TermName.CONTACT, COMMON_SHARE * u_c, f"contact:{file}"),
+        Term(TermName.CONTACT, own_share(u_c)),
+    )
+
+
+def _with_case(reading: Reading, contact: ContactReading, ambient_c: float, wire_share: float, file: str) -> Reading:
+    """The reading with what a contact says of the part's case or tab beside it.
+
+    That is another place than the top, so the two are never averaged; it stands for the part where its top was not
+    read.
+    """
+    value_c, u_c = _undrawn(contact, ambient_c, wire_share)
+    case = CaseReading(value_c, _bead(u_c, file))
+    words = f"thermocouple {contact.temperature_c:.1f} °C on its case or tab"
+    if reading.by_infrared:
+        why = (*reading.why, Reason(ContactCode.ON_CASE, f"{words}, beside the top that infrared read"))
+        return replace(reading, case=case, why=why)
+    why = (*reading.why, Reason(ContactCode.ON_CASE, f"{words}; its top was not read"))
+    return replace(_as_contact(reading, value_c, case.budget, why), case=case)
+
+
+def _combined(reading: Reading, meeting: Meeting, file: str) -> Reading:
     """The reading with the contact in its place, or both weighted, as far as they agree."""
     contact = meeting.contact
-    bead: Budget = (
-        Term(TermName.CONTACT, _COMMON_SHARE * meeting.contact_u_c, f"contact:{file}"),
-        Term(TermName.CONTACT, _own(meeting.contact_u_c)),
-    )
+    bead = _bead(meeting.contact_u_c, file)
     words = f"thermocouple {contact.temperature_c:.1f} °C"
     if abs(meeting.contact_c - contact.temperature_c) >= 0.05:
         words += f", {meeting.contact_c:.1f} °C at the hottest place with the wire's draw put back"
@@ -310,7 +255,7 @@ def _too_fine(contact: ContactReading, file: str) -> Problem:
         contact.line,
         f"{contact.refdes}: u_c = {contact.u_c:g} °C is finer than any class of thermocouple (T class 1: ± 0.5 °C, "
         f"u {_FINEST_CLASS_U_C:.2f}; K class 2: ± 2.5 °C, u 1.44)",
-        "a meter's resolution is not its accuracy: name the class in a column thermocouple, or calibrate",
+        f"a meter's resolution is not its accuracy: {_FINEST_CLASS_U_C:.2f} is used; name the class in thermocouple",
         "u_c",
     )
 

@@ -67,6 +67,7 @@ class ContactCode(StrEnum):
     ALONE = "contact alone"
     CONTRADICTS = "contact contradicts"
     AGREES = "contact agrees"
+    ON_CASE = "contact on case"
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,3 +81,4 @@ class ContactReading:
     wire_diameter_mm: float | None
     note: str
     line: int
+    on_case: bool = False  # on its case or tab, not on the top that a camera sees

@@ -12,7 +12,8 @@ from overlay.probes.model import ContactReading
 from overlay.probes.wire import class_u_c, thermocouple_classes, wire_diameter_mm
 from overlay.tables import Row, read_table
 
-COLUMNS = ("refdes", "temperature_c", "u_c", "board_x_mm", "board_y_mm", "note", "awg", "thermocouple")
+COLUMNS = ("refdes", "temperature_c", "u_c", "board_x_mm", "board_y_mm", "note", "awg", "thermocouple", "at")
+_TOP, _CASE = ("", "top"), ("case", "tab")
 # Columns of a filled plan that are not read.
 PLAN_COLUMNS = ("rank", "expected_c", "cost_at_0.5mm_k", "cost_at_1mm_k", "cost_at_2mm_k", "reason")
 
@@ -29,17 +30,18 @@ def read_contacts(path: Path, file: str, board: Board) -> tuple[ContactReading, 
     names = {part.refdes.casefold(): part.refdes for part in board.parts}
     problems: list[Problem] = []
     contacts: list[ContactReading] = []
-    lines: dict[str, int] = {}
+    lines: dict[tuple[str, bool], int] = {}
     for row in table.rows:
         if not row.text("temperature_c"):
             continue
         contact = _contact(row, names, problems)
         if contact is None:
             continue
-        if contact.refdes in lines:
-            what = f"{contact.refdes} was read in line {lines[contact.refdes]} already"
+        place = (contact.refdes, contact.on_case)
+        if place in lines:
+            what = f"{contact.refdes} was read in line {lines[place]} already"
             problems.append(Problem("error", file, row.line, what, "keep one reading for each part and state"))
-        lines.setdefault(contact.refdes, row.line)
+        lines.setdefault(place, row.line)
         contacts.append(contact)
     raise_errors(problems)
     return tuple(contacts)
@@ -57,6 +59,9 @@ def _contact(row: Row, names: dict[str, str], problems: list[Problem]) -> Contac
     thermocouple = row.text("thermocouple").upper()
     u = row.number("u_c", problems, low=0.0, high=100.0, required=not thermocouple)
     u = 0.0 if u is None and thermocouple else u  # the sensor's class is all that is known
+    place = row.text("at").lower()
+    if place not in (*_TOP, *_CASE):
+        problems.append(row.problem("at", "is no place of a bead", "write top, case or tab"))
     x = row.number("board_x_mm", problems)
     y = row.number("board_y_mm", problems)
     awg = row.number("awg", problems, low=10, high=50)
@@ -82,4 +87,5 @@ def _contact(row: Row, names: dict[str, str], problems: list[Problem]) -> Contac
         wire_diameter_mm=None if awg is None else wire_diameter_mm(int(awg)),
         note=row.text("note"),
         line=row.line,
+        on_case=place in _CASE,
     )

@@ -51,6 +51,14 @@ class SpotCode(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
+class CaseReading:
+    """What a contact says of a part's case or tab, which is another place than the top that a camera sees."""
+
+    temperature_c: float
+    budget: Budget
+
+
+@dataclass(frozen=True, slots=True)
 class Reading:
     """Surface temperature of one part in one capture.
 
@@ -80,6 +88,12 @@ class Reading:
     last_peak_c: float | None = None  # a stack still warming up: the last page's
     budget: Budget = ()
     why: tuple[Reason, ...] = ()
+    case: CaseReading | None = None  # of a contact on its case or tab, where there is one
+
+    @property
+    def shows_top(self) -> bool:
+        """Whether ``peak_c`` is of its top: of a part that a contact on its case alone could read it is of that."""
+        return self.state != "contact" or self.case is None
 
     @property
     def trusted(self) -> bool:

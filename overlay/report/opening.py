@@ -53,12 +53,14 @@ def rule_words(analysis: Analysis) -> str:
     air = ""
     if requirement.enclosure_rise_k:
         air = f" and {requirement.enclosure_rise_k:g} ± {requirement.enclosure_rise_u_k:g} K in its enclosure"
+    if requirement.altitude_m:
+        air += f" up to {requirement.altitude_m:g} m above the sea"
     return (
         f"Temperatures are projected to {requirement.ambient_max_c:g} °C ambient{air} with the same rise, and "
         f"held against their limits{derated}. A limit counts as kept with at least {requirement.confidence:.0%} "
         f"probability, that is, with a guard band of U = k·u, k = {k:.2f} (guarded acceptance, JCGM 106); as broken "
         f"likewise; between, a part is undecided. Clear parts keep {requirement.margin_c:g} K besides. Tables show U; "
-        "small parts' k is larger."
+        "k is larger for small parts and thermocouples."
     )
 
 

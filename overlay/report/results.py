@@ -50,6 +50,7 @@ def results(analysis: Analysis) -> dict[str, Any]:
             "derating": requirement.derating,
             "enclosure_rise_k": requirement.enclosure_rise_k,
             "enclosure_rise_u_k": requirement.enclosure_rise_u_k,
+            "altitude_m": requirement.altitude_m,
         },
         "record": job.settings.record.model_dump(),
         "captures": [_capture(capture) for capture in analysis.captures],

@@ -111,7 +111,7 @@ def tasks(rows: Sequence[PartRow]) -> tuple[Task, ...]:
 def _for_undecided(row: PartRow) -> tuple[str, str]:
     """By the largest term of the budget that something can be done about."""
     if any(reason.code is MarginCode.LOAD for reason in row.why) and (row.margin.margin_c or 0.0) > 0.0:
-        return "Measure their power", "their load is near what is allowed"
+        return "Measure their power or current, and copy their derating_points", "their load is near what is allowed"
     for term in largest(row.margin.budget, len(row.margin.budget)):
         if term.name in _FOR_TERM:
             return _FOR_TERM[term.name]

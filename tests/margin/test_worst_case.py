@@ -14,7 +14,7 @@ from overlay.margin.low_emissivity import projected_distribution
 from overlay.margin.model import Conditions, Margin, MarginCode, Requirement
 from overlay.margin.projection import model_terms
 from overlay.margin.worst_case import margin_of
-from overlay.reading.model import Reading, ReadingCode
+from overlay.reading.model import CaseReading, Reading, ReadingCode
 from overlay.reasons import Reason
 from overlay.uncertainty import Term, TermName, combined_k
 
@@ -180,6 +180,81 @@ def test_no_life_is_told_where_its_rule_does_not_hold() -> None:
         assert any(reason.code is MarginCode.LIFE_REFUSED for reason in found.why)
     cold = margin(Rating(4, limit_c=105.0, endurance_h=2000.0, endurance_c=105.0), reading(20.0), kind="electrolytic")
     assert cold.life_h == pytest.approx(2000.0 * 2**4.5)  # at 60 °C: no longer below
+
+
+def test_more_ripple_than_rated_costs_life_and_is_refused_beyond_the_endurance_test() -> None:
+    """Twice the rated heat: 5 K more in the core, as if the can were 5 K hotter at its rated ripple."""
+    rating = Rating(4, limit_c=105.0, endurance_h=2000.0, endurance_c=105.0, current_a=2.0**0.5, rated_current_a=1.0)
+    found = margin(rating, reading(50.0), kind="electrolytic")
+    assert found.life_h == pytest.approx(8000.0 / 2**0.5)
+    assert found.limit_c == pytest.approx(100.0)
+    beyond = margin(replace(rating, current_a=3.0), reading(50.0), kind="electrolytic")  # 40 K more than rated
+    assert beyond.life_h is None
+    assert beyond.verdict == "undecided"  # 65 °C are allowed it, give or take half of the 40 K, and it reaches 85
+    assert any("40 K by more ripple" in reason for reason in beyond.why)
+    less = margin(replace(rating, current_a=0.1), reading(50.0), kind="electrolytic")
+    assert less.life_h == pytest.approx(8000.0)
+
+
+def test_a_tab_read_by_a_contact_carries_the_junction_by_theta_and_the_top_by_psi() -> None:
+    rating = Rating(
+        4, limit_c=150.0, limit_at="junction", psi_jt_k_per_w=0.5, theta_jc_k_per_w=2.0, power_w=10.0, power_u_w=0.0
+    )
+    bead = (Term(TermName.CONTACT, 0.8),)
+    beside = reading(60.0, case=CaseReading(62.0, bead))
+    found = margin(rating, beside, kind="transistor")
+    assert (found.limit_c, found.projected_c) == (pytest.approx(130.0), pytest.approx(97.0))
+    assert found.surface_c == pytest.approx(95.0)  # its top is what was seen of it
+    hot_top = margin(rating, reading(110.0, case=CaseReading(30.0, bead)), kind="transistor")
+    assert hot_top.limit_c == pytest.approx(145.0)  # the top says more
+    alone = reading(62.0, state="contact", u_c=0.8, budget=bead, case=CaseReading(62.0, bead))
+    assert margin(rating, alone, kind="transistor").limit_c == pytest.approx(130.0)
+    unknown = margin(replace(rating, theta_jc_k_per_w=None), alone, kind="transistor")
+    assert unknown.verdict == "unrated"  # ψJT is no way down from a tab
+    assert any("theta_jc_k_per_w" in reason for reason in unknown.why)
+    molten = replace(alone, peak_c=130.0, case=CaseReading(130.0, bead))
+    assert margin(replace(rating, theta_jc_k_per_w=None), molten, kind="transistor").verdict == "over"
+
+
+@pytest.mark.parametrize("stated_u", [0.5, 1.4])
+def test_beads_at_the_edge_of_clear_are_wrong_no_oftener_than_is_claimed(stated_u: float) -> None:
+    """Simulated beads whose stated uncertainty is itself only known to a third: the spread is another for each."""
+    rng = np.random.default_rng(11)
+    requirement, rating = Requirement(25.0, 0.0, 0.95, "none"), Rating(4, limit_c=70.0)
+    sharp = {"bench": replace(BENCH, ambient_u_c=0.0)}
+    budget = (
+        Term(TermName.CONTACT, 0.9 * stated_u, "contact:a"),
+        Term(TermName.CONTACT, (1.0 - 0.81) ** 0.5 * stated_u),
+    )
+    kept, said = [], []
+    for _ in range(4000):
+        true_u = stated_u * np.sqrt(4.0 / rng.chisquare(4.0))  # four degrees of freedom: known to about a third
+        room_k = rng.uniform(-6.0, 6.0) * stated_u  # of the truth, to either side of the limit
+        seen = reading(70.0 - room_k + rng.normal(0.0, true_u), state="contact", u_c=stated_u, budget=budget)
+        found = margin_of(part(rating), (seen,), sharp, requirement, None, BAND)
+        assert found.probability_within is not None
+        if found.verdict == "clear" and found.probability_within < 0.99:
+            kept.append(room_k >= 0.0)
+            said.append(found.probability_within)
+    assert len(kept) > 200
+    assert np.mean(kept) >= 0.95
+    assert np.mean(kept) == pytest.approx(np.mean(said), abs=0.02)
+
+
+def test_a_bead_s_tail_is_that_of_few_degrees_of_freedom() -> None:
+    """One bead 1.9 standard uncertainties below its limit: 97 % if it were fully known, 93.5 % as it is."""
+    bead = (Term(TermName.CONTACT, 1.0),)
+    found = margin_of(
+        part(Rating(4, limit_c=70.0)),
+        (reading(68.1, state="contact", u_c=1.0, budget=bead),),
+        {"bench": replace(BENCH, ambient_u_c=0.0)},
+        Requirement(25.0, 0.0, 0.95, "none"),
+        None,
+        BAND,
+    )
+    assert found.freedom == pytest.approx(4.0)
+    assert found.probability_within == pytest.approx(0.935, abs=1e-3)
+    assert found.verdict == "undecided"
 
 
 def test_the_board_around_a_part_can_clear_an_ambient_rating_and_never_break_it() -> None:

@@ -1,6 +1,7 @@
 """Contact readings brought to infrared readings: agreement, contradiction, and what they say of the camera."""
 
 import math
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -173,6 +174,39 @@ def test_what_the_wire_draws_off_is_put_back() -> None:
 def test_a_bead_off_the_peak_is_carried_there() -> None:
     _, (meeting,), _ = applied([reading("U1", 80.0)], [contact("U1", 76.0)], at_place_c={"U1": 76.5})
     assert meeting.contact_c == pytest.approx(79.5)
+
+
+def test_a_bead_on_the_tab_is_never_averaged_with_the_top_and_teaches_nothing_of_the_camera() -> None:
+    tab = replace(contact("Q1", 71.0), on_case=True)
+    after, met, problems = applied([reading("Q1", 80.0), reading("U2", 60.0)], [tab])
+    assert (met, problems) == ((), ())
+    assert (after["Q1"].state, after["Q1"].peak_c, after["U2"].peak_c) == ("read", 80.0, 60.0)
+    assert after["Q1"].case is not None
+    assert (after["Q1"].case.temperature_c, combined_k(after["Q1"].case.budget)) == (71.0, pytest.approx(0.9))
+    assert after["Q1"].shows_top
+
+
+def test_a_bead_on_the_tab_stands_for_a_part_whose_top_mirrors() -> None:
+    tab = replace(contact("Q1", 71.0), on_case=True)
+    after, _, _ = applied([reading("Q1", 31.0, state="shiny")], [tab])
+    assert (after["Q1"].state, after["Q1"].peak_c, after["Q1"].u_c) == ("contact", 71.0, pytest.approx(0.9))
+    assert not after["Q1"].shows_top
+
+
+def test_a_bead_known_better_than_any_class_is_taken_for_the_finest() -> None:
+    after, _, problems = applied([reading("C9", None, state="hidden")], [contact("C9", 71.0, 0.05)])
+    assert after["C9"].u_c == pytest.approx(0.5 / math.sqrt(3.0))
+    assert "0.29 is used" in problems[0].remedy
+
+
+def test_a_bead_may_sit_on_top_and_another_on_the_tab(tmp_path: Path) -> None:
+    path = tmp_path / "c.csv"
+    path.write_text("refdes,temperature_c,u_c,at\nU1,71.5,0.8,\nU1,69,0.8,Tab\nU2,50,0.8,case\n")
+    found = read_contacts(path, "c.csv", board("U1", "U2"))
+    assert [(item.refdes, item.on_case) for item in found] == [("U1", False), ("U1", True), ("U2", True)]
+    path.write_text("refdes,temperature_c,u_c,at\nU1,71.5,0.8,lead\n")
+    with pytest.raises(InputError, match="no place of a bead"):
+        read_contacts(path, "c.csv", board("U1"))
 
 
 def test_an_emissivity_is_inferred_and_offered_to_parts_alike() -> None:
