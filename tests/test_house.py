@@ -69,7 +69,6 @@ LONG = {
     "overlay/frames/emissivity.py: map_from_cold_frames": "",
     "overlay/heat/fit.py": "",
     "overlay/job/settings.py": "",
-    "overlay/probes/contact.py": "",
     "overlay/registration/propose.py": "",
     "overlay/report/campaign_pages.py: campaign_pdf": "",
     "overlay/report/maps.py: board_map": "",
