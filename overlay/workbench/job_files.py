@@ -137,6 +137,7 @@ class JobFiles:
             "name": capture.name,
             "side": capture.side,
             "frame": capture.frame,
+            "ambient_c": capture.ambient_c,
             "points_file": capture.control_points,
             "shape": None,
             "range": None,

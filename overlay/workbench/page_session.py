@@ -93,6 +93,10 @@ class PageSession:
         with np.errstate(all="ignore"):
             return {"board_mm": numbers(board_from_pixels(former.registration, np.array([pixel]))[0], 3)}
 
+    def fitted(self, capture: CaptureSettings) -> Registration | None:
+        """The fit of a capture's points; None where there is none."""
+        return self._tied(capture).registration
+
     def registered(self, capture: CaptureSettings) -> Registration:
         """The fit of a capture's points; `InputError` where there is none."""
         known = self._tied(capture)
@@ -103,7 +107,7 @@ class PageSession:
     def leading(self, capture: CaptureSettings) -> Registration | None:
         """The fit of another capture of the same side and size, to look nearby first; None where there is none."""
         name = self._leader(capture)
-        return None if name is None else self._tied(self._files.capture(name)).registration
+        return None if name is None else self.fitted(self._files.capture(name))
 
     def take(self, capture: CaptureSettings, points: Points) -> dict[str, Any]:
         """Take points in the place of a capture's own, and tell how they stand then."""

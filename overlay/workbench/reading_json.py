@@ -49,6 +49,11 @@ def _capture(capture: CaptureAnalysis) -> dict[str, Any]:
         "parts": [face.component.refdes for face in capture.faces],
         "outlines": [_ring(face.polygon_px) for face in capture.faces],
         "notes": [*capture.notes, *capture.reading.notes],
+        "readings": {
+            item.refdes: f"{item.peak_c:.1f} ± {item.u_c:.1f} °C (k = 1)"
+            for item in capture.reading.readings
+            if item.trusted
+        },
         "hot_spots": [
             {
                 "rank": spot.rank,

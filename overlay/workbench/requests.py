@@ -71,6 +71,19 @@ class Where(OfCapture):
     pixel: Pair
 
 
+class Places(OfCapture):
+    """Places of the board's surface under several pixels."""
+
+    pixels: Annotated[list[Pair], Field(max_length=500)]
+
+
+class Difference(OfCapture):
+    """A capture less another one; ``rises``: of what each lies above its ambient."""
+
+    other: Text
+    rises: bool = True
+
+
 class Confirm(OfCapture):
     """The pixel at which a person sees the part that a proposal asks for."""
 

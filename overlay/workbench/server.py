@@ -107,6 +107,8 @@ def application(workbench: Workbench, port: int, token: str) -> ASGIApp:
             _asked("/api/find", wishes.OfCapture, workbench.find),
             _asked("/api/finding", wishes.OfCapture, workbench.finding),
             _asked("/api/confirm", wishes.Confirm, workbench.confirm),
+            _asked("/api/places", wishes.Places, workbench.places),
+            _asked("/api/difference", wishes.Difference, workbench.difference),
             _asked("/api/save", wishes.Save, workbench.save),
             _asked("/api/fill/body", wishes.FillBody, workbench.fill_body),
             _asked("/api/fill/rating", wishes.FillRating, workbench.fill_rating),

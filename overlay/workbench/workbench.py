@@ -8,6 +8,8 @@ from collections import OrderedDict
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from overlay.board.model import Board
 from overlay.errors import input_error
 from overlay.frames.frame import Array
@@ -19,7 +21,7 @@ from overlay.job.probe import plan_job
 from overlay.job.propose import propose_for
 from overlay.job.read import read_job
 from overlay.registration.propose import Proposal
-from overlay.report.palette import LOOKS, SCALES, scale_colors
+from overlay.report.palette import LOOKS
 from overlay.report.results import named_json, number, numbers
 from overlay.report.write import write_map_reports, write_probe_reports
 from overlay.workbench import frame_opinion
@@ -29,15 +31,18 @@ from overlay.workbench.filling import fill_body, fill_rating
 from overlay.workbench.finding import confirmed_points, found_json
 from overlay.workbench.folder import digest, inside, replace_files
 from overlay.workbench.job_files import JobFiles, UnknownError
+from overlay.workbench.looking import difference, difference_json, places_json
 from overlay.workbench.page_session import PageSession
 from overlay.workbench.reading_json import analysis_json
 from overlay.workbench.requests import (
     Confirm,
+    Difference,
     Drag,
     Edit,
     FillBody,
     FillRating,
     OfCapture,
+    Places,
     Preview,
     ProbeOn,
     Save,
@@ -47,6 +52,7 @@ from overlay.workbench.requests import (
     WriteCapture,
 )
 from overlay.workbench.saving import files_to_save
+from overlay.workbench.scales import scales
 from overlay.workbench.shapes import board_json
 
 MOST_PAGES = 24  # open at once; a reload opens another, and the one unused for longest is dropped
@@ -111,7 +117,7 @@ class Workbench:
                 "check": self.files.check_json(),
                 "board": board_json(self.files.board) if self.files.has_board else None,
                 "captures": [self.files.capture_json(capture) for capture in self.files.captures],
-                "scales": {name: scale_colors(name).tolist() for name in SCALES},
+                "scales": scales(),
                 "verdicts": {name: look.meaning for name, look in LOOKS.items()},
                 "unsaved": [],
             }
@@ -149,6 +155,20 @@ class Workbench:
         """The place of the board's surface that is seen at a pixel."""
         with self._lock:
             return self._page(wish.session).where(wish.capture, wish.pixel)
+
+    def places(self, wish: Places) -> dict[str, Any]:
+        """The places of the board's surface that are seen at several pixels."""
+        with self._lock:
+            fitted = self._page(wish.session).fitted(self.files.capture(wish.capture))
+        return places_json(fitted, np.array(wish.pixels, dtype=np.float64).reshape(-1, 2))
+
+    def difference(self, wish: Difference) -> dict[str, Any]:
+        """A capture less another one."""
+        with self._lock:
+            page = self._page(wish.session)
+            both = [self.files.capture(name) for name in (wish.capture, wish.other)]
+            one, other = ((capture, self.files.frame(capture), page.fitted(capture)) for capture in both)
+        return difference_json(*difference(one, other, rises=wish.rises))
 
     def opinion(self, wish: OfCapture) -> dict[str, Any]:
         """What the frame itself says of the points; takes a second, and holds nobody up."""

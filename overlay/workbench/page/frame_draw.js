@@ -166,7 +166,7 @@ export function lens(view, context, pixel, box) {
   context.strokeRect(x, y, size, size);
 }
 
-function halo(context, color, width, path) {
+export function halo(context, color, width, path) {
   context.beginPath();
   path();
   context.lineCap = "butt";
@@ -189,7 +189,7 @@ function arrow(context, x, y, tx, ty) {
 }
 
 // beside its place, on the left where the right edge is near
-function label(context, text, x, y, color) {
+export function label(context, text, x, y, color) {
   context.font = "600 12px system-ui, 'Segoe UI', 'DejaVu Sans', sans-serif";
   const { width } = context.measureText(text);
   if (x + width > context.canvas.width / (window.devicePixelRatio || 1) - 2) x -= width + 20;

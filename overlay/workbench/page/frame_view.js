@@ -3,7 +3,10 @@
 
 import * as draw from "./frame_draw.js";
 import { contains, ringArea, ringsOf } from "./geometry.js";
+import * as look from "./look_draw.js";
 
+const ISOTHERM = [57, 217, 138]; // a green that no scale has
+const NOTHING = [128, 128, 128]; // where there is no value
 const REACH = 10; // how near a pointer must be to a point, in screen pixels
 
 export class FrameView {
@@ -16,7 +19,8 @@ export class FrameView {
     this.zoom = 1;
     this.shift = [0, 0];
     this.mirrored = false;
-    this.layers = { rings: [], stale: false, points: [], ghosts: [], spots: [], looks: new Map() };
+    this.layers = { rings: [], stale: false, points: [], ghosts: [], spots: [], marks: [], looks: new Map() };
+    this.isotherm = null; // the span whose pixels stand out: [low, high]
     this.crosshair = null;
     this.selected = null;
     this.pressed = null;
@@ -61,7 +65,9 @@ export class FrameView {
     const span = Math.max(high - low, 1e-6);
     for (let index = 0; index < this.values.length; index += 1) {
       const at = Math.round(((this.values[index] - low) / span) * 255);
-      const color = colors[Math.min(255, Math.max(0, Number.isNaN(at) ? 0 : at))];
+      const value = this.values[index];
+      const within = this.isotherm && value >= this.isotherm[0] && value <= this.isotherm[1];
+      const color = within ? ISOTHERM : Number.isNaN(at) ? NOTHING : colors[Math.min(255, Math.max(0, at))];
       image.data[4 * index] = color[0];
       image.data[4 * index + 1] = color[1];
       image.data[4 * index + 2] = color[2];
@@ -184,8 +190,8 @@ export class FrameView {
         this.pressed.wish = wish;
         // a point keeps its distance to the pointer that took it
         if (wish.from) this.pressed.offset = [wish.from[0] - pixel[0], wish.from[1] - pixel[1]];
-        this.magnify = wish.from ?? pixel;
-        this.on.drag(wish, this.magnify, false);
+        this.magnify = wish.plain ? null : wish.from ?? pixel;
+        this.on.drag(wish, wish.from ?? pixel, false);
         this.draw();
       }
     }
@@ -203,7 +209,7 @@ export class FrameView {
     pressed.moved ||= Math.hypot(dx, dy) > 3;
     if (pressed.wish) {
       const to = this.kept([pixel[0] + pressed.offset[0], pixel[1] + pressed.offset[1]]);
-      this.magnify = to;
+      this.magnify = pressed.wish.plain ? null : to;
       // where outlines will follow, one drawing shows both
       if (!pressed.moved || !this.on.drag(pressed.wish, to, true)) this.draw();
     } else if (pressed.moved) {
@@ -265,6 +271,7 @@ export class FrameView {
     for (const ghost of this.layers.ghosts) draw.ghost(this, context, ghost);
     for (const spot of this.layers.spots) draw.spot(this, context, spot);
     this.layers.points.forEach((point, index) => draw.point(this, context, point, index === this.selected));
+    for (const mark of this.layers.marks) look.mark(this, context, mark, mark === this.layers.chosenMark);
     if (this.crosshair && !this.pressed?.wish) draw.crosshair(this, context, this.crosshair, box);
     if (this.magnify) draw.lens(this, context, this.magnify, box);
   }

@@ -3,8 +3,11 @@
 import { Refusal, newest, post, temperatures } from "./api.js";
 import { BoardView } from "./board_view.js";
 import { $, ask, el, fixed, say } from "./dom.js";
+import { Span } from "./frame_span.js";
 import { FrameView } from "./frame_view.js";
+import { listen } from "./page_keys.js";
 import { CheckStep } from "./step_check.js";
+import { LookStep } from "./step_look.js";
 import { ReadStep } from "./step_read.js";
 import { RegisterStep } from "./step_register.js";
 
@@ -24,7 +27,8 @@ class Bench {
       click: (target) => this.now("clickBoard", target),
       hover: (target) => this.now("hoverBoard", target),
     });
-    this.steps = { board: new CheckStep(this), register: new RegisterStep(this), read: new ReadStep(this) };
+    this.span = new Span(this);
+    this.steps = { board: new CheckStep(this), register: new RegisterStep(this), read: new ReadStep(this), look: new LookStep(this) };
     this.askWhere = newest("where", (answer, wish) => this.told(wish.pixel, answer.board_mm));
   }
 
@@ -38,13 +42,13 @@ class Bench {
       this.steps.board.form.start(opened.start);
       return;
     }
-    Object.assign(this, { session: opened.session, job: opened.job, scales: opened.scales, verdicts: opened.verdicts });
+    Object.assign(this, { session: opened.session, job: opened.job, verdicts: opened.verdicts });
     this.captures = opened.captures;
     this.model = opened.board;
     this.check = opened.check;
     $("#job-name").textContent = opened.board?.name || opened.job.folder;
     document.title = `${opened.board?.name || opened.job.folder} · Workbench`;
-    $("#palette").replaceChildren(...Object.keys(this.scales).map((name) => el("option", {}, name)));
+    this.span.begin(opened.scales);
     this.steps.board.show(opened.check);
     await this.shown();
     say(this.steps.board.words());
@@ -100,6 +104,8 @@ class Bench {
       if (open) return [`Register “${open.name}”`, () => this.choose(open.name)];
       return ["Read the board", () => { this.go("read"); return this.steps.read.start(); }];
     }
+    if (this.step === "look" && this.steps.read.result && !this.steps.read.old) return ["Back to the margins", () => this.go("read")];
+    if (this.step === "look") return ["Read the board", () => { this.go("read"); return this.steps.read.start(); }];
     if (!this.steps.read.result || this.steps.read.old) return ["Read the board", () => this.steps.read.start()];
     return ["Write reports", () => this.steps.read.write()];
   }
@@ -159,11 +165,13 @@ class Bench {
       if (this.chosen !== name) return;
       this.frame.show(values, ...capture.shape);
       capture.wanted ??= [...capture.range];
-      this.rangeShown();
+      this.span.differ(null);
+      this.span.show();
     } else {
       this.frame.clear();
     }
     await Promise.all([this.steps.register.chosen(), this.steps.read.chosen()]);
+    this.steps.look.chosen();
     this.now("enter");
   }
 
@@ -174,26 +182,6 @@ class Bench {
     const { board } = this;
     if (board.board !== this.model || board.side !== side || board.through !== mirrored) board.show(this.model, side, mirrored);
     $("#board-title").textContent = side === "top" ? "Top side" : mirrored ? "Bottom side, seen through the top" : "Bottom side, seen from below";
-  }
-
-  rangeShown() {
-    const [low, high] = this.capture.wanted;
-    $("#low").value = low.toFixed(1);
-    $("#high").value = high.toFixed(1);
-    const colors = this.scales[$("#palette").value];
-    const context = $("#scale").getContext("2d");
-    colors.forEach(([r, g, b], index) => {
-      context.fillStyle = `rgb(${r} ${g} ${b})`;
-      context.fillRect(index, 0, 1, 1);
-    });
-    this.frame.paint(colors, low, high);
-  }
-
-  rangeWanted() {
-    const wanted = [$("#low").valueAsNumber, $("#high").valueAsNumber];
-    if (!this.capture?.shape || !wanted.every(Number.isFinite) || wanted[0] >= wanted[1]) return;
-    this.capture.wanted = wanted;
-    this.rangeShown();
   }
 
   // ---- the readout under the frame
@@ -225,7 +213,7 @@ class Bench {
   }
 
   words(pixel, place, extra) {
-    const parts = [`pixel ${fixed(pixel[0], 1)}, ${fixed(pixel[1], 1)}`, `${fixed(this.frame.temperature(pixel), 1)} °C apparent`];
+    const parts = [`pixel ${fixed(pixel[0], 1)}, ${fixed(pixel[1], 1)}`, `${fixed(this.frame.temperature(pixel), 1)} ${this.span.unit}`];
     if (place) parts.push(`board ${fixed(place[0], 2)}, ${fixed(place[1], 2)} mm`);
     if (extra) parts.push(extra);
     return parts.join("   ·   ");
@@ -280,64 +268,7 @@ class Bench {
 
 const bench = new Bench();
 
-for (const button of document.querySelectorAll(".step")) button.addEventListener("click", () => bench.go(button.dataset.step));
-$("#help").addEventListener("click", () => $("#keys").showModal());
-$("#next").addEventListener("click", async () => {
-  try {
-    await bench.next()[1]();
-  } catch (error) {
-    bench.failed(error);
-  }
-  bench.whatNext();
-});
-$("#capture").addEventListener("change", (event) => bench.choose(event.target.value).catch((error) => bench.failed(error)));
-for (const id of ["low", "high", "palette"]) $(`#${id}`).addEventListener("change", () => bench.rangeWanted());
-$("#auto").addEventListener("click", () => {
-  if (!bench.capture?.shape) return;
-  bench.capture.wanted = [...bench.capture.range];
-  bench.rangeShown();
-});
-$("#mirror").addEventListener("change", () => {
-  bench.sideShown();
-  bench.now("enter");
-});
-for (const button of document.querySelectorAll("[data-zoom]")) {
-  const by = { in: 1.4, out: 1 / 1.4 }[button.dataset.zoom];
-  button.addEventListener("click", () => (by ? bench.frame.zoomMiddle(by) : bench.frame.fit()));
-}
-for (const button of document.querySelectorAll("[data-board-zoom]")) {
-  const by = { in: 1.4, out: 1 / 1.4 }[button.dataset.boardZoom];
-  button.addEventListener("click", () => bench.board.view && (by ? bench.board.zoomMiddle(by) : bench.board.fit()));
-}
-$("#save").addEventListener("click", () => bench.save());
-$("#undo").addEventListener("click", () => bench.steps.register.edit({ do: "undo" }));
-$("#redo").addEventListener("click", () => bench.steps.register.edit({ do: "redo" }));
-$("#frame").addEventListener("keydown", (event) => bench.now("key", event));
-document.addEventListener("keydown", (event) => {
-  if ((event.ctrlKey || event.metaKey) && !event.altKey) {
-    const key = event.key.toLowerCase();
-    const typing = event.target.closest?.("input, textarea, select");
-    if (key === "s") bench.save();
-    else if (typing) return;
-    else if (key === "z" && !event.shiftKey) bench.steps.register.edit({ do: "undo" });
-    else if (key === "y" || key === "z") bench.steps.register.edit({ do: "redo" });
-    else return;
-    event.preventDefault();
-  } else if (!event.altKey && "/?".includes(event.key) && !event.target.closest?.("input, textarea, select, dialog")) {
-    if (event.key === "?") $("#keys").showModal();
-    else ({ board: $("#check input"), register: $("#target"), read: $("#words") })[bench.step]?.focus();
-    event.preventDefault();
-  } else if (event.altKey && event.key === "Enter") {
-    $("#next").click();
-    event.preventDefault();
-  } else if (event.altKey && "123".includes(event.key)) {
-    bench.go(["board", "register", "read"][event.key - 1]);
-    event.preventDefault();
-  }
-});
-window.addEventListener("beforeunload", (event) => {
-  if (bench.unsaved.length) event.preventDefault();
-});
+listen(bench);
 bench.open().catch((error) => {
   bench.failed(error);
   $("#check").replaceChildren(el("p", { class: "note bad" }, error.message));

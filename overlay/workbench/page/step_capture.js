@@ -142,7 +142,7 @@ export class CaptureForm {
   }
 
   paint(canvas, { shape: [rows, cols], levels }) {
-    const colors = Object.values(this.bench.scales)[0];
+    const colors = Object.values(this.bench.span.scales)[0];
     const bytes = Uint8Array.from(atob(levels), (letter) => letter.charCodeAt(0));
     [canvas.width, canvas.height] = [cols, rows];
     const context = canvas.getContext("2d");

@@ -187,6 +187,12 @@ export class ReadStep {
     }
   }
 
+  // what was read of a part in a capture, in words; empty where nothing was
+  readingOf(capture, refdes) {
+    const cells = this.result?.captures[capture]?.readings[refdes];
+    return cells ? `read: peak ${cells}` : "";
+  }
+
   // ---- pointing and keeping
 
   point(name) {

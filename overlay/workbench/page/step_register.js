@@ -257,6 +257,13 @@ export class RegisterStep {
     }, REST_MS);
   }
 
+  // outlines of the fit as it stands; null without one
+  rings() {
+    if (!this.state?.outlines) return null;
+    const { sizes, refdes } = this.bench.model.sides[this.bench.capture.side];
+    return ringsOf(sizes, refdes, this.state.outlines);
+  }
+
   draw() {
     const { frame, board } = this.bench;
     const { state } = this;
@@ -267,10 +274,7 @@ export class RegisterStep {
     }
     frame.layers.points = state.points.map((point) => ({ ...point, name: nameOf(point, this.targets) }));
     frame.arrows = this.arrows = state.fit ? panel.arrowScale(state.points) : 0;
-    if (state.outlines) {
-      const { sizes, refdes } = this.bench.model.sides[this.bench.capture.side];
-      frame.layers.rings = ringsOf(sizes, refdes, state.outlines);
-    }
+    frame.layers.rings = this.rings() ?? frame.layers.rings;
     frame.layers.stale = !state.outlines;
     const ghosts = [];
     const expected = this.armed && targets.expected(this, this.armed);
