@@ -14,12 +14,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from overlay.arrays import Array
+from overlay.arrays import Array, Index
 from overlay.registration.evidence import Pose, pose_from_evidence
 from overlay.registration.model import Confidence
-from overlay.registration.refine_search import Found, SearchSpace, agreement, shifted
-from overlay.registration.refine_vote import CAP, SIGNIFICANT
-from overlay.registration.refine_windows import gains_of
+from overlay.registration.refine_search import Found, SearchSpace, shifted
+from overlay.registration.refine_vote import CAP, SIGNIFICANT, best_offsets
+from overlay.registration.refine_windows import Gains, gains_of
 from overlay.registration.targets import Targets
 
 
@@ -61,14 +61,14 @@ class _Rival:
 
 def judge(space: SearchSpace, found: Found, start: Pose) -> Confidence:
     """The three tests on a pose, and in words what a user can make of them. ``start`` is what was given by hand."""
-    judged, agreeing = counted_near(space, found.pose, found.targets)
+    gains = space.gains(found.pose, found.targets, _RADIUS)
+    judged, agreeing = _near(gains)
     score = chance_score(judged, agreeing, _CHANCE)
     precision = _precision_px(space, found)
     rival = None
     if judged >= LIMITS.fewest_parts and score >= LIMITS.least_score and precision <= LIMITS.largest_precision_px:
-        _, gain = agreement(space, found.pose, found.targets, _RADIUS)
-        strongest = np.argsort(-np.minimum(gain, CAP), kind="stable")[:_RIVAL_PARTS]
-        rival = _best_rival(space, found.pose, found.targets.only(np.sort(strongest)))
+        strongest = np.argsort(-np.minimum(best_offsets(gains)[1], CAP), kind="stable")[:_RIVAL_PARTS]
+        rival = _best_rival(space, found.pose, found.targets, gains, np.sort(strongest))
     moved = space.apart_px(start, found.pose)
     shift = (float(found.pose.shift_mm[0]), float(found.pose.shift_mm[1]))
     doubt = _doubt(judged, agreeing, score, precision, rival, shift)
@@ -87,14 +87,18 @@ def judge(space: SearchSpace, found: Found, start: Pose) -> Confidence:
 
 def counted_near(space: SearchSpace, pose: Pose, parts: Targets) -> tuple[int, int]:
     """How many parts stand out near where a pose puts them, and how many of these within a pixel."""
-    off, gain = agreement(space, pose, parts, _RADIUS)
+    return _near(space.gains(pose, parts, _RADIUS))
+
+
+def _near(gains: Gains) -> tuple[int, int]:
+    off, gain = best_offsets(gains)
     stands_out = gain > SIGNIFICANT
     return int(stands_out.sum()), int((stands_out & (np.hypot(off[:, 0], off[:, 1]) <= _AGREES_PX)).sum())
 
 
 def chance_of(space: SearchSpace, pose: Pose, parts: Targets, around: Targets) -> float:
     """−log₁₀ of the chance that so many parts, laid into the frame another way, agree on one small displacement."""
-    judged, agreeing, _ = _counted(space, pose, parts, around)
+    judged, agreeing, _ = _counted(_laid(space, pose, parts, around))
     return chance_score(judged, agreeing, _CHANCE)
 
 
@@ -141,12 +145,13 @@ def _precision_px(space: SearchSpace, found: Found) -> float:
     return float(np.median(distances))
 
 
-def _best_rival(space: SearchSpace, pose: Pose, parts: Targets) -> _Rival:
-    """The other way to lay the board into the frame that explains the parts best."""
+def _best_rival(space: SearchSpace, pose: Pose, targets: Targets, gains: Gains, strongest: Index) -> _Rival:
+    """The other way to lay the board into the frame that explains the strongest parts best."""
+    parts = targets.only(strongest)
     middle = (space.surface_mm[:, :2].min(axis=0) + space.surface_mm[:, :2].max(axis=0)) / 2.0
     sides = np.ptp(space.surface_mm[:, :2], axis=0)
     ways = [("displaced", np.eye(2)), *ways_to_lie(sides)]
-    judged, agreeing, own = _counted(space, pose, parts, space.bodies)
+    judged, agreeing, own = _counted(gains.values[strongest])
     own_score = chance_score(judged, agreeing, _CHANCE)
     rivals = []
     for what, matrix in ways:
@@ -154,7 +159,7 @@ def _best_rival(space: SearchSpace, pose: Pose, parts: Targets) -> _Rival:
         displaced = what == "displaced"
         reach = _RIVAL_REACH if displaced else _TURNED_REACH
         for by_px in _candidates(space, pose, there, around, reach, _WORTH_COUNTING * own, apart=displaced):
-            judged, agreeing, explained = _counted(space, shifted(space, pose, by_px), there, around)
+            judged, agreeing, explained = _counted(_laid(space, shifted(space, pose, by_px), there, around))
             named = f"{what} by {math.hypot(*by_px):.0f} px" if displaced else what
             rivals.append(_Rival(chance_score(judged, agreeing, _CHANCE), own_score, own - explained, named))
     if not rivals:
@@ -169,7 +174,7 @@ def _candidates(
     """Up to three displacements at which the parts together gain most, and ``least`` at least."""
     from scipy.ndimage import maximum_filter
 
-    gains = gains_of(parts, around, space.sightline(pose), space.frame, reach, stride=2)
+    gains = gains_of(parts, around, space.sightline(pose), space.frame.compressed, reach, stride=2)
     total = np.minimum(maximum_filter(gains.values, size=(1, 3, 3)), CAP).sum(axis=0)
     steps = gains.offsets()
     x, y = np.meshgrid(steps, steps)
@@ -188,12 +193,16 @@ def _candidates(
     return found
 
 
-def _counted(space: SearchSpace, pose: Pose, parts: Targets, around: Targets) -> tuple[int, int, float]:
+def _laid(space: SearchSpace, pose: Pose, parts: Targets, around: Targets) -> Array:
+    """Gains (n, k, k) of parts laid into the frame another way."""
+    return gains_of(parts, around, space.sightline(pose), space.frame.compressed, _RADIUS).values
+
+
+def _counted(values: Array) -> tuple[int, int, float]:
     """Parts that stand out near a pose, those that agree on one small displacement, and what that explains."""
     from scipy.ndimage import maximum_filter
 
     radius = _RADIUS
-    values = gains_of(parts, around, space.sightline(pose), space.frame, radius).values
     near = np.minimum(maximum_filter(values, size=(1, 3, 3)), CAP)  # a rival's pose is not fitted to a pixel
     total = near.sum(axis=0)
     inner = total[radius - 1 : radius + 2, radius - 1 : radius + 2]

@@ -14,7 +14,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from overlay.arrays import Array
+from overlay.arrays import Array, Index
 from overlay.board.model import Board
 from overlay.registration.evidence import Pose
 from overlay.registration.model import FaceCode, Finding
@@ -60,7 +60,7 @@ def contradicted_descriptions(space: SearchSpace, found: Found, board: Board) ->
     findings: dict[str, Finding] = {}
     for finding in (
         *_turned(space, pose, parts, own, scale),
-        *_resized(space, pose, parts, packages, scale),
+        *_resized(space, pose, parts, packages, own, scale),
         *_moved(parts, own, best, off_px, slopes),
         *_missing(parts, packages, own, best),
     ):
@@ -94,26 +94,27 @@ def _turned(space: SearchSpace, pose: Pose, parts: Targets, own: Array, scale: A
 
 
 def _resized(
-    space: SearchSpace, pose: Pose, parts: Targets, packages: dict[str, list[int]], scale: Array
+    space: SearchSpace, pose: Pose, parts: Targets, packages: dict[str, list[int]], own: Array, scale: Array
 ) -> Iterator[Finding]:
-    """Packages whose parts together ask for another size."""
+    """Packages whose parts together ask for another size.
+
+    Sizes are tried along one side at a time first: where neither gains anything, both together do not either.
+    """
     wide = (2.0 * parts.half_mm.min(axis=1) * scale >= _SIZE_FROM_PX) & (parts.cap_mm == 0.0) & ~parts.round
-    members = [[index for index in group if wide[index]] for group in packages.values()]
-    members = [group for group in members if group]
-    chosen = np.array([index for group in members for index in group], dtype=np.intp)
-    if not len(chosen):
-        return
-    some = parts.only(chosen)
-    tried = [(x, y) for x in _FACTORS for y in _FACTORS]
-    gained = np.array([_at_place(space, pose, replace(some, half_mm=some.half_mm * by)) for by in tried])
-    first = 0
-    for group in members:
-        together = gained[:, first : first + len(group)].sum(axis=1)
-        first += len(group)
-        at, own = int(np.argmax(together)), float(together[tried.index((1.0, 1.0))])
+    members = [chosen for group in packages.values() if len(chosen := np.array(group)[wide[group]])]
+    one_side = [(x, y) for x in _FACTORS for y in _FACTORS if (x == 1.0) != (y == 1.0)]
+    both_sides = [(x, y) for x in _FACTORS for y in _FACTORS if x != 1.0 and y != 1.0]
+    as_told = [float(own[group].sum()) for group in members]
+    gained = _with_sizes(space, pose, parts, members, one_side)
+    asked = np.flatnonzero(gained.max(axis=1, initial=0.0) > as_told)
+    members, as_told = [members[i] for i in asked], [as_told[i] for i in asked]
+    gained = np.hstack([gained[asked], _with_sizes(space, pose, parts, members, both_sides)])
+    tried = one_side + both_sides
+    for group, own_gain, together in zip(members, as_told, gained, strict=True):
+        at = int(np.argmax(together))
         # a top that is hot in its middle looks smaller than it is
         ratio = _SIZE_RATIO if min(tried[at]) < 1.0 < max(tried[at]) else _LARGER_RATIO
-        if max(tried[at]) <= 1.0 or together[at] <= max(own + _BETTER, ratio * own):
+        if max(tried[at]) <= 1.0 or together[at] <= max(own_gain + _BETTER, ratio * own_gain):
             continue
         for index in group:
             told_mm = 2.0 * parts.half_mm[index]
@@ -124,6 +125,20 @@ def _resized(
             ]
             off_px = float(np.abs(told_mm * (np.array(tried[at]) - 1.0)).max() * scale[index]) / 2.0
             yield Finding(parts.refdes[index], FaceCode.RESIZED, f"is about {', about '.join(words)}", off_px)
+
+
+def _with_sizes(
+    space: SearchSpace, pose: Pose, parts: Targets, groups: list[Index], factors: list[tuple[float, float]]
+) -> Array:
+    """What the parts of each group gain together (groups, factors) if their sides are so many times as long."""
+    if not groups:
+        return np.zeros((0, len(factors)))
+    chosen = np.concatenate(groups)
+    some = parts.only(np.tile(chosen, len(factors)))
+    by = np.repeat(factors, len(chosen), axis=0)
+    gained = _at_place(space, pose, replace(some, half_mm=some.half_mm * by)).reshape(len(factors), -1)
+    first = np.cumsum([0, *(len(group) for group in groups[:-1])])
+    return np.asarray(np.add.reduceat(gained, first, axis=1).T)
 
 
 def _moved(parts: Targets, own: Array, best: Array, off_px: Array, slopes: Array) -> Iterator[Finding]:

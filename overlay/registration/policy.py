@@ -26,6 +26,7 @@ from overlay.registration.lens import LEAN_U
 from overlay.registration.model import Confidence, ControlPoint, Lens, Registration
 from overlay.registration.project import pixel_covariance
 from overlay.registration.refine import best_pose, refined_by
+from overlay.registration.refine_frame import ready_frame
 from overlay.registration.refine_search import search_space
 
 CONTRADICTED = 2.5
@@ -74,7 +75,7 @@ def settle_registration(
     by_hand: Registration, apparent_c: Array, board: Board, lens: Lens, *, always: bool = False
 ) -> Registration:
     """The registration that is read with, from one by hand (or of another capture) and the frame; see `tie_frame`."""
-    space, start = search_space(by_hand, apparent_c, board, lens)
+    space, start = search_space(by_hand, ready_frame(apparent_c), board, lens)
     found, confidence = best_pose(space, start)
     held = replace(by_hand, confidence=confidence)
     hand_px = _u_px(by_hand, space.surface_mm)

@@ -23,9 +23,9 @@ from overlay.registration.faces import face_polygon
 from overlay.registration.model import Confidence, Lens, Registration
 from overlay.registration.project import pixels_from_board
 from overlay.registration.refine import best_pose, refined_by
+from overlay.registration.refine_frame import ReadyFrame, ready_frame
 from overlay.registration.refine_search import SearchSpace, rms_px, search_space
 from overlay.registration.refine_vote import CAP, SIGNIFICANT, best_offsets
-from overlay.registration.refine_windows import compressed
 from overlay.registration.straight_down import straight_down
 from overlay.registration.targets import Targets
 
@@ -107,16 +107,14 @@ def propose_registration(
     """
     if not any(part.side == side and part.body is not None and not part.mechanical for part in board.components):
         return Proposal(None, None, f"no body of the {side} side is known", "name body sizes in bodies.csv")
-    frame = compressed(apparent_c)
-    if float(np.std(frame.values)) < 4.0 * frame.noise:
+    frame = ready_frame(apparent_c)
+    if float(np.std(frame.compressed.values)) < 4.0 * frame.compressed.noise:
         return Proposal(None, None, "the frame is even: nothing stands out in it", "take a frame with more load")
     starts = [near] if near is not None else []
-    starts += [
-        _registration(start, apparent_c.shape, board, side, lens) for start in _starts(apparent_c, board, side, lens)
-    ]
+    starts += [_registration(start, frame.shape_px, board, side, lens) for start in _starts(frame, board, side, lens)]
     if not starts:
         return Proposal(None, None, "the board would not fit into the frame", "check distance_m and hfov_deg")
-    ready = [(start, *search_space(start, apparent_c, board, lens)) for start in starts]
+    ready = [(start, *search_space(start, frame, board, lens)) for start in starts]
     tried = [_refined(start, space, pose, lens) for start, space, pose in _promising(ready)]
     trusted = [found for found in tried if found.refined and found.confidence is not None]
     if not trusted:
@@ -131,7 +129,7 @@ def propose_registration(
                 "the frame fits the board in two ways about as well: its layout is symmetric or repeats itself",
                 "click on two parts that have no like",
             )
-    return _proposal(best, apparent_c, board, lens)
+    return _proposal(best, frame, board, lens)
 
 
 def _refined(start: Registration, space: SearchSpace, pose: Pose, lens: Lens) -> Registration:
@@ -142,14 +140,14 @@ def _refined(start: Registration, space: SearchSpace, pose: Pose, lens: Lens) ->
     return refined_by(start, space, found, confidence, lens)
 
 
-def _proposal(found: Registration, apparent_c: Array, board: Board, lens: Lens) -> Proposal:
+def _proposal(found: Registration, frame: ReadyFrame, board: Board, lens: Lens) -> Proposal:
     """The points and the question that go with a registration that may be trusted."""
     assert found.confidence is not None
-    space, pose = search_space(found, apparent_c, board, lens)
+    space, pose = search_space(found, frame, board, lens)
     gains = space.gains(pose, space.bodies, 3)
     off, gain = best_offsets(gains)
     places = gains.predicted_px
-    rows, cols = apparent_c.shape
+    rows, cols = frame.shape_px
     inside = ((places > 2.0) & (places < np.array([cols - 3.0, rows - 3.0]))).all(axis=1)
     clear, beside = inside & (gain > SIGNIFICANT) & space.bodies.steady, np.hypot(off[:, 0], off[:, 1]) > _BESIDE_PX
     index = np.flatnonzero(clear & ~beside)
@@ -198,10 +196,10 @@ def _spread(places: Array, count: int) -> NDArray[np.intp]:
 # -- hypotheses ---------------------------------------------------------------------------------------------------
 
 
-def _starts(apparent_c: Array, board: Board, side: Side, lens: Lens) -> list[_Start]:
+def _starts(frame: ReadyFrame, board: Board, side: Side, lens: Lens) -> list[_Start]:
     """The best hypotheses of each quarter turn, by edges at a coarse size."""
-    finer = max(1.0, apparent_c.shape[1] / _COARSE_PX)
-    seen = _double_angle(_smaller(compressed(apparent_c).values, finer))
+    finer = max(1.0, frame.shape_px[1] / _COARSE_PX)
+    seen = _double_angle(_smaller(frame.compressed.values, finer))
     edges, weight = _board_edges(board, side)
     shape = seen.shape
     base = _dominant_deg(seen) - _dominant_deg_of(edges, weight)
@@ -211,15 +209,14 @@ def _starts(apparent_c: Array, board: Board, side: Side, lens: Lens) -> list[_St
         own: list[_Start] = []
         for angle in _ANGLES_DEG:
             turn = base + angle + 90.0 * quarter
-            for scale in _scales(apparent_c.shape, board, lens):
+            for scale in _scales(frame.shape_px, board, lens):
                 own.append(_best_place(spectrum, shape, edges, weight, turn, scale / finer, finer))
         own.sort(key=lambda start: -start.score)
         starts += own[:_EACH_TURN]
     return starts
 
 
-def _registration(start: _Start, shape_px: tuple[int, ...], board: Board, side: Side, lens: Lens) -> Registration:
-    shape = (int(shape_px[0]), int(shape_px[1]))
+def _registration(start: _Start, shape: tuple[int, int], board: Board, side: Side, lens: Lens) -> Registration:
     west, south, east, north = board.outline.polygon.bounds
     focal = focal_px_from_field(_FIELD_DEG if lens.hfov_deg is None else lens.hfov_deg, shape)
     middle = (float(west + east) / 2.0, float(south + north) / 2.0)
@@ -245,9 +242,9 @@ def _largest(space: SearchSpace) -> Targets:
     return space.bodies.only(np.sort(order))
 
 
-def _scales(shape_px: tuple[int, ...], board: Board, lens: Lens) -> list[float]:
+def _scales(shape_px: tuple[int, int], board: Board, lens: Lens) -> list[float]:
     """Pixels per mm to try: about the stated distance's, else all at which the board fills a fair part of the frame."""
-    rows, cols = int(shape_px[0]), int(shape_px[1])
+    rows, cols = shape_px
     if lens.hfov_deg is not None and lens.distance_m is not None:
         told = focal_px_from_field(lens.hfov_deg, (rows, cols)) / (lens.distance_m * 1000.0)
         return [told * factor for factor in _SCALES_TOLD]

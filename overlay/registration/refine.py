@@ -21,9 +21,11 @@ from overlay.registration.fit_models import surface_matrix
 from overlay.registration.lens import LENS_OFF
 from overlay.registration.model import Confidence, ControlPoint, Lens, Registration
 from overlay.registration.project import projection_of
+from overlay.registration.refine_frame import Compressed, compressed
+from overlay.registration.refine_pictures import Sightline
 from overlay.registration.refine_search import Found, SearchSpace, climb
 from overlay.registration.refine_vote import peaks
-from overlay.registration.refine_windows import Compressed, Sightline, compressed, gains_of
+from overlay.registration.refine_windows import gains_of
 from overlay.registration.residuals import held_against_points
 from overlay.registration.targets import Targets, hole_target, targets_of
 

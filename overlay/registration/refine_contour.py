@@ -11,6 +11,7 @@ from overlay.arrays import Array, read_only
 from overlay.board.model import Board
 from overlay.registration.camera import Pinhole
 from overlay.registration.evidence import Evidence, Pose
+from overlay.registration.refine_frame import Smoothed
 
 _EVERY_PX = 4.0  # blur makes closer places of an edge one
 _FINEST_MM = 0.4  # finer than outlines are drawn
@@ -63,30 +64,27 @@ def contour_of(board: Board, px_per_mm: float) -> Contour:
 
 
 def sight_contour(
-    contour: Contour, pinhole: Pinhole, pose: Pose, frame_c: Array, reach_px: float, blur_px: float, together: float
+    contour: Contour, pinhole: Pinhole, pose: Pose, smooth: Smoothed, reach_px: float, together: float
 ) -> Evidence:
     """Steps of the frame across the outline.
 
     Parameters
     ----------
-    frame_c
-        Temperatures, finite.
     reach_px
         How far to look to either side.
-    blur_px
-        By which the frame is smoothed first.
     together
         Neighbouring points, so many on either side (standard deviation), look for one common displacement: hot parts
         near the edge do not mislead them then. 0: each by itself.
     """
-    from scipy.ndimage import gaussian_filter, map_coordinates
+    from scipy.ndimage import map_coordinates
 
     xyz = np.column_stack([contour.xy_mm + pose.shift_mm, np.zeros(len(contour.xy_mm))])
     uv = pinhole.pixels(pose.parameters, xyz)
     slopes = pinhole.board_jacobian(pose.parameters, xyz)[:, :, :2]
     tangent = np.einsum("nij,nj->ni", slopes, np.column_stack([contour.normal_mm[:, 1], -contour.normal_mm[:, 0]]))
     length = np.linalg.norm(tangent, axis=1)
-    rows, cols = frame_c.shape
+    rows, cols = smooth.values_c.shape
+    blur_px = smooth.blur_px
     inside = np.isfinite(uv).all(axis=1) & (length > 0)
     inside &= (uv > -reach_px / 2).all(axis=1) & (uv[:, 0] < cols + reach_px / 2) & (uv[:, 1] < rows + reach_px / 2)
     if not inside.any():
@@ -98,16 +96,13 @@ def sight_contour(
     step = max(0.5, blur_px / 2.0)
     t = np.arange(-np.ceil(reach_px / step) - 1, np.ceil(reach_px / step) + 2) * step
     places = uv[:, None, :] + t[None, :, None] * normal[:, None, :]
-    smooth = gaussian_filter(frame_c, blur_px, mode="nearest")
     off = np.abs(t)[None, :] > open_px[inside, None]
     off |= ((places < 0) | (places > np.array([cols - 1.0, rows - 1.0]))).any(axis=2)
-    profile = map_coordinates(smooth, [places[..., 1], places[..., 0]], order=1, mode="nearest")
+    profile = map_coordinates(smooth.values_c, [places[..., 1], places[..., 0]], order=1, mode="nearest")
     change = np.abs(profile[:, 2:] - profile[:, :-2]) / (2.0 * step)
     change[off[:, 2:] | off[:, :-2]] = 0.0
     t = t[1:-1]
-    second = frame_c[1:-1, 2:] - 2.0 * frame_c[1:-1, 1:-1] + frame_c[1:-1, :-2]
-    noise = max(float(np.median(np.abs(second))) / 0.6745 / np.sqrt(6.0), 0.01)
-    noise_of_change = noise / (3.5 * blur_px) / blur_px  # a Gaussian filter's derivative
+    noise_of_change = smooth.noise_k / (3.5 * blur_px) / blur_px  # a Gaussian filter's derivative
     strength = change.max(axis=1)
     votes = change / np.maximum(strength, 1e-9)[:, None]
     if together > 0:

@@ -18,19 +18,20 @@ from overlay.registration.least_squares import CameraPriors, Sightings, agreeing
 from overlay.registration.model import Lens, Registration
 from overlay.registration.project import pixels_from_board
 from overlay.registration.refine_contour import Contour, contour_of, nothing, sight_contour
-from overlay.registration.refine_vote import CAP, best_offsets, peaks, vote
-from overlay.registration.refine_windows import Compressed, Gains, Sightline, compressed, gains_of
+from overlay.registration.refine_frame import ReadyFrame
+from overlay.registration.refine_pictures import Sightline
+from overlay.registration.refine_vote import CAP, peaks, vote
+from overlay.registration.refine_windows import Gains, gains_of
 from overlay.registration.targets import Targets, targets_of
 
-_CONTOUR_STEPS = ((20.0, 2.0, 12.0), (10.0, 1.5, 6.0), (6.0, 1.0, 3.0))
-"""Reach and smoothing in px, and how many neighbouring points look together."""
+_CONTOUR_STEPS = ((20.0, 12.0), (10.0, 6.0), (6.0, 3.0))
+"""Reach in px, and how many neighbouring points look together, in frames that are smoothed less and less."""
 _SHARE_OF_BOARD = (1.0, 1.0 / 6.0, 1.0 / 12.0)
 """Over how much of the board parts vote together, round by round."""
 _VOTE_REACH = 8  # px that parts may be off together
 _PART_REACH = (4, 3, 2)  # px that each may be off by itself, round by round
 _MOST_ROUNDS = 8  # at most: it ends earlier where settled
 _SETTLED_PX = 0.1  # less than any reading notices
-_FINE_BLUR_PX = 0.8  # smoothing of the last looks at edges: less than the lens's own
 _MOST_PARTS = 90
 """More parts than these make the pose no better, only later."""
 
@@ -41,8 +42,7 @@ class SearchSpace:
 
     pinhole: Pinhole
     priors: CameraPriors
-    frame_c: Array  # finite
-    frame: Compressed
+    frame: ReadyFrame
     bodies: Targets  # all of the seen side
     contour: Contour
     surface_mm: Array  # (m, 3) places all over the board, by which poses are compared
@@ -60,7 +60,7 @@ class SearchSpace:
 
     def gains(self, pose: Pose, targets: Targets, radius: int, stride: int = 1) -> Gains:
         """Gains of parts about a pose."""
-        return gains_of(targets, self.bodies, self.sightline(pose), self.frame, radius, stride)
+        return gains_of(targets, self.bodies, self.sightline(pose), self.frame.compressed, radius, stride)
 
     def sightline(self, pose: Pose) -> Sightline:
         """The camera at a pose."""
@@ -82,12 +82,9 @@ def rms_px(one: Array, other: Array) -> float:
     return value if math.isfinite(value) else math.inf
 
 
-def search_space(registration: Registration, apparent_c: Array, board: Board, lens: Lens) -> tuple[SearchSpace, Pose]:
-    """Frame and board made ready, and the registration as the pose of a camera."""
+def search_space(registration: Registration, frame: ReadyFrame, board: Board, lens: Lens) -> tuple[SearchSpace, Pose]:
+    """A board made ready to be looked for in a frame, and the registration as the pose of a camera."""
     shape_px, side = registration.shape_px, registration.side
-    frame = compressed(apparent_c)
-    good = np.isfinite(apparent_c)
-    frame_c = np.where(good, apparent_c, np.median(apparent_c[good]) if good.any() else 0.0)
     surface = surface_grid(board)
     if registration.camera is not None:
         pinhole = Pinhole(side, shape_px, registration.center_mm)
@@ -99,7 +96,7 @@ def search_space(registration: Registration, apparent_c: Array, board: Board, le
         assert isinstance(fit.projection, Pinhole)
         pinhole, parameters = fit.projection, fit.parameters
     contour = contour_of(board, 1.0 / max(registration.mm_per_px, 1e-6))
-    space = SearchSpace(pinhole, priors, frame_c, frame, targets_of(board, side), contour, surface)
+    space = SearchSpace(pinhole, priors, frame, targets_of(board, side), contour, surface)
     return space, Pose(np.asarray(parameters, dtype=np.float64), np.zeros(2), np.eye(10))
 
 
@@ -131,8 +128,8 @@ def climb(space: SearchSpace, start: Pose, *, with_contour: bool) -> Found:
     pose = start
     contour = space.contour if with_contour else None
     if contour is not None:
-        for reach, blur, together in _CONTOUR_STEPS:
-            seen = sight_contour(contour, space.pinhole, pose, space.frame_c, reach, blur, together)
+        for smooth, (reach, together) in zip(space.frame.coarse, _CONTOUR_STEPS, strict=True):
+            seen = sight_contour(contour, space.pinhole, pose, smooth, reach, together)
             pose = pose_from_evidence(space.pinhole, pose, seen, space.priors)
     span = float(np.hypot(*np.ptp(space.surface_mm[:, :2], axis=0)))
     targets = _likely(space, space.bodies)
@@ -147,7 +144,7 @@ def climb(space: SearchSpace, start: Pose, *, with_contour: bool) -> Found:
         reach = _PART_REACH[min(number, len(_PART_REACH) - 1)]
         edges = nothing()
         if contour is not None:
-            edges = sight_contour(contour, space.pinhole, pose, space.frame_c, float(reach), _FINE_BLUR_PX, 0.0)
+            edges = sight_contour(contour, space.pinhole, pose, space.frame.fine, float(reach), 0.0)
         seen = joined(peaks(targets, space.gains(pose, targets, reach)), edges)
         before, pose = pose, pose_from_evidence(space.pinhole, pose, seen, space.priors)
         # with a lens nobody told, distance and focal length creep along a valley
@@ -190,8 +187,3 @@ def _likely(space: SearchSpace, bodies: Targets) -> Targets:
     rank[order] = np.arange(len(order)) - first
     chosen: NDArray[np.intp] = steady[np.argsort(rank, kind="stable")[:_MOST_PARTS]]
     return bodies.only(np.sort(chosen))
-
-
-def agreement(space: SearchSpace, pose: Pose, targets: Targets, radius: int) -> tuple[Array, Array]:
-    """Each part's best displacement (n, 2) near a pose, and its gain (n,)."""
-    return best_offsets(space.gains(pose, targets, radius))

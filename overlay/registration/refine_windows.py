@@ -8,29 +8,37 @@ memory), which leaves a gain in log-likelihood over the plane and the neighbouri
 
 from __future__ import annotations
 
-import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from overlay.arrays import Array, read_only
-from overlay.registration.least_squares import Projection
+from overlay.arrays import Array, Index, Mask, read_only
+from overlay.registration.refine_frame import Compressed
+from overlay.registration.refine_pictures import (
+    BLUR_PX,
+    Sighted,
+    Sightline,
+    bodies,
+    details,
+    has_details,
+    sighted,
+    whole,
+)
 from overlay.registration.targets import Targets
 
-Mask = NDArray[np.bool_]
-
-BLUR_PX = 0.7
-"""Standard deviation of optics and pixel together: a width at half maximum of 1.4 px, and the pixel's own square."""
-HOT_SCALE_K = 3.0  # beyond some kelvins differences are compressed, so that one hot part does not rule
 _MARGIN_PX = 3.0  # of board around a part that belongs to its window
 _RIM_PX = 4.0  # inside a large body only its rim is looked at
-_WIDE_PX = 7.0  # bodies wider than this may have a slope of temperature across them
 _INDEPENDENT = 0.3  # independent samples per pixel: blur and what the drawing leaves out run over several
 _SMALLEST_PX = 0.7  # smaller parts show nothing with a place
 _ENOUGH_PIXELS = 400  # windows of many more are thinned out
 _FADE = 2.5  # standard deviations of blur beyond which a neighbour is not seen
+_VISIBLE = 0.15  # a neighbour's picture that reaches no higher in a window is left out
+_NEIGHBOUR_PX = 5.5  # between two bodies' circles, from which on neither is seen in the other's window
 _LEAN_PX = 0.2  # of a foot against its top, from which on a wall is drawn
+_PLANE = 3  # pictures of a window's plane
+_PIVOT = 1e-6  # of a picture's square that the others do not explain, below which it says nothing new
+_AT_ONCE = 30_000  # pixels that are worked on together: they stay in the processor's cache
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -50,43 +58,6 @@ class Gains:
         return np.arange(-self.radius, self.radius + 1, self.stride, dtype=np.float64)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Compressed:
-    """A frame in which one hot part does not rule: sign·log(1 + |T − T₁|/3 K), with T₁ its first percentile."""
-
-    values: Array  # (rows, cols), finite
-    noise: float  # standard deviation of one of them
-
-    def __post_init__(self) -> None:
-        read_only(self)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Sightline:
-    """A camera (or flat model) at one set of its parameters."""
-
-    projection: Projection
-    parameters: Array
-
-    def __post_init__(self) -> None:
-        read_only(self)
-
-    def pixels(self, xyz_mm: Array) -> Array:
-        """Pixels (n, 2) of board points (n, 3)."""
-        return self.projection.pixels(self.parameters, xyz_mm)
-
-
-def compressed(apparent_c: Array) -> Compressed:
-    """A frame (rows, cols) in °C made ready to look for parts in; what is not finite counts as its median."""
-    good = np.isfinite(apparent_c)
-    filled = np.where(good, apparent_c, np.median(apparent_c[good]) if good.any() else 0.0)
-    away = (filled - np.percentile(filled, 1.0)) / HOT_SCALE_K
-    frame = np.sign(away) * np.log1p(np.abs(away))
-    second = frame[1:-1, 2:] - 2.0 * frame[1:-1, 1:-1] + frame[1:-1, :-2]
-    noise = float(np.median(np.abs(second))) / 0.6745 / math.sqrt(6.0) if second.size else 0.0
-    return Compressed(frame, max(noise, 0.004))
-
-
 def gains_of(
     targets: Targets, around: Targets, seen_by: Sightline, frame: Compressed, radius: int, stride: int = 1
 ) -> Gains:
@@ -94,185 +65,230 @@ def gains_of(
 
     A target that is not inside the frame has no gain anywhere.
     """
-    steps = 2 * radius // stride + 1
-    values = np.zeros((len(targets), steps, steps))
-    place, to_local, px_per_mm = _seen(targets, seen_by)
-    others, others_local, others_px = _seen(around, seen_by)
-    pixel = np.rint(np.nan_to_num(place, nan=-1e6))
-    foot_px = seen_by.pixels(targets.center_mm * np.array([1.0, 1.0, 0.0]))
-    lean = np.nan_to_num(foot_px - place)
-    names = np.array(around.refdes, dtype=object)
-    outer, around_px = _outer_mm(around), _half_px(around, others_px)
+    shifts = np.arange(-radius, radius + 1, stride)
+    values = np.zeros((len(targets), len(shifts), len(shifts)))
+    own, others = sighted(targets, seen_by), sighted(around, seen_by)
+    number = {name: index for index, name in enumerate(around.refdes)}
+    among = np.array([number.get(name, -1) for name in targets.refdes], dtype=np.intp)
+    groups = list(_alike(own, _possible(own, frame)))
+    if groups:
+        # the frame's edge goes on, as far as the largest window reaches
+        edge = radius + int(_reach(own.at(groups[-1])).max())
+        wide = np.pad(frame.values - float(frame.values.mean()), edge, mode="edge")
+    for some in groups:
+        windows = _windows(own.at(some))
+        for target, explained in zip(some, _explained(windows, others, among[some]), strict=True):
+            values[target] = explained.gain(wide, edge, frame.noise, shifts)
+    return Gains(values, radius, stride, own.place_px)
+
+
+def _possible(own: Sighted, frame: Compressed) -> Index:
+    """Targets that can be looked for: inside the frame, neither far too large nor too small."""
     rows, cols = frame.values.shape
-    for index in range(len(targets)):
-        u, v = pixel[index]
-        reach = _reach_px(targets, index, px_per_mm[index])
-        if not (3 <= u < cols - 3 and 3 <= v < rows - 3) or reach.max() > max(rows, cols):
-            continue
-        if _short_px(targets, index, px_per_mm[index]) < _SMALLEST_PX:
-            continue
-        half = np.ceil(reach).astype(int)
-        dx, dy = np.meshgrid(np.arange(-half[0], half[0] + 1), np.arange(-half[1], half[1] + 1))
-        at = np.stack([dx.ravel(), dy.ravel()], axis=1) + (pixel[index] - place[index])
-        inside = _window(targets, index, at @ to_local[index].T, px_per_mm[index])
-        kept = np.flatnonzero(inside)[:: 1 + int(inside.sum()) // _ENOUGH_PIXELS]
-        at, grid = at[kept], (dy.ravel()[kept], dx.ravel()[kept])
-        local = at @ to_local[index].T
-        own = _drawn(targets, index, local, px_per_mm[index], slopes=True)
-        if np.hypot(*lean[index]) > _LEAN_PX:
-            foot = _drawn(targets, index, (at - lean[index]) @ to_local[index].T, px_per_mm[index], plain=True)
-            top = _drawn(targets, index, local, px_per_mm[index], plain=True)
-            own.append(np.maximum(foot[0] - top[0], 0.0))
-        columns = [np.ones(len(at)), at[:, 0], at[:, 1]]
-        near = np.abs(others - place[index]) < reach + 2.0 + around_px
-        for other in np.flatnonzero(near.all(axis=1) & (names != targets.refdes[index])):
-            beside = (at + place[index] - others[other]) @ others_local[other].T
-            touched = np.flatnonzero((np.abs(beside) < outer[other] + _FADE * BLUR_PX / others_px[other]).all(axis=1))
-            if not len(touched):
-                continue
-            for column in _drawn(around, int(other), beside[touched], others_px[other]):
-                if np.abs(column).max() > 0.15:
-                    columns.append(np.zeros(len(at)))
-                    columns[-1][touched] = column
-        samples = _Samples(frame, pixel[index].astype(int), grid, np.arange(-radius, radius + 1, stride))
-        values[index] = _gain(columns, own, samples)
-    return Gains(values, radius, stride, place)
+    pixel = np.rint(np.nan_to_num(own.place_px, nan=-1e6))
+    good = (pixel >= 3).all(axis=1) & (pixel < np.array([cols - 3, rows - 3])).all(axis=1)
+    good &= own.radius_px + _MARGIN_PX <= max(rows, cols)
+    return np.flatnonzero(good & (2.0 * own.half.min(axis=1) * BLUR_PX >= _SMALLEST_PX))
+
+
+def _reach(own: Sighted) -> Index:
+    """How far from the target's pixel (n,) windows reach, along either axis."""
+    return np.ceil(own.radius_px + _MARGIN_PX).astype(np.intp)
+
+
+def _alike(own: Sighted, which: Index) -> Iterator[Index]:
+    """Targets of like size together, as many as are well drawn at once."""
+    which = which[np.argsort(own.radius_px[which], kind="stable")]
+    size = (2.0 * _reach(own.at(which)) + 1.0) ** 2
+    while len(which):
+        # the last is the largest, and the others are filled up to it
+        count = max(1, int(np.searchsorted(size * np.arange(1, len(size) + 1), _AT_ONCE)))
+        yield which[:count]
+        which, size = which[count:], size[count:]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Samples:
-    """Which pixels of a frame belong to a window about ``pixel``, and by how much it is moved either way."""
+class _Windows:
+    """The pixels by which n targets are judged, up to c each."""
 
-    frame: Compressed
-    pixel: NDArray[np.intp]
-    grid: tuple[NDArray[np.intp], NDArray[np.intp]]  # rows and columns about the pixel
-    shifts: NDArray[np.intp]
+    own: Sighted
+    pixel: Index  # (n, 2) nearest each target's place
+    count: Index  # (n,) pixels in each window; what follows is filled up with its first
+    at: Index  # (n, c, 2) from ``pixel``
+    beside_px: Array  # (n, c, 2) the same from the target's place
 
-    def values(self) -> Array:
-        """The window's values for every displacement (steps, steps, count), less that of the pixel itself."""
-        frame, (rows, cols) = self.frame.values, self.frame.values.shape
-        y = np.clip(self.pixel[1] + self.grid[0][None, :] + self.shifts[:, None], 0, rows - 1)  # (steps, count)
-        x = np.clip(self.pixel[0] + self.grid[1][None, :] + self.shifts[:, None], 0, cols - 1)
-        # any constant would do, the plane takes it up
-        return np.asarray(frame[y[:, None, :], x[None, :, :]] - frame[self.pixel[1], self.pixel[0]])
+    def __post_init__(self) -> None:
+        read_only(self)
 
 
-def _gain(null: list[Array], own: list[Array], samples: _Samples) -> Array:
-    """Gain of ``own`` columns over the ``null`` ones, for every displacement (steps, steps)."""
-    count, steps = len(samples.grid[0]), len(samples.shifts)
-    if count < len(null) + len(own) + 4:
-        return np.zeros((steps, steps))
-    basis, upper = np.linalg.qr(np.stack(null + own, axis=1))
-    kept = np.abs(np.diag(upper)) > 1e-3
-    first = int(kept[: len(null)].sum())
-    basis = basis[:, kept]
-    seen = samples.values()
-    parts = (seen.reshape(-1, count) @ basis).reshape(steps, steps, -1)
-    squares = parts**2
-    free = np.einsum("ijk,ijk->ij", seen, seen) - squares[..., :first].sum(axis=2)
-    left = free - squares[..., first:].sum(axis=2)
-    floor = count * samples.frame.noise**2
-    ratio = (np.maximum(free, 0.0) + floor) / (np.maximum(left, 0.0) + floor)
-    independent = max(_INDEPENDENT * count - first, 2.0)
-    return np.asarray(np.maximum(independent / 2.0 * np.log(ratio) - 0.5 * (basis.shape[1] - first), 0.0))
+def _windows(own: Sighted) -> _Windows:
+    """Which pixels count: those on each part or near it, of a large body only the rim."""
+    reach = _reach(own)
+    most = int(reach.max())
+    line = np.arange(-most, most + 1)
+    grid = np.stack(np.meshgrid(line, line), axis=-1).reshape(-1, 2)
+    pixel = np.rint(own.place_px).astype(np.intp)
+    beside = grid + (pixel - own.place_px)[:, None]
+    x, y = own.inside(beside)
+    counts = _counts(own, x, y) & (np.abs(grid).max(axis=1) <= reach[:, None])
+    # of many, every so many-th
+    rank = np.cumsum(counts, axis=1) - 1
+    every = 1 + (rank[:, -1:] + 1) // _ENOUGH_PIXELS
+    counts &= rank % every == 0
+    owner, chosen = np.nonzero(counts)
+    count = counts.sum(axis=1)
+    slot = np.arange(len(owner)) - (np.cumsum(count) - count)[owner]
+    index = np.repeat(chosen[np.minimum(np.cumsum(count) - count, len(chosen) - 1)][:, None], int(count.max()), axis=1)
+    index[owner, slot] = chosen
+    at = grid[index]
+    return _Windows(own, pixel, count, at, at + (pixel - own.place_px)[:, None])
 
 
-def _seen(targets: Targets, by: Sightline) -> tuple[Array, Array, Array]:
-    """Places (n, 2) in px; matrices (n, 2, 2) from px to mm in body axes; px per mm (n, 2) along them."""
-    place = by.pixels(targets.center_mm)
-    slopes = by.projection.board_jacobian(by.parameters, targets.center_mm)[:, :, :2]
-    forward = np.nan_to_num(slopes @ targets.axes.transpose(0, 2, 1), nan=0.0)  # columns: px per mm along x and y
-    singular = np.abs(np.linalg.det(forward)) < 1e-12
-    forward[singular] = np.eye(2) * 1e-3
-    place[singular] = np.nan
-    inverse = np.asarray(np.linalg.inv(forward), dtype=np.float64)
-    return place, inverse, np.asarray(np.linalg.norm(forward, axis=1), dtype=np.float64)
+def _counts(own: Sighted, x: Array, y: Array) -> Mask:
+    half, outer = own.half[:, :, None], own.outer[:, :, None]
+    far, high = np.abs(x), np.abs(y)
+    beyond = np.maximum(far - outer[:, 0], high - outer[:, 1])
+    within = np.minimum(half[:, 0] - far, half[:, 1] - high)
+    if own.round.any():
+        r = np.hypot(x[own.round], y[own.round])
+        beyond[own.round], within[own.round] = r - outer[own.round, 0], half[own.round, 0] - r
+    return np.asarray((beyond * BLUR_PX < _MARGIN_PX) & (within * BLUR_PX < _RIM_PX))
 
 
-def _outer_mm(targets: Targets) -> Array:
-    """Half extents (n, 2) with pads and leads."""
-    out = targets.half_mm + targets.lead_mm
-    out[:, 0] += targets.pad_mm
-    return np.asarray(out)
+@dataclass(frozen=True, slots=True, eq=False)
+class _Explained:
+    """One window and all that may stand in it, as pictures of unit length at right angles to each other."""
+
+    pixel: Index  # (2,)
+    at: Index  # (c, 2)
+    others: Array  # (j, c) the plane and the neighbours
+    own: Array  # (k, c) what the part adds to them; none where the window is too small to tell
+
+    def gain(self, frame: Array, edge: int, noise: float, shifts: Index) -> Array:
+        """What the part explains beyond the others, for every displacement (steps, steps).
+
+        ``frame`` has an edge of so many pixels around it, and its mean is near 0.
+        """
+        steps, count = len(shifts), len(self.at)
+        if not len(self.own):
+            return np.zeros((steps, steps))
+        u, v = (self.pixel + edge + self.at).T
+        moves = (shifts[:, None] * frame.shape[1] + shifts).ravel()
+        seen = np.take(frame, moves[:, None] + (v * frame.shape[1] + u), mode="clip")
+        free = np.einsum("sc,sc->s", seen, seen) - ((seen @ self.others.T) ** 2).sum(axis=1)
+        left = free - ((seen @ self.own.T) ** 2).sum(axis=1)
+        floor = count * noise**2
+        ratio = (np.maximum(free, 0.0) + floor) / (np.maximum(left, 0.0) + floor)
+        independent = max(_INDEPENDENT * count - len(self.others), 2.0)
+        gain = np.maximum(independent / 2.0 * np.log(ratio) - 0.5 * len(self.own), 0.0)
+        return np.asarray(gain.reshape(steps, steps))
 
 
-def _half_px(targets: Targets, px_per_mm: Array) -> Array:
-    """A square's half side (n, 1) that holds each target however it is turned."""
-    return np.asarray(np.linalg.norm(_outer_mm(targets) * px_per_mm, axis=1, keepdims=True))
+def _explained(windows: _Windows, others: Sighted, among: Index) -> list[_Explained]:
+    """What may stand in each window."""
+    n = len(windows.own)
+    beside = _neighbours(windows, others, among)
+    pictures, shown = _own_pictures(windows)
+    first = _PLANE + beside.count
+    number = first[:, None] + np.cumsum(shown, axis=1) - 1
+    columns = np.zeros((n, int(number[:, -1].max()) + 1, windows.at.shape[1]))
+    columns[:, 0] = 1.0
+    columns[:, 1:_PLANE] = windows.beside_px.transpose(0, 2, 1)
+    columns[beside.window, _PLANE + beside.number, beside.slot] = beside.picture
+    for index, picture in enumerate(pictures):
+        has = np.flatnonzero(shown[:, index])
+        columns[has, number[has, index]] = picture[has]
+    columns *= np.arange(columns.shape[2]) < windows.count[:, None, None]
+    basis, new = _orthonormal(columns)
+    many = windows.count >= number[:, -1] + 1 + 4
+    explained = []
+    for i in range(n):
+        count, split = windows.count[i], first[i]
+        explained.append(
+            _Explained(
+                windows.pixel[i],
+                windows.at[i, :count],
+                basis[i, :split, :count][new[i, :split]],
+                basis[i, split:, :count][new[i, split:] & many[i]],
+            )
+        )
+    return explained
 
 
-def _reach_px(targets: Targets, index: int, px_per_mm: Array) -> Array:
-    outer = targets.half_mm[index] + targets.lead_mm[index] + np.array([targets.pad_mm[index], 0.0])
-    return np.full(2, float(np.linalg.norm(outer * px_per_mm)) + _MARGIN_PX)
+def _own_pictures(windows: _Windows) -> tuple[list[Array], Mask]:
+    """Each part's own pictures, the wall that it shows last, and which of them (n, pictures) there are."""
+    own = windows.own
+    x, y = own.inside(windows.beside_px)
+    pictures = details(own, x, y)
+    wall = np.zeros_like(x)
+    leans = np.hypot(own.lean_px[:, 0], own.lean_px[:, 1]) > _LEAN_PX
+    some = np.flatnonzero(leans)
+    if len(some):
+        walled = own.at(some)
+        foot = walled.inside(windows.beside_px[some] - walled.lean_px[:, None])
+        wall[some] = np.maximum(whole(walled, *foot) - whole(walled, x[some], y[some]), 0.0)
+    shown = np.column_stack([has_details(own), leans])
+    return [*pictures, wall], shown
 
 
-def _short_px(targets: Targets, index: int, px_per_mm: Array) -> float:
-    return float((2.0 * targets.half_mm[index] * px_per_mm).min())
+@dataclass(frozen=True, slots=True, eq=False)
+class _Neighbours:
+    """Pictures of other bodies and their metal in n windows: m values."""
+
+    count: Index  # (n,) pictures in each window
+    window: Index  # (m,)
+    number: Index  # (m,) of the picture in its window
+    slot: Index  # (m,) of the pixel
+    picture: Array  # (m,)
+
+    def __post_init__(self) -> None:
+        read_only(self)
 
 
-def _window(targets: Targets, index: int, local_mm: Array, px_per_mm: Array) -> Mask:
-    """Which pixels count: those on the part or near it, of a large body only the rim."""
-    half = targets.half_mm[index]
-    outer = half + targets.lead_mm[index] + np.array([targets.pad_mm[index], 0.0])
-    if targets.round[index]:
-        r = np.hypot(local_mm[:, 0], local_mm[:, 1])
-        scale = float(px_per_mm.mean())
-        return np.asarray(((r - outer[0]) * scale < _MARGIN_PX) & ((half[0] - r) * scale < _RIM_PX))
-    beyond = ((np.abs(local_mm) - outer) * px_per_mm).max(axis=1)
-    within = ((half - np.abs(local_mm)) * px_per_mm).min(axis=1)
-    return np.asarray((beyond < _MARGIN_PX) & (within < _RIM_PX))
+def _neighbours(windows: _Windows, others: Sighted, among: Index) -> _Neighbours:
+    """The others that can be seen in each window; ``among`` (n,) tells which of them is the part itself."""
+    own, n = windows.own, len(windows.own)
+    apart = np.hypot(*(own.place_px[:, None] - others.place_px).transpose(2, 0, 1))
+    near = apart < own.radius_px[:, None] + others.radius_px + _NEIGHBOUR_PX
+    near[np.flatnonzero(among >= 0), among[among >= 0]] = False
+    of, other = np.nonzero(near)
+    pairs = others.at(other)
+    beside = windows.beside_px[of] + (own.place_px[of] - pairs.place_px)[:, None]
+    x, y = pairs.inside(beside)
+    outer = pairs.outer[:, :, None] + _FADE
+    pair, slot = np.nonzero((np.abs(x) < outer[:, 0]) & (np.abs(y) < outer[:, 1]))
+    both = bodies(pairs.at(pair), x[pair, slot], y[pair, slot])
+    shown = np.zeros((len(of), 2), dtype=bool)
+    for index, picture in enumerate(both):
+        shown[pair[np.abs(picture) > _VISIBLE], index] = True
+    count = np.bincount(of, weights=shown.sum(axis=1), minlength=n).astype(np.intp)
+    # numbered anew in each window; pairs stand window by window
+    number = np.cumsum(shown).reshape(shown.shape) - 1 - (np.cumsum(count) - count)[of][:, None]
+    seen = [shown[pair, index] for index in (0, 1)]
+    return _Neighbours(
+        count,
+        np.concatenate([of[pair[one]] for one in seen]),
+        np.concatenate([number[pair[one], index] for index, one in enumerate(seen)]),
+        np.concatenate([slot[one] for one in seen]),
+        np.concatenate([picture[one] for picture, one in zip(both, seen, strict=True)]),
+    )
 
 
-def _drawn(
-    targets: Targets,
-    index: int,
-    local_mm: Array,
-    px_per_mm: Array,
-    *,
-    slopes: bool = False,
-    plain: bool = False,
-) -> list[Array]:
-    """Blurred pictures of a part's body and metal at places in its own axes.
+def _orthonormal(columns: Array) -> tuple[Array, Mask]:
+    """Rows (n, k, c) of unit length at right angles to each other, and which of them (n, k) say anything new.
 
-    With ``slopes`` each metal by itself, and a wide body's slopes of temperature; else a body and all its metal;
-    ``plain``: the whole box as one.
+    By the rows' own products, all windows at once: what a row adds to those before it is well above rounding.
     """
-    from scipy.special import ndtr
-
-    x, y = (local_mm * (px_per_mm / BLUR_PX)).T
-    a, b = targets.half_mm[index] * px_per_mm / BLUR_PX
-    if targets.round[index]:
-        r = np.hypot(x, y)
-        body = ndtr(a - r)
-        if plain:
-            return [body]
-        ring = targets.lead_mm[index, 0] * float(px_per_mm.mean()) / BLUR_PX
-        return [body, ndtr(a + ring - r) - body] if ring else [body]
-
-    def strip(t: Array, low: float, high: float) -> Array:
-        return np.asarray(ndtr(t - low) - ndtr(t - high))
-
-    across = strip(y, -b, b)
-    if plain:
-        return [strip(x, -a, a) * across]
-    cap = targets.cap_mm[index] * px_per_mm[0] / BLUR_PX
-    pad = targets.pad_mm[index] * px_per_mm[0] / BLUR_PX
-    lead = targets.lead_mm[index] * px_per_mm / BLUR_PX
-    body = strip(x, -a + cap, a - cap) * across
-    metal = []
-    if cap:
-        metal.append((strip(x, -a, -a + cap) + strip(x, a - cap, a)) * across)
-    if pad:
-        metal.append((strip(x, -a - pad, -a) + strip(x, a, a + pad)) * across)
-    if lead[0]:
-        metal.append((strip(x, -a - lead[0], -a) + strip(x, a, a + lead[0])) * across)
-    if lead[1]:
-        metal.append((strip(y, -b - lead[1], -b) + strip(y, b, b + lead[1])) * strip(x, -a, a))
-    if not slopes:
-        return [body, np.sum(metal, axis=0)] if metal else [body]
-    drawn = [body]
-    if 2.0 * a * BLUR_PX > _WIDE_PX:
-        drawn.append(body * x / a)
-    if 2.0 * b * BLUR_PX > _WIDE_PX:
-        drawn.append(body * y / b)
-    return drawn + metal
+    left = columns @ columns.transpose(0, 2, 1)
+    mix = np.zeros_like(left)
+    mix[:, range(left.shape[1]), range(left.shape[1])] = 1.0
+    new = np.zeros(left.shape[:2], dtype=bool)
+    for k in range(left.shape[1]):
+        pivot = left[:, k, k]
+        new[:, k] = pivot > _PIVOT
+        scale = np.where(new[:, k], 1.0 / np.sqrt(np.maximum(pivot, _PIVOT)), 0.0)[:, None]
+        mix[:, k] *= scale
+        below = (left[:, k + 1 :, k] * scale)[:, :, None]
+        left[:, k + 1 :, k + 1 :] -= below * below.transpose(0, 2, 1)
+        mix[:, k + 1 :, : k + 1] -= below * mix[:, None, k, : k + 1]
+    return mix @ columns, new

@@ -1,0 +1,89 @@
+"""A frame made ready to look for a board in: worked out once, however many poses are tried."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from overlay.arrays import Array, read_only
+from overlay.uncertainty import MAD_TO_SIGMA
+
+HOT_SCALE_K = 3.0  # beyond some kelvins differences are compressed, so that one hot part does not rule
+CONTOUR_BLURS_PX = (2.0, 1.5, 1.0)
+"""By which the frame is smoothed to look for the outline, far off at first …"""
+FINE_BLUR_PX = 0.8
+"""… and in the end: less than the lens's own blur."""
+_LEAST_NOISE = 0.004  # of a compressed value: a sensor's steps and what the drawing leaves out
+_LEAST_NOISE_K = 0.01  # what frames are written to
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Compressed:
+    """A frame in which one hot part does not rule: sign·log(1 + |T − T₁|/3 K), with T₁ its first percentile."""
+
+    values: Array  # (rows, cols), finite
+    noise: float  # standard deviation of one of them
+
+    def __post_init__(self) -> None:
+        read_only(self)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Smoothed:
+    """A frame in °C smoothed by a Gaussian."""
+
+    values_c: Array  # (rows, cols), finite
+    blur_px: float
+    noise_k: float  # standard deviation of a value before it was smoothed
+
+    def __post_init__(self) -> None:
+        read_only(self)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ReadyFrame:
+    """One frame as parts are looked for in it, and as the outline is: coarsely first, finely last."""
+
+    compressed: Compressed
+    coarse: tuple[Smoothed, ...]  # of `CONTOUR_BLURS_PX`
+    fine: Smoothed
+
+    @property
+    def shape_px(self) -> tuple[int, int]:
+        """Rows and columns."""
+        rows, cols = self.compressed.values.shape
+        return rows, cols
+
+
+def ready_frame(apparent_c: Array) -> ReadyFrame:
+    """A frame (rows, cols) in °C made ready; what is not finite counts as its median."""
+    from scipy.ndimage import gaussian_filter
+
+    frame_c = _filled(apparent_c)
+    noise_k = max(_noise(frame_c), _LEAST_NOISE_K)
+    *coarse, fine = (
+        Smoothed(gaussian_filter(frame_c, blur, mode="nearest"), blur, noise_k)
+        for blur in (*CONTOUR_BLURS_PX, FINE_BLUR_PX)
+    )
+    return ReadyFrame(compressed(apparent_c), tuple(coarse), fine)
+
+
+def compressed(apparent_c: Array) -> Compressed:
+    """A frame (rows, cols) in °C made ready to look for parts in; what is not finite counts as its median."""
+    filled = _filled(apparent_c)
+    away = (filled - np.percentile(filled, 1.0)) / HOT_SCALE_K
+    values = np.sign(away) * np.log1p(np.abs(away))
+    return Compressed(values, max(_noise(values), _LEAST_NOISE))
+
+
+def _filled(apparent_c: Array) -> Array:
+    good = np.isfinite(apparent_c)
+    return np.where(good, apparent_c, np.median(apparent_c[good]) if good.any() else 0.0)
+
+
+def _noise(values: Array) -> float:
+    """Standard deviation of one value, from how neighbours in a row differ from a straight line."""
+    second = values[1:-1, 2:] - 2.0 * values[1:-1, 1:-1] + values[1:-1, :-2]
+    return MAD_TO_SIGMA * float(np.median(np.abs(second))) / math.sqrt(6.0) if second.size else 0.0
