@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 from typing import Annotated
 
@@ -27,17 +26,14 @@ def campaign(
     from overlay.campaign.plan import read_plan
     from overlay.campaign.run import run_campaign
     from overlay.campaign.store import format_named
+    from overlay.forks import cores
     from overlay.report.campaign_pages import campaign_json, campaign_text
     from overlay.report.write import write_campaign_reports
 
     read, kept = read_plan(plan), format_named(format_)
     with progress_bar() as progress:
         summary = run_campaign(
-            read, out, workers=workers or _cores(), cluster=cluster or None, format_=kept, progress=progress
+            read, out, workers=workers or cores(), cluster=cluster or None, format_=kept, progress=progress
         )
         write_campaign_reports(summary, read.file.parent.resolve().name, out)
     print_result(campaign_json(summary) if json else campaign_text(summary))
-
-
-def _cores() -> int:
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1

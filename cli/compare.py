@@ -20,6 +20,7 @@ def compare(
 
     Part by part: what changed, how sure that is, and what became hot that nobody changed.
     """
+    from overlay.forks import cores
     from overlay.job.analyse import analyse
     from overlay.job.compare import compare_jobs
     from overlay.job.read import read_job
@@ -28,7 +29,7 @@ def compare(
     from overlay.report.write import write_comparison_reports
 
     with progress_bar() as progress:
-        before, after = analyse(read_job(job_a), progress), analyse(read_job(job_b), progress)
+        before, after = (analyse(read_job(job), progress, workers=cores()) for job in (job_a, job_b))
         comparison = compare_jobs(before, after)
         write_comparison_reports(before, after, comparison, out)
     print_result(comparison_json(comparison) if json else comparison_text(before, after, comparison))

@@ -20,6 +20,7 @@ def map_(
 
     Writes margin_map.pdf, margin_map.html, components.csv, hot_spots.csv and results.json.
     """
+    from overlay.forks import cores
     from overlay.job.analyse import analyse
     from overlay.job.read import read_job
     from overlay.margin.verdict import verdicts_named
@@ -28,7 +29,7 @@ def map_(
 
     unwanted = verdicts_named(fail_on)
     with progress_bar() as progress:
-        analysis = analyse(read_job(job), progress)
+        analysis = analyse(read_job(job), progress, workers=cores())
         progress("writing reports", 0.9)
         written = write_map_reports(analysis, out)
     say(map_text(analysis, written))

@@ -20,6 +20,7 @@ def name(
 
     Each candidate comes with its reading and margin.
     """
+    from overlay.forks import cores
     from overlay.job.analyse import analyse
     from overlay.job.naming import part_at
     from overlay.job.read import read_job
@@ -27,5 +28,5 @@ def name(
     from overlay.report.text import named_text
 
     with progress_bar() as progress:
-        named = part_at(analyse(read_job(job), progress), x, y, capture or None)
+        named = part_at(analyse(read_job(job), progress, workers=cores()), x, y, capture or None)
     print_result(named_json(named) if json else named_text(named))

@@ -21,6 +21,7 @@ def probe(
     Ranked by what a reading would settle, or on the parts that --part names; says what a misplaced bead costs.
     Writes probe_plan.pdf and probe_plan.csv; with its temperatures filled in the CSV serves as contact_readings.
     """
+    from overlay.forks import cores
     from overlay.job.analyse import analyse
     from overlay.job.probe import plan_job
     from overlay.job.read import read_job
@@ -28,7 +29,7 @@ def probe(
     from overlay.report.write import write_probe_reports
 
     with progress_bar() as progress:
-        analysis = analyse(read_job(job), progress)
+        analysis = analyse(read_job(job), progress, workers=cores())
         plan = plan_job(analysis, channels=channels, awg=gauge, parts=part)
         written = write_probe_reports(analysis, plan, out)
     say(plan_text(plan, written))

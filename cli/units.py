@@ -20,6 +20,7 @@ def units(
     Per part mean, spread and worst, and the tolerance bound that 95 % of all units keep; odd units and parts by name.
     Writes units.pdf, units.csv and units.json.
     """
+    from overlay.forks import cores
     from overlay.job.analyse import analyse
     from overlay.job.read import read_job
     from overlay.job.units import units_of
@@ -27,7 +28,7 @@ def units(
     from overlay.report.write import write_unit_reports
 
     with progress_bar() as progress:
-        analyses = [analyse(read_job(job), progress) for job in jobs]
+        analyses = [analyse(read_job(job), progress, workers=cores()) for job in jobs]
         found = units_of(analyses)
         write_unit_reports(analyses, found, out)
     print_result(units_json(found) if json else units_text(found))

@@ -20,6 +20,8 @@ CALLED_BY_OTHERS = {
     # handlers that the standard library's parsers call
     "overlay/board/exchange/xml.py": {"setDocumentLocator", "startElement", "endElement", "characters"},
     "overlay/board/placement/text.py": {"handle_starttag", "handle_endtag", "handle_data"},
+    # hooks of the standard library's pickling
+    "overlay/forks.py": {"persistent_id", "persistent_load"},
     # what a notebook asks an analysis for
     "overlay/job/analysis.py": {"to_frame"},
     # how a test waits for a thread

@@ -14,6 +14,7 @@ FLOORS = {
     "tables": 0,
     "threads": 0,
     "apart": 0,
+    "forks": 0,
     "plain_text": 0,
     "workbooks": 0,
     "arrays": 0,

@@ -5,12 +5,15 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import partial
+from importlib import import_module
 
 import numpy as np
 
 from overlay.board.model import Board
 from overlay.errors import InputError, Problem, input_error, raise_errors
 from overlay.files import InputFile
+from overlay.forks import answers
 from overlay.frames.frame import Array
 from overlay.frames.radiometry import leaving_radiance
 from overlay.heat.observe import Capture as HeatCapture
@@ -35,11 +38,30 @@ from overlay.threads import one_algebra_thread
 from overlay.unmixing.unmix import Unmixed, unmix
 from overlay.view.model import View
 
+_LIBRARIES = (
+    "cv2",
+    "scipy.ndimage",
+    "scipy.optimize",
+    "scipy.sparse.csgraph",
+    "scipy.sparse.linalg",
+    "scipy.spatial",
+    "scipy.special",
+    "threadpoolctl",
+    "tifffile",
+)
+"""What every capture's reading loads when it first needs it: loaded once, before forks would do so each."""
+
 Progress = Callable[[str, float], None]  # what is being done, and the share of the whole that is done
 
 
-def analyse(job: Job, progress: Progress | None = None) -> Analysis:
+def analyse(job: Job, progress: Progress | None = None, *, workers: int = 1) -> Analysis:
     """Register and read every capture of a job, and hold each part's worst case against its limit.
+
+    Parameters
+    ----------
+    workers
+        Captures that are read at once, in forks of this process (`overlay.forks`): for commands, where no other
+        thread is at work. The answer is the same.
 
     Raises
     ------
@@ -61,14 +83,17 @@ def analyse(job: Job, progress: Progress | None = None) -> Analysis:
     except InputError as error:
         problems.extend(error.problems)
     captures = []
-    for index, capture in enumerate(settings.capture):
-        tell(f"reading {capture.name}", index / len(settings.capture))
-        try:
-            data = load_files(job.folder, capture, job.board, settings.camera.size_of_source)
-            captures.append(read_capture(data, job.board, settings.camera))
-            inputs += data.inputs
-        except InputError as error:
-            problems.extend(error.problems)
+    pieces = [partial(_read, job, capture) for capture in settings.capture]
+    begins = _telling(tell, settings.capture)
+    if min(workers, len(pieces)) > 1:
+        for library in _LIBRARIES:
+            import_module(library)
+    for answer in answers(pieces, workers, begins, same=(job.board, *job.board.components)):
+        if isinstance(answer, InputError):
+            problems.extend(answer.problems)
+        else:
+            captures.append(answer[0])
+            inputs += answer[1]
     if captures and all(capture.registration.foreign for capture in captures):
         problems += [problem for capture in captures for problem in capture.problems]
     raise_errors(dict.fromkeys(problems))
@@ -87,6 +112,15 @@ def analyse(job: Job, progress: Progress | None = None) -> Analysis:
         inputs=_once(inputs),
         problems=(*job.problems, *(problem for capture in captures for problem in capture.problems)),
     )
+
+
+def _read(job: Job, capture: CaptureSettings) -> tuple[CaptureAnalysis, tuple[InputFile, ...]]:
+    data = load_files(job.folder, capture, job.board, job.settings.camera.size_of_source)
+    return read_capture(data, job.board, job.settings.camera), data.inputs
+
+
+def _telling(tell: Progress, captures: Sequence[CaptureSettings]) -> Callable[[int], None]:
+    return lambda index: tell(f"reading {captures[index].name}", index / len(captures))
 
 
 def _with_heat(captures: Sequence[CaptureAnalysis]) -> list[CaptureAnalysis]:

@@ -14,6 +14,7 @@ from overlay.errors import InputError
 from overlay.job.analyse import analyse, register_all
 from overlay.job.analysis import Analysis
 from overlay.job.read import read_job, survey_job
+from overlay.report.results import results
 
 DEMO = Path(__file__).parents[2] / "demo_board"
 PARTS_OF_THE_JOB = shutil.ignore_patterns("simulation", "revision_c", "warm_up", "*.md", "*.png", "truth.json")
@@ -71,10 +72,21 @@ def test_readings_of_the_demo_are_within_three_u_of_their_truth(demo: Analysis) 
     assert np.max(np.abs(scores)) < 4
 
 
+def test_captures_read_side_by_side_are_the_same_to_the_bit(demo: Analysis) -> None:
+    other = analyse(read_job(DEMO), workers=2)
+    assert results(other) == results(demo)
+    for one, two in zip(demo.captures, other.captures, strict=True):
+        assert repr(one.reading.readings) == repr(two.reading.readings)
+        assert one.view.leaving_radiance.tobytes() == two.view.leaving_radiance.tobytes()
+        assert two.view.board is other.job.board
+        parts = {id(part) for part in other.job.board.components}
+        assert all(id(face.component) in parts for face in two.faces)
+
+
 def test_problems_of_all_captures_are_told_at_once(job_folder: Path) -> None:
     (job_folder / "full_load.tiff").write_bytes(b"nothing like a frame")
     (job_folder / "full_load_bottom.points.csv").write_text("pixel_x,pixel_y,at\n1,2,R9999\n")
-    for step in (lambda: analyse(read_job(job_folder)), lambda: register_all(read_job(job_folder))):
+    for step in (lambda: analyse(read_job(job_folder), workers=2), lambda: register_all(read_job(job_folder))):
         with pytest.raises(InputError) as caught:
             step()
         assert {problem.file for problem in caught.value.problems} == {"full_load.tiff", "full_load_bottom.points.csv"}
