@@ -1,4 +1,4 @@
-"""Pictures of a board drawn by supersampled polygons, sharing nothing with the code they are held against."""
+"""Frames of a board drawn by the ray caster of `tests.truth`, which shares nothing with the code they judge."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -6,24 +6,25 @@ from pathlib import Path
 
 import numpy as np
 import shapely
-from scipy.ndimage import gaussian_filter
 
 from overlay.board.model import Board, Body, Component, Outline
 from overlay.frames.frame import Array
 from overlay.registration.model import ControlPoint
+from tests.truth.worlds.instrument import blurred
+from tests.truth.worlds.solids import BENCH, BOARD, Skin, Solid, cast, look_at
 
 SIZE_MM = (80.0, 56.0)
 SHAPE_PX = (180, 240)
 HFOV_DEG = 25.0
 DISTANCE_MM = 240.0
 FINE = 4
+BENCH_C = 24.0
 KINDS = (
     ("resistor", 2.0, 1.25, 0.5),
     ("capacitor", 3.2, 1.6, 0.9),
     ("ic", 5.0, 4.0, 1.5),
     ("resistor", 1.6, 0.8, 0.45),
 )
-Look = Callable[..., Array]
 
 
 @dataclass(frozen=True)
@@ -83,7 +84,6 @@ def board_of_parts(parts: list[Component]) -> Board:
 
 
 def picture(
-    look: Look,
     board: Board,
     *,
     tilt_mm: tuple[float, float] = (25.0, -15.0),
@@ -94,40 +94,37 @@ def picture(
     noise_k: float = 0.06,
     seed: int = 1,
 ) -> Pictured:
-    """A frame of the board: parts up to ``contrast_k`` above it, the board ``board_k`` above a bench of 24 °C."""
-    random = np.random.default_rng(seed)
-    aim = (SIZE_MM[0] / 2 + 1.0, SIZE_MM[1] / 2 - 1.5)
-    eye = (aim[0] + tilt_mm[0], aim[1] + tilt_mm[1], DISTANCE_MM)
+    """A frame of the board: parts up to ``contrast_k`` above it, the board ``board_k`` above a bench of 24 °C.
+
+    The underside is looked at as if it were a top: with x counted from the other end.
+    """
+    random, (width, height) = np.random.default_rng(seed), SIZE_MM
+    hand, start = (-1.0, width) if side == "bottom" else (1.0, 0.0)
+    aim = (start + hand * (width / 2 + 1.0), height / 2 - 1.5)
+    away = (hand * tilt_mm[0], tilt_mm[1])
+    tilt_deg = np.degrees(np.arctan2(np.hypot(*away), DISTANCE_MM))
+    towards_deg = np.degrees(np.arctan2(away[1], away[0]))
+    far_mm = float(np.hypot(np.hypot(*away), DISTANCE_MM))
+    eye = look_at(aim, far_mm, HFOV_DEG, SHAPE_PX, float(tilt_deg), float(towards_deg), up_deg)
 
     def see(xyz_mm: Array) -> Array:
-        return look(xyz_mm, side, eye_mm=eye, aim_mm=aim, up_deg=up_deg, hfov_deg=HFOV_DEG, shape_px=SHAPE_PX)
+        return eye.pixels(np.asarray(xyz_mm) * [hand, 1.0, 1.0] + [start, 0.0, 0.0])
 
-    rows, cols = SHAPE_PX
-    y, x = np.mgrid[0 : rows * FINE, 0 : cols * FINE]
-    x, y = (x + 0.5) / FINE - 0.5, (y + 0.5) / FINE - 0.5
-    fine = np.full(x.shape, 24.0)
-    ring = shapely.get_coordinates(board.outline.polygon.exterior)[:-1]
-    dense = np.concatenate(
-        [np.linspace(a, b, 12, endpoint=False) for a, b in zip(ring, np.roll(ring, -1, 0), strict=True)]
-    )
-    on = shapely.contains_xy(shapely.Polygon(see(np.column_stack([dense, 0 * dense[:, 0]]))), x, y)
-    fine[on] = 24.0 + board_k * (1.0 + 0.4 * np.sin(x[on] / 40.0) + 0.3 * np.cos(y[on] / 35.0))
+    solids, warmer_k = [], []
     for part in board.components:
         body = part.body
         assert body is not None
-        rise = contrast_k * float(random.uniform(0.2, 1.0)) * float(random.choice([-0.4, 1.0]))
-        turn = np.radians(part.rotation_deg)
-        axes = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
-        for share, sign in ((1.0, -0.5), (0.56, 1.0)) if part.kind != "ic" else ((1.0, 1.0),):
-            half = np.array([body.length_mm * share, body.width_mm]) / 2
-            corners = np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * half @ axes + np.array(part.center_mm)
-            seen = see(np.column_stack([corners, np.full(4, body.height_mm or 0.0)]))
-            (u0, v0), (u1, v1) = seen.min(axis=0), seen.max(axis=0)
-            i0, i1 = int((v0 + 0.5) * FINE) - 1, int((v1 + 0.5) * FINE) + 2
-            j0, j1 = int((u0 + 0.5) * FINE) - 1, int((u1 + 0.5) * FINE) + 2
-            box = np.s_[max(i0, 0) : max(i1, 0), max(j0, 0) : max(j1, 0)]
-            inside = shapely.contains_xy(shapely.Polygon(seen), x[box], y[box])
-            base = 24.0 + board_k
-            fine[box][inside] = base + (rise if sign > 0 else -0.3 * board_k)
-    blurred = gaussian_filter(fine, 0.55 * FINE).reshape(rows, FINE, cols, FINE).mean(axis=(1, 3))
-    return Pictured(board, np.asarray(blurred + random.normal(0, noise_k, SHAPE_PX)), see)
+        rise_k = contrast_k * float(random.uniform(0.2, 1.0)) * float(random.choice([-0.4, 1.0]))
+        ends_k = rise_k if part.kind == "ic" else -0.3 * board_k  # metal ends look colder
+        at, turn_deg = (start + hand * part.center_mm[0], part.center_mm[1]), hand * part.rotation_deg
+        for share, k in ((1.0, ends_k), (0.56, rise_k)):  # thin plates at the height of the top, one upon the other
+            size, base = (share * body.length_mm, body.width_mm, 1e-3), (body.height_mm or 0.0) - 2e-3 * share
+            solids.append(Solid(part.refdes, "box", at, turn_deg, size, Skin(k, 1.0), base))
+            warmer_k.append(k)
+    hits = cast(eye, solids, SIZE_MM, FINE)
+    y, x = np.indices(hits.solid.shape) / FINE
+    on_board = BENCH_C + board_k * (1.0 + 0.4 * np.sin(x / 40.0) + 0.3 * np.cos(y / 35.0))
+    on_parts = BENCH_C + board_k + np.array([*warmer_k, 0.0])[hits.solid]
+    fine = np.select([hits.solid == BENCH, hits.solid == BOARD], [BENCH_C, on_board], on_parts)
+    frame = blurred(fine, 0.55 * 2.3548, FINE)
+    return Pictured(board, np.asarray(frame + random.normal(0, noise_k, SHAPE_PX)), see)

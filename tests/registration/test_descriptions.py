@@ -9,15 +9,15 @@ from overlay.board.model import Body, Component
 from overlay.registration.faces import project_faces
 from overlay.registration.model import ControlPoint, FaceCode, Lens, Registration
 from overlay.registration.policy import tie_frame
-from tests.registration.frame_world import DISTANCE_MM, HFOV_DEG, Look, Pictured, board_of_parts, picture, scattered
+from tests.registration.frame_world import DISTANCE_MM, HFOV_DEG, Pictured, board_of_parts, picture, scattered
 
 TOLD = Lens(HFOV_DEG, DISTANCE_MM / 1000)
 CORNERS = ((2.0, 2.0), (78.0, 2.0), (78.0, 54.0), (2.0, 54.0), (40.0, 28.0))
 
 
 @pytest.fixture(scope="module")
-def shown(look: Look) -> Pictured:
-    return picture(look, board_of_parts(scattered(3)))
+def shown() -> Pictured:
+    return picture(board_of_parts(scattered(3)))
 
 
 def held(shown: Pictured, parts: list[Component]) -> Registration:
@@ -34,8 +34,8 @@ def long_chips(parts: list[Component]) -> list[int]:
 
 
 @pytest.mark.parametrize("seed", [3, 4, 5])
-def test_nothing_is_said_against_right_descriptions(look: Look, seed: int) -> None:
-    right = picture(look, board_of_parts(scattered(seed)))
+def test_nothing_is_said_against_right_descriptions(seed: int) -> None:
+    right = picture(board_of_parts(scattered(seed)))
     assert held(right, list(right.board.components)).findings == ()
 
 

@@ -15,7 +15,6 @@ from tests.registration.frame_world import (
     HFOV_DEG,
     SHAPE_PX,
     SIZE_MM,
-    Look,
     Pictured,
     board_of_parts,
     picture,
@@ -27,8 +26,8 @@ CORNERS = ((2.0, 2.0), (78.0, 2.0), (78.0, 54.0), (2.0, 54.0), (40.0, 28.0))
 
 
 @pytest.fixture(scope="module")
-def shown(look: Look) -> Pictured:
-    return picture(look, board_of_parts(scattered(3)))
+def shown() -> Pictured:
+    return picture(board_of_parts(scattered(3)))
 
 
 def clicked(shown: Pictured, off_px: float, seed: int = 0) -> list[ControlPoint]:
@@ -64,8 +63,8 @@ def test_points_that_know_better_are_kept(shown: Pictured) -> None:
     assert found.confidence.trusted
 
 
-def test_a_frame_that_cannot_judge_leaves_sound_points_exactly_as_they_are(look: Look) -> None:
-    few = picture(look, board_of_parts(scattered(3)[:5]))
+def test_a_frame_that_cannot_judge_leaves_sound_points_exactly_as_they_are() -> None:
+    few = picture(board_of_parts(scattered(3)[:5]))
     by_hand = fit_registration(clicked(few, 0.4), "top", SHAPE_PX, TOLD)
     found = held(few, few.board)
     assert not found.refined
@@ -86,8 +85,8 @@ def test_a_hidden_outline_does_not_silence_the_parts(shown: Pictured) -> None:
     assert shown.error_px(lambda xyz: pixels_from_board(found, xyz)) < 0.3
 
 
-def test_five_clicks_at_thirty_degrees_without_a_lens_are_off_by_less_than_claimed(look: Look) -> None:
-    tilted = picture(look, board_of_parts(scattered(4)), tilt_mm=(0.0, -135.0))
+def test_five_clicks_at_thirty_degrees_without_a_lens_are_off_by_less_than_claimed() -> None:
+    tilted = picture(board_of_parts(scattered(4)), tilt_mm=(0.0, -135.0))
     found = tie_frame(clicked(tilted, 0.5), "top", tilted.frame_c, tilted.board, UNTOLD)
     xyz = np.array([[x, y, z] for x in (5.0, 75.0) for y in (5.0, 50.0) for z in (0.0, 1.5)])
     off = pixels_from_board(found, xyz) - tilted.see(xyz)

@@ -17,7 +17,6 @@ from tests.registration.frame_world import (
     DISTANCE_MM,
     HFOV_DEG,
     SHAPE_PX,
-    Look,
     Pictured,
     board_of_parts,
     in_rows,
@@ -29,8 +28,8 @@ TOLD = Lens(HFOV_DEG, DISTANCE_MM / 1000)
 
 
 @pytest.fixture(scope="module")
-def shown(look: Look) -> Pictured:
-    return picture(look, board_of_parts(scattered(3)))
+def shown() -> Pictured:
+    return picture(board_of_parts(scattered(3)))
 
 
 def fitted(shown: Pictured, points: tuple[ControlPoint, ...], side: str = "top") -> Registration:
@@ -52,8 +51,8 @@ def test_two_clicks_4_px_off_end_well_under_half_a_pixel(shown: Pictured, seed: 
     assert off_px(shown, end) < 0.3
 
 
-def test_the_underside_is_refined_too(look: Look) -> None:
-    shown = picture(look, board_of_parts(scattered(5, side="bottom")), side="bottom", up_deg=-5.0)
+def test_the_underside_is_refined_too() -> None:
+    shown = picture(board_of_parts(scattered(5, side="bottom")), side="bottom", up_deg=-5.0)
     start = fitted(shown, shown.clicks(("R1", "R2"), 4.0), "bottom")
     end = settle_registration(start, shown.frame_c, shown.board, TOLD, always=True)
     assert end.refined
@@ -119,8 +118,8 @@ def test_a_good_registration_is_confirmed(shown: Pictured) -> None:
     assert "agrees with your points" in checked.confidence.reason
 
 
-def test_another_captures_registration_is_a_start(look: Look, shown: Pictured) -> None:
-    other = picture(look, shown.board, tilt_mm=(20.0, -12.0), up_deg=3.8, contrast_k=4.0, seed=8)
+def test_another_captures_registration_is_a_start(shown: Pictured) -> None:
+    other = picture(shown.board, tilt_mm=(20.0, -12.0), up_deg=3.8, contrast_k=4.0, seed=8)
     first = settle_registration(
         fitted(shown, shown.clicks(("R1", "R2"), 4.0)), shown.frame_c, shown.board, TOLD, always=True
     )
@@ -169,8 +168,8 @@ def test_a_frame_without_contrast_is_refused_with_the_reason(shown: Pictured) ->
 
 
 @pytest.mark.parametrize("pitches", [-1, 1])
-def test_rows_of_equal_parts_one_pitch_off_are_not_trusted(look: Look, pitches: int) -> None:
-    shown = picture(look, board_of_parts(in_rows()))
+def test_rows_of_equal_parts_one_pitch_off_are_not_trusted(pitches: int) -> None:
+    shown = picture(board_of_parts(in_rows()))
     hull = replace(shown.board, outline=replace(shown.board.outline, from_bodies=True))  # nothing else to go by
     points = tuple(
         replace(point, board_mm=(point.board_mm[0] + 5.0 * pitches, point.board_mm[1]))
