@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import glob
-import hashlib
 import os
 import platform
 import re
@@ -96,8 +95,8 @@ def noted_inputs() -> Iterator[list[InputFile]]:
         _NOTED.reset(token)
 
 
-def note_input(file: str, data: bytes) -> None:
+def note_input(file: str, sha256: str) -> None:
     """Note the digest of an input at the moment its bytes are read: the file may change afterwards."""
     inputs = _NOTED.get()
     if inputs is not None and all(item.file != file for item in inputs):
-        inputs.append(InputFile(file, hashlib.sha256(data).hexdigest()))
+        inputs.append(InputFile(file, sha256))

@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import csv
 import difflib
+import hashlib
 import io
 import math
+import os
 import re
 import stat
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import BinaryIO
 
 from overlay.errors import InputError, Problem, input_error, raise_errors
 from overlay.files import note_input
@@ -97,25 +101,55 @@ def parse_number(text: str, *, decimal_comma: bool = False) -> float | None:
 
 def read_bytes(path: Path, file: str) -> bytes:
     """The bytes of a regular file; an `InputError` that names the file as the user wrote it."""
-    try:
-        status = path.stat()
-        if not stat.S_ISREG(status.st_mode):  # a device never ends, a pipe waits for ever
-            raise input_error(file, None, "is no regular file", "name the file itself")
-        if status.st_size > MOST_BYTES:
-            what = f"is {status.st_size / 1e6:.0f} MB large"
-            raise input_error(file, None, what, f"give at most {MOST_BYTES / 1e6:.0f} MB")
+    with _named(file):
+        _check_regular(path, file)
         data = path.read_bytes()
+    note_input(file, hashlib.sha256(data).hexdigest())
+    return data
+
+
+@contextmanager
+def opened(path: Path, file: str) -> Iterator[BinaryIO]:
+    """A regular file to be read piece by piece, for what would fill the memory as a whole.
+
+    Its digest is noted beforehand; raises as `read_bytes`, and also where the file changes meanwhile.
+    """
+    with _named(file):
+        _check_regular(path, file)
+        with path.open("rb") as stream:
+            before = os.fstat(stream.fileno())
+            note_input(file, hashlib.file_digest(stream, "sha256").hexdigest())
+            stream.seek(0)
+            yield stream
+            after = os.fstat(stream.fileno())
+    if (before.st_mtime_ns, before.st_size) != (after.st_mtime_ns, after.st_size):
+        raise input_error(file, None, "changed while it was read", "wait until it is written, and try again")
+
+
+@contextmanager
+def _named(file: str) -> Iterator[None]:
+    """What the system has against a file, with the file's name as the user wrote it."""
+    try:
+        yield
+    except InputError:
+        raise
     except FileNotFoundError:
         raise input_error(file, None, "no such file", "correct the name or put the file there") from None
     except OSError as error:
         reason = error.strerror or str(error)
         raise input_error(file, None, f"cannot be read ({reason})", "check the file and its permissions") from None
-    except InputError:
-        raise
+
+
+def _check_regular(path: Path, file: str) -> None:
+    try:
+        status = path.stat()
     except ValueError as error:  # a name that no file can have
         raise input_error(file, None, f"cannot be a file's name ({error})", "correct the name") from None
-    note_input(file, data)
-    return data
+    if not stat.S_ISREG(status.st_mode):  # a device never ends, a pipe waits for ever
+        raise input_error(file, None, "is no regular file", "name the file itself")
+    if status.st_size > MOST_BYTES:
+        what = f"is {status.st_size / 1e6:.0f} MB large"
+        raise input_error(file, None, what, f"give at most {MOST_BYTES / 1e6:.0f} MB")
 
 
 def decode_text(data: bytes, file: str) -> str:

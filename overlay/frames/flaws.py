@@ -67,27 +67,25 @@ def find_flaws(pages: Array) -> Flaws:
     return Flaws(_plateau(pages, ~left_out), left_out)
 
 
-def filled(pages: Array, holes: Mask) -> Array:
-    """The pages with the pixels of ``holes`` replaced by what the nearest others show, layer by layer inwards."""
-    if not holes.any():
-        return pages
-    own = np.where(holes, np.nan, pages)
-    for _ in range(max(pages.shape[1:])):
-        missing = np.isnan(own[0])
+def filled(page: Array, holes: Mask) -> Array:
+    """A page with the pixels of ``holes`` replaced by what the nearest others show, layer by layer inwards."""
+    own = np.where(holes, np.nan, page)
+    for _ in range(max(page.shape)):
+        missing = np.isnan(own)
         if not missing.any():
             break
         beside = _neighbours(own)
-        count = np.isfinite(beside[:, 0]).sum(axis=0)
+        count = np.isfinite(beside).sum(axis=0)
         here = missing & (count > 0)
-        own[:, here] = np.nansum(beside[:, :, here], axis=0) / count[here]
+        own[here] = np.nansum(beside[:, here], axis=0) / count[here]
     return own
 
 
-def _neighbours(pages: Array) -> Array:
-    """The eight neighbours of every pixel, (8, pages, rows, cols); nan beyond the frame."""
-    rows, cols = pages.shape[-2:]
-    wide = np.pad(pages, [(0, 0), (1, 1), (1, 1)], constant_values=np.nan)
-    return np.stack([wide[:, 1 + y : 1 + y + rows, 1 + x : 1 + x + cols] for y, x in _BESIDE])
+def _neighbours(page: Array) -> Array:
+    """The eight neighbours of every pixel, (8, rows, cols); nan beyond the frame."""
+    rows, cols = page.shape
+    wide = np.pad(page, 1, constant_values=np.nan)
+    return np.stack([wide[1 + y : 1 + y + rows, 1 + x : 1 + x + cols] for y, x in _BESIDE])
 
 
 def _plateau(pages: Array, speaking: Mask) -> Mask:

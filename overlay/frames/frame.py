@@ -23,7 +23,8 @@ class Frame:
 
     Parameters
     ----------
-    temperature_c : (pages, rows, cols) float64, finite, in °C
+    temperature_c : (pages, rows, cols), finite, in °C
+        float64; float32 where there are several pages, since a long record would fill the memory.
     times_s : (pages,) float64 or None
         Seconds from the first page, strictly increasing; None for a stack without times.
     source

@@ -1,16 +1,19 @@
 """Stacks of pages: put over one another, averaged, and tested for a board that still warms up.
 
-All functions take temperatures (pages, rows, cols) in °C.
+All functions take temperatures (pages, rows, cols) in °C, or anything that gives its pages (rows, cols) one by one as
+often as asked: a long record is never held twice.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from overlay.arrays import Mask, read_only
 from overlay.errors import input_error
 from overlay.frames.frame import Array, Frame
 from overlay.frames.sampling import bilinear
@@ -33,12 +36,14 @@ _GROUPS = 8  # of pixels, by temperature: the hottest tell of a warm-up that the
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Alignment:
-    """Pages moved onto the last one.
+    """How pages are moved onto the last one.
 
     Parameters
     ----------
     temperature_c : (pages, rows, cols)
-        nan where a moved page does not reach.
+        As they were taken.
+    place : (pages, 2, 3)
+        Where a pixel (x, y, 1) of the last page is found on each page.
     shift_px : (pages, 2)
         Where the last page's middle is found on each page, minus where it is: (x, y).
     turn_deg : (pages,)
@@ -50,10 +55,14 @@ class Alignment:
     """
 
     temperature_c: Array
+    place: Array
     shift_px: Array
     turn_deg: Array
     correlation: Array
     failed: tuple[int, ...]
+
+    def __post_init__(self) -> None:
+        read_only(self)
 
     @property
     def largest_px(self) -> float:
@@ -63,6 +72,40 @@ class Alignment:
     def moved(self) -> bool:
         """Whether any page had to be moved."""
         return self.largest_px >= _STILL_PX
+
+    @property
+    def kept(self) -> tuple[int, ...]:
+        """Pages (from 0) that could be aligned."""
+        return tuple(page for page in range(len(self.temperature_c)) if page not in self.failed)
+
+    def page(self, number: int) -> Array:
+        """A page (rows, cols) over the last one; nan where it does not reach."""
+        page: Array = self.temperature_c[number].astype(np.float64)
+        rows, cols = page.shape
+        corner_turn = abs(math.radians(self.turn_deg[number])) * math.hypot((cols - 1) / 2.0, (rows - 1) / 2.0)
+        if math.hypot(*self.shift_px[number]) < _STILL_PX and corner_turn < _STILL_PX:
+            return page
+        return bilinear(page, _places(self.place[number], rows, cols))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class AlignedPages(Collection[Array]):
+    """The pages of an alignment that could be aligned, each made when it is asked for."""
+
+    alignment: Alignment
+    filled: bool = False  # with the last page's pixels where one does not reach
+
+    def __len__(self) -> int:
+        return len(self.alignment.kept)
+
+    def __iter__(self) -> Iterator[Array]:
+        last = self.alignment.temperature_c[-1]
+        for number in self.alignment.kept:
+            page = self.alignment.page(number)
+            yield np.where(np.isfinite(page), page, last) if self.filled else page
+
+    def __contains__(self, page: object) -> bool:
+        return any(page is one for one in self)
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,13 +137,13 @@ def combine_pages(frame: Frame, file: str) -> Combined:
         If most pages show something else than the last one, or if a stack without times still drifts: the mean
         would then be no state of the board, and times are asked for.
     """
-    pages = frame.temperature_c
     if frame.pages == 1:
-        return Combined(pages[0], 1, ())
+        return Combined(frame.temperature_c[0], 1, ())
+    pages: Collection[Array] = frame.temperature_c
     notes: list[str] = []
-    low, high = np.quantile(pages[-1], [0.01, 0.99])
+    low, high = np.quantile(frame.temperature_c[-1], [0.01, 0.99])
     if high - low >= _LEAST_CONTRAST_K:
-        alignment = align_pages(pages)
+        alignment = align_pages(frame.temperature_c)
         if len(alignment.failed) > (frame.pages - 1) / 2.0:
             what = f"{len(alignment.failed)} of {frame.pages} pages do not show what the last page shows"
             raise input_error(file, None, what, "give a stack of one pose and one state of the board")
@@ -109,14 +152,15 @@ def combine_pages(frame: Frame, file: str) -> Combined:
             notes.append(f"page {left_out} of {file} could not be put over the last page and was left out")
         if alignment.moved:
             notes.append(f"pages of {file} were moved by up to {alignment.largest_px:.1f} px to lie over one another")
-        pages = np.delete(alignment.temperature_c, alignment.failed, axis=0)
+        pages = AlignedPages(alignment)
+    mean = mean_page(pages)
     if frame.times_s is None:
-        found = drift(pages)
+        found = drift(pages, mean)
         if found.drifts:
             what = f"its pages still drift ({found.change_k:+.1f} K from first to last) and have no times"
             remedy = "add frame_period_s or frame_times_s, so that the settled value can be worked out"
             raise input_error(file, None, what, remedy)
-    return Combined(mean_page(pages), len(pages), tuple(notes))
+    return Combined(mean.temperature_c, len(pages), tuple(notes))
 
 
 def align_pages(temperature_c: Array) -> Alignment:
@@ -131,7 +175,7 @@ def align_pages(temperature_c: Array) -> Alignment:
     pages, rows, cols = temperature_c.shape
     reference = _gradient(temperature_c[-1])
     shift, turn, correlation = np.zeros((pages, 2)), np.zeros(pages), np.ones(pages)
-    aligned = np.array(temperature_c, dtype=np.float64)
+    place = np.tile(np.eye(2, 3), (pages, 1, 1))
     failed = []
     criteria = (cv2.TERM_CRITERIA_EPS | cv2.TERM_CRITERIA_COUNT, 60, 1e-6)
     everything = np.ones((rows, cols), dtype=np.uint8)
@@ -161,48 +205,61 @@ def align_pages(temperature_c: Array) -> Alignment:
         middle = np.array([(cols - 1) / 2.0, (rows - 1) / 2.0])
         shift[page] = matrix[:, :2] @ middle + matrix[:, 2] - middle
         turn[page] = math.degrees(math.atan2(matrix[1, 0], matrix[0, 0]))
-        corner_turn = abs(math.radians(turn[page])) * float(np.hypot(*middle))
-        if math.hypot(*shift[page]) >= _STILL_PX or corner_turn >= _STILL_PX:
-            aligned[page] = bilinear(temperature_c[page], _places(matrix, rows, cols))
-    return Alignment(aligned, shift, turn, correlation, tuple(failed))
+        place[page] = matrix
+    return Alignment(temperature_c, place, shift, turn, correlation, tuple(failed))
 
 
-def mean_page(temperature_c: Array) -> Array:
-    """Mean of the pages, (rows, cols); pixels that some pages do not reach are averaged over the others."""
-    if np.isfinite(temperature_c).all():
-        return np.asarray(temperature_c.mean(axis=0), dtype=np.float64)
-    return np.asarray(np.nanmean(temperature_c, axis=0), dtype=np.float64)
+@dataclass(frozen=True, slots=True, eq=False)
+class Mean:
+    """The mean of several pages."""
+
+    temperature_c: Array  # (rows, cols); pixels that some pages do not reach are averaged over the others
+    everywhere: Mask  # (rows, cols) the pixels that every page reaches
+
+    def __post_init__(self) -> None:
+        read_only(self)
 
 
-def drift(temperature_c: Array) -> Drift:
-    """Whether a stack without times still changes too much to be averaged.
+def mean_page(pages: Collection[Array]) -> Mean:
+    """Mean of the pages."""
+    shape = next(iter(pages)).shape
+    total, count = np.zeros(shape), np.zeros(shape, dtype=np.intp)
+    for page in pages:
+        there = np.isfinite(page)
+        total += np.where(there, page, 0.0)
+        count += there
+    with np.errstate(invalid="ignore"):  # nan where no page reaches
+        return Mean(np.asarray(total / count, dtype=np.float64), count == len(pages))
+
+
+def drift(pages: Collection[Array], mean: Mean) -> Drift:
+    """Whether a stack without times, of that mean, still changes too much to be averaged.
 
     Pixels are grouped by temperature; a straight line is laid through each group's mean over the pages. The stack
     drifts if the largest change from first to last page is above ¼ K and above four times its uncertainty.
     """
-    pages = temperature_c.shape[0]
-    if pages < 2:
+    count = len(pages)
+    if count < 2:
         return Drift(0.0, 0.0, False)
-    series = _group_means(temperature_c)
-    time = np.arange(pages) - (pages - 1) / 2.0
-    change = (series - series.mean(axis=0)).T @ time / float(time @ time) * (pages - 1)
-    if pages >= 5:
+    series = _group_means(pages, mean)
+    time = np.arange(count) - (count - 1) / 2.0
+    change = (series - series.mean(axis=0)).T @ time / float(time @ time) * (count - 1)
+    if count >= 5:
         second = series[2:] - 2.0 * series[1:-1] + series[:-2]
         scatter = np.maximum(MAD_TO_SIGMA * np.median(np.abs(second), axis=0) / math.sqrt(6.0), 0.01)
     else:
         scatter = np.full(change.shape, _PAGE_JITTER_C)
-    u = scatter * math.sqrt(12.0 * (pages - 1) / (pages * (pages + 1)))
+    u = scatter * math.sqrt(12.0 * (count - 1) / (count * (count + 1)))
     most = int(np.argmax(np.abs(change)))
     drifts = bool(np.any((np.abs(change) > _DRIFT_C) & (np.abs(change) > _DRIFT_SIGMAS * u)))
     return Drift(float(change[most]), float(u[most]), drifts)
 
 
-def _group_means(temperature_c: Array) -> Array:
+def _group_means(pages: Collection[Array], mean: Mean) -> Array:
     """(pages, groups): means over pixels of like temperature, those that every page reaches."""
-    everywhere = np.isfinite(temperature_c).all(axis=0)
-    flat = temperature_c[:, everywhere]
-    order = np.argsort(flat.mean(axis=0), kind="stable")
-    return np.stack([flat[:, part].mean(axis=1) for part in np.array_split(order, _GROUPS) if part.size], axis=1)
+    order = np.argsort(mean.temperature_c[mean.everywhere], kind="stable")
+    groups = [part for part in np.array_split(order, _GROUPS) if part.size]
+    return np.array([[page[mean.everywhere][part].mean(dtype=np.float64) for part in groups] for page in pages])
 
 
 def _gradient(page: Array) -> NDArray[np.float32]:

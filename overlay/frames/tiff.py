@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import io
 import logging
 import math
+import os
 import struct
 import zlib
-from typing import Any
+from typing import Any, BinaryIO
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,8 +21,10 @@ _BOUNDED = (5, 32773)  # LZW and PackBits: each byte unpacks to a bounded number
 _GREY = (0, 1)  # PhotometricInterpretation: white is zero, black is zero
 
 
-def pixels_from_tiff(data: bytes, file: str) -> NDArray[np.generic]:
+def pixels_from_tiff(stream: BinaryIO, file: str) -> NDArray[np.generic]:
     """The values of a grey TIFF, (pages, rows, cols); reduced copies of a page (thumbnails) are passed over.
+
+    Read page by page; several pages come as 32-bit floats, which hold what a camera gives in half the memory.
 
     Raises
     ------
@@ -32,10 +34,11 @@ def pixels_from_tiff(data: bytes, file: str) -> NDArray[np.generic]:
     import tifffile
 
     logging.getLogger("tifffile").addHandler(logging.NullHandler())  # what is wrong is said by the error
-    _check_chain(data, file)
+    _check_chain(stream, file)
+    stream.seek(0)
     try:
-        with tifffile.TiffFile(io.BytesIO(data)) as tiff:
-            return _stack(tiff, data, file)
+        with tifffile.TiffFile(stream) as tiff:
+            return _stack(tiff, stream, file)
     except InputError:
         raise
     except Exception as error:  # a decoder fed with damaged bytes can raise anything
@@ -46,34 +49,44 @@ def pixels_from_tiff(data: bytes, file: str) -> NDArray[np.generic]:
         raise input_error(file, None, f"is a damaged TIFF ({reason})", _REMEDY) from None
 
 
-def _check_chain(data: bytes, file: str) -> None:
+def _check_chain(stream: BinaryIO, file: str) -> None:
     """Follow the page directories; a stack that was cut off would lose its last pages without a word."""
-    order = "<" if data[:2] == b"II" else ">"
-    big = struct.unpack_from(order + "H", data, 2)[0] == 43
-    count_of, offset_of, entry, first = ("Q", "Q", 20, 8) if big else ("H", "I", 12, 4)
+
+    def number(kind: str, place: int) -> int:
+        if place > size:  # of 64 bits, more than a file can be asked for
+            raise struct.error
+        stream.seek(place)
+        return int(struct.unpack(order + kind, stream.read(struct.calcsize(kind)))[0])
+
+    size = stream.seek(0, os.SEEK_END)
+    stream.seek(0)
+    order = "<" if stream.read(2) == b"II" else ">"
     seen: set[int] = set()
     try:
-        (place,) = struct.unpack_from(order + offset_of, data, first)
+        big = number("H", 2) == 43
+        count_of, offset_of, entry, first = ("Q", "Q", 20, 8) if big else ("H", "I", 12, 4)
+        place = number(offset_of, first)
         while place:
             if place in seen:
                 raise input_error(file, None, "is a damaged TIFF (its pages follow each other in a circle)", _REMEDY)
             seen.add(place)
             if len(seen) > MOST_PAGES:
                 raise input_error(file, None, f"holds more than {MOST_PAGES} pages", "take fewer pages")
-            (entries,) = struct.unpack_from(order + count_of, data, place)
-            (place,) = struct.unpack_from(order + offset_of, data, place + struct.calcsize(count_of) + entries * entry)
+            entries = number(count_of, place)
+            place = number(offset_of, place + struct.calcsize(count_of) + entries * entry)
     except struct.error:
         what = f"is cut off: the directory of page {max(len(seen), 1)} lies beyond its end"
         raise input_error(file, None, what, "copy or save it again") from None
 
 
-def _stack(tiff: Any, data: bytes, file: str) -> NDArray[np.generic]:
+def _stack(tiff: Any, stream: BinaryIO, file: str) -> NDArray[np.generic]:
+    size = stream.seek(0, os.SEEK_END)
     pages = [page for page in (tiff.pages[index] for index in range(len(tiff.pages))) if not page.is_reduced]
     if not pages:
         raise input_error(file, None, "is a TIFF without a page", _REMEDY)
     first = pages[0]
     for number, page in enumerate(pages, start=1):
-        _check_page(page, number, len(data), file)
+        _check_page(page, number, size, file)
         if page.shape != first.shape or page.dtype != first.dtype:
             what = f"page {number} is {_shown(page)}, page 1 is {_shown(first)}"
             raise input_error(file, None, what, "give a stack of pages that are alike")
@@ -82,21 +95,23 @@ def _stack(tiff: Any, data: bytes, file: str) -> NDArray[np.generic]:
         what = f"announces {announced} pages but has {len(pages)} page directories"
         raise input_error(file, None, what, "save the stack with one directory a page, or as .npy")
     check_size(file, len(pages), *first.shape)
-    check_unpacking(file, len(data), len(pages) * first.shape[0] * first.shape[1] * first.dtype.itemsize)
-    values = np.empty((len(pages), *first.shape), first.dtype)
+    check_unpacking(file, size, len(pages) * first.shape[0] * first.shape[1] * first.dtype.itemsize)
+    values = np.empty((len(pages), *first.shape), first.dtype if len(pages) == 1 else np.float32)
     for number, page in enumerate(pages, start=1):
-        _check_unpacked(page, number, data, file)
-        values[number - 1] = page.asarray()
+        _check_unpacked(page, number, stream, file)
+        with np.errstate(over="ignore"):  # what is beyond 32 bits is no temperature, and refused as such
+            values[number - 1] = page.asarray()
     return values
 
 
-def _check_unpacked(page: Any, number: int, data: bytes, file: str) -> None:
+def _check_unpacked(page: Any, number: int, stream: BinaryIO, file: str) -> None:
     """A packed strip holds what the page needs and no more; the decoder itself would take whatever comes."""
     if page.compression not in _DEFLATE:
         return
     needed = math.prod(page.chunks) * page.dtype.itemsize  # of a strip or a tile, which may reach over the edge
     for offset, count in zip(page.dataoffsets, page.databytecounts, strict=True):
-        unpacked = zlib.decompressobj().decompress(data[offset : offset + count], needed + 1)
+        stream.seek(offset)
+        unpacked = zlib.decompressobj().decompress(stream.read(count), needed + 1)
         if len(unpacked) > needed:
             what = f"page {number} unpacks to more values than it has pixels"
             raise input_error(file, None, what, "save it again, without compression")

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import TypeVar
+
+import numpy as np
 
 from overlay.board.model import Board
 from overlay.errors import InputError, Problem, input_error, raise_errors
@@ -32,7 +34,7 @@ class CaptureData:
     """One capture with everything its files say."""
 
     settings: CaptureSettings
-    frame: Frame
+    frame: Frame  # of a stack whose board is settled only the last page: the mean of all is in ``page``
     page: Page  # what of the frame is read
     points: tuple[ControlPoint, ...]
     cold: tuple[Frame, ...]  # of the unpowered board, for an emissivity map
@@ -100,9 +102,10 @@ def load_files(
     raise_errors(problems)
     assert frame is not None
     assert page is not None
+    settled = frame.pages > 1 and page.warming is None
     return CaptureData(
         settings=capture,
-        frame=frame,
+        frame=_last_page(frame) if settled else frame,
         page=page,
         points=points or (),
         cold=tuple(item for item in cold if item is not None),
@@ -113,6 +116,12 @@ def load_files(
         size_of_source=curve,
         inputs=tuple(inputs),
     )
+
+
+def _last_page(frame: Frame) -> Frame:
+    """The last page alone: a long record takes more memory than all that is made of it."""
+    times_s = None if frame.times_s is None else frame.times_s[-1:]
+    return replace(frame, temperature_c=np.array(frame.temperature_c[-1:], dtype=np.float64), times_s=times_s)
 
 
 def _ambient_log(folder: Path, capture: CaptureSettings, frame: Frame | None) -> AmbientLog | None:

@@ -9,7 +9,7 @@ import numpy as np
 
 from overlay.errors import input_error
 from overlay.frames.frame import Array, Frame
-from overlay.frames.stack import align_pages, combine_pages, drift
+from overlay.frames.stack import AlignedPages, align_pages, combine_pages, drift, mean_page
 from overlay.job.ambient_log import AmbientLog
 from overlay.reading.curves import part_curves, settled_reading
 from overlay.reading.model import FrameReading
@@ -24,7 +24,7 @@ class Page:
     temperature_c: Array
     averaged: int  # how many pages are in it
     notes: tuple[str, ...]
-    warming: Array | None = None  # (pages, rows, cols) put over the last one, where the board is still warming up
+    warming: AlignedPages | None = None  # put over the last one, where the board is still warming up
     times_s: Array | None = None
 
 
@@ -40,18 +40,18 @@ def page_of(frame: Frame, file: str) -> Page:
         combined = combine_pages(frame, file)
         return Page(combined.temperature_c, combined.pages, combined.notes)
     alignment = align_pages(frame.temperature_c)
-    kept = np.setdiff1d(np.arange(frame.pages), alignment.failed)
-    pages, times = alignment.temperature_c[kept], frame.times_s[kept]
-    pages = np.where(np.isfinite(pages), pages, pages[-1])  # pixels a re-aimed page does not reach
+    times = frame.times_s[list(alignment.kept)]
+    pages = AlignedPages(alignment, filled=True)
+    mean = mean_page(pages)
     notes = []
     if alignment.failed:
         numbers = ", ".join(str(page + 1) for page in alignment.failed)
         notes.append(f"page {numbers} of {file} could not be put over the last page and was left out")
     if alignment.moved:
         notes.append(f"pages of {file} were moved by up to {alignment.largest_px:.1f} px to lie over one another")
-    if not drift(pages).drifts:
-        return Page(pages.mean(axis=0), len(pages), (*notes, f"{file} is settled over its {len(pages)} pages"))
-    return Page(pages[-1], 1, tuple(notes), pages, times)
+    if not drift(pages, mean).drifts:
+        return Page(mean.temperature_c, len(pages), (*notes, f"{file} is settled over its {len(pages)} pages"))
+    return Page(alignment.page(frame.pages - 1), 1, tuple(notes), pages, times)
 
 
 def with_settled_values(
@@ -74,7 +74,7 @@ def with_settled_values(
     """
     if page.warming is None or page.times_s is None:
         return reading, page.notes
-    curves = part_curves(view, np.stack([leaving_of(each) for each in page.warming]), reading)
+    curves = part_curves(view, (leaving_of(each) for each in page.warming), reading)
     names = [name for name, curve in curves.items() if np.isfinite(curve).all()]
     if not names:
         return reading, (*page.notes, "no part could be followed over the pages; the last page is read as it is")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -23,15 +23,15 @@ _MOST_CONTRAST = 6.0  # of a part against what its pixels show of it
 _LEAST_CONTRAST_SHARE = 0.01  # of the radiance, below which part and board are alike
 
 
-def part_curves(view: View, pages: Array, reading: FrameReading) -> dict[str, Array]:
+def part_curves(view: View, pages: Iterable[Array], reading: FrameReading) -> dict[str, Array]:
     """Surface peak of each read part on every page, by refdes, each (pages,) in °C.
 
     Parameters
     ----------
     view
         Of the page that ``reading`` came from.
-    pages : (pages, rows, cols)
-        Leaving radiance of all pages, in that page's pixels.
+    pages
+        Leaving radiance (rows, cols) of all pages, in that page's pixels, one by one.
 
     A part's pixels and those of the board around it are followed over time; where the part stands against the
     board by more on the page that was read in full (blur undone, peak over mean), it does so by the same factor on
@@ -49,17 +49,18 @@ def part_curves(view: View, pages: Array, reading: FrameReading) -> dict[str, Ar
     reach = 2.0 * np.array([top.px_per_mm for top in tops])
     around = pixel_weights_of(list(shapely.buffer(hulls, reach, quad_segs=4)), shape) if tops else []
     readings = {item.refdes: item for item in reading.readings}
-    flat = pages.reshape(len(pages), -1)
+    board = [_only(ring, bare) for ring in around]
+    followed = np.array(
+        [[(body.mean(page), ring.mean(page)) for body, ring in zip(own, board, strict=True)] for page in pages]
+    )
     reflected = float(view.band.radiance(view.reflected_c))
     curves = {}
-    for top, body, ring in zip(tops, own, around, strict=True):
+    for index, (top, body) in enumerate(zip(tops, own, strict=True)):
         item = readings.get(top.face.component.refdes)
         if item is None or item.peak_c is None or item.emissivity is None or body.weight.sum() <= 0.0:
             continue
         final = _leaving(view, item)
-        on_body = _followed(flat, body, shape)
-        on_board = _followed(flat, _only(ring, bare), shape)
-        leaving = _scaled(on_body, on_board, final)
+        leaving = _scaled(followed[:, index, 0], followed[:, index, 1], final)
         curves[item.refdes] = surface_temperature_c(view.band, leaving, item.emissivity, reflected)
     return curves
 
@@ -140,18 +141,9 @@ def _only(weights: Weights, mask: NDArray[np.bool_]) -> Weights:
     return replace(weights, rows=weights.rows[keep], cols=weights.cols[keep], weight=weights.weight[keep])
 
 
-def _followed(flat: Array, weights: Weights, shape: tuple[int, int]) -> Array | None:
-    """Weighted mean of a region on every page, (pages,); None for an empty region."""
-    total = float(weights.weight.sum())
-    if total <= 0.0:
-        return None
-    return np.asarray(flat[:, weights.rows * shape[1] + weights.cols] @ weights.weight / total)
-
-
-def _scaled(on_body: Array | None, on_board: Array | None, final: float) -> Array:
-    """The part's own radiance on every page, ending at ``final``."""
-    assert on_body is not None
-    if on_board is None:
+def _scaled(on_body: Array, on_board: Array, final: float) -> Array:
+    """The part's own radiance on every page, ending at ``final``; nan for the board where none of it is seen."""
+    if np.isnan(on_board).any():
         return np.asarray(on_body + (final - on_body[-1]))
     seen = on_body[-1] - on_board[-1]
     if abs(seen) < _LEAST_CONTRAST_SHARE * abs(on_board[-1]):

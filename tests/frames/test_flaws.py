@@ -87,7 +87,7 @@ def test_a_crosshair_and_text_burnt_in_are_left_out_and_what_lay_under_them_is_f
     flaws = find_flaws(page[None])
     assert (flaws.left_out == mark).all()
     assert not flaws.saturated.any()
-    mended = filled(page[None], flaws.left_out)[0]
+    mended = filled(page, flaws.left_out)
     assert (mended[~mark] == page[~mark]).all()
     assert np.median(np.abs(mended - clean)[mark]) < 1.0
 
