@@ -15,6 +15,9 @@ def map_(
     fail_on: Annotated[
         str, typer.Option("--fail-on", metavar="VERDICT[,VERDICT]", help="Exit with 1 if a part has such a verdict.")
     ] = "",
+    page_one: Annotated[
+        bool, typer.Option("--page-one", help="Only the first page of the PDF; the other files as ever.")
+    ] = False,
 ) -> None:
     """Read every part, judge margins, write the reports.
 
@@ -31,7 +34,7 @@ def map_(
     with progress_bar() as progress:
         analysis = analyse(read_job(job), progress, workers=cores())
         progress("writing reports", 0.9)
-        written = write_map_reports(analysis, out)
+        written = write_map_reports(analysis, out, only_page_one=page_one)
     say(map_text(analysis, written))
     errors = [problem for problem in analysis.problems if problem.severity == "error"]
     for problem in errors:

@@ -73,7 +73,6 @@ LONG = {
     "overlay/job/settings.py": "",
     "overlay/registration/propose.py": "",
     "overlay/report/campaign_pages.py: campaign_pdf": "",
-    "overlay/report/maps.py: board_map": "",
     "overlay/report/probe_pages.py": "",
     "overlay/report/results.py": "",
     "overlay/report/shot_pages.py: shot_plan_pdf": "",

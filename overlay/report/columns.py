@@ -48,6 +48,7 @@ class Column:
     places: str
     raw: Callable[[PartRow], str] | None = None
     number: bool = False
+    prose: bool = False  # broken into lines rather than made wider
     width_mm: float = 12.0
     first_mm: float = 14.0
 
@@ -82,8 +83,17 @@ def _peak_c(row: PartRow) -> float | None:
     return None if row.trusted is None else row.trusted.peak_c
 
 
+def _limit_place(row: PartRow) -> str:
+    """Where a limit is from, short: the whole of it stands under "Where the limits come from"."""
+    source = row.margin.limit_source or DASH
+    return source if len(source) <= _LONGEST_SOURCE else f"{source[: _LONGEST_SOURCE - 1].rstrip()}…"
+
+
 def _load(row: PartRow) -> str:
     return DASH if row.margin.load_ratio is None else f"{row.margin.load_ratio:.0%}"
+
+
+_LONGEST_SOURCE = 44  # letters: two lines of its column
 
 
 COLUMNS: tuple[Column, ...] = (
@@ -160,10 +170,10 @@ COLUMNS: tuple[Column, ...] = (
         "limit_source",
         "limit from",
         lambda row: row.margin.limit_source or DASH,
-        "first page csv",
+        "page csv",
         lambda row: row.margin.limit_source,
-        first_mm=37,
     ),
+    Column("limit_place", "limit from", _limit_place, "first", prose=True, first_mm=37),
     Column("worst_capture", "capture", lambda row: row.capture, "page csv text"),
     Column("peak_c", "peak °C", lambda row: row.peak, "first all page csv", _number(2, _peak_c), number=True),
     Column("mean_c", "mean °C", _number(2, _mean_c), "csv", number=True),

@@ -11,9 +11,9 @@ import numpy as np
 from overlay.board.model import Board, Component, Side
 from overlay.comparison.model import Change, Comparison
 from overlay.job.analysis import Analysis
+from overlay.report.board_map import MapRoom, board_map
 from overlay.report.content import DASH, kelvin
 from overlay.report.drawing import Drawing
-from overlay.report.maps import board_map
 from overlay.report.palette import Look, rgb, scale_colors
 from overlay.report.results import number
 from overlay.report.tables import csv_text
@@ -168,7 +168,7 @@ def rise_map(
     tags = [(on_side[name], f"{name}  {kelvin(rise)} K", rise, False) for name, rise in hottest if name in on_side]
     description = f"Rise of each part of the {side} side, {board.name} {board.revision}"
     column = min(27.0, 0.185 * size[0])
-    return board_map(board, side, *size, look_of, title_of, tags, description, column)
+    return board_map(board, side, MapRoom(*size, column), look_of, title_of, tags, description)
 
 
 def difference_map(board: Board, side: Side, comparison: Comparison, size: tuple[float, float]) -> Drawing:
@@ -202,7 +202,7 @@ def difference_map(board: Board, side: Side, comparison: Comparison, size: tuple
         if change.changed and change.match.other.component.side == side
     ]
     tags += [(part, f"{part.refdes}  added", 0.0, False) for part in comparison.added if part.side == side]
-    return board_map(board, side, *size, look_of, title_of, tags, f"Change of rise, {side} side")
+    return board_map(board, side, MapRoom(*size), look_of, title_of, tags, f"Change of rise, {side} side")
 
 
 def _blend(share: float) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
@@ -28,6 +29,10 @@ _BURN_CAUTION_C = 60.0  # projected surface from which a burn caution is printed
 # A part that nobody rated counts as hot from here: 85 °C is the lowest rating that is common among parts, and a rise
 # of 20 K shows that it takes part in the heating (own choices).
 _HOT_FROM_C, _HOT_FROM_RISE_K = 85.0, 20.0
+
+
+_NUMBERED = re.compile(r"(.*?[^\d])(0|[1-9]\d{0,8})")
+_SHORTEST_RUN = 3  # designators that are drawn together
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,6 +199,25 @@ def is_overlooked(part: Component) -> bool:
 def not_judged(rows: Iterable[PartRow]) -> tuple[PartRow, ...]:
     """Parts without a verdict on their temperature: unseen or unrated."""
     return tuple(row for row in rows if row.verdict in ("unseen", "unrated"))
+
+
+def name_ranges(names: Iterable[str]) -> str:
+    """Designators with runs drawn together: ``C1, R1–R4, R7``; in the order of letters, then numbers."""
+    runs: list[list[tuple[str, int]]] = []
+    numbered = {}
+    for name in dict.fromkeys(names):
+        found = _NUMBERED.fullmatch(name)
+        numbered[(found[1], int(found[2])) if found else (name, -1)] = name
+    for prefix, number in sorted(numbered):
+        if runs and number >= 0 and runs[-1][-1] == (prefix, number - 1):
+            runs[-1].append((prefix, number))
+        else:
+            runs.append([(prefix, number)])
+    words = []
+    for run in runs:
+        first, last = numbered[run[0]], numbered[run[-1]]
+        words += [numbered[one] for one in run] if len(run) < _SHORTEST_RUN else [f"{first}\N{EN DASH}{last}"]
+    return ", ".join(words)
 
 
 def hot_spot_words(spot: HotSpot) -> str:

@@ -5,15 +5,15 @@ Every picture of a report is built once as a `Drawing`; ``pdf.py`` and ``html.py
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from overlay.frames.frame import Array
-from overlay.report.leaders import Ways, ways_between
+from overlay.report.leaders import Ways, outside
 from overlay.report.palette import Hatch
 
 Anchor = Literal["start", "middle", "end"]
@@ -85,6 +85,20 @@ class Drawing:
     description: str = ""  # what a reader who cannot see it should know
 
 
+def shifted(marks: Iterable[Mark], by_mm: tuple[float, float]) -> list[Mark]:
+    """The marks moved on their sheet."""
+    dx, dy = by_mm
+    moved: list[Mark] = []
+    for mark in marks:
+        if isinstance(mark, Area):
+            moved.append(replace(mark, rings=tuple(ring + np.array([dx, dy]) for ring in mark.rings)))
+        elif isinstance(mark, Line):
+            moved.append(replace(mark, points=mark.points + np.array([dx, dy])))
+        else:
+            moved.append(replace(mark, x_mm=mark.x_mm + dx, y_mm=mark.y_mm + dy))
+    return moved
+
+
 @dataclass(frozen=True, slots=True)
 class Placing:
     """Board or pixel coordinates to paper: ``paper = origin + scale · (x, ±y)``."""
@@ -141,6 +155,10 @@ class Tag:
     bold: bool = False
 
 
+_NAMED_BODY_MM = 3.0  # bodies of this size bear their name, which no line should strike out
+_NOTHING = np.zeros((1, 2))  # of no size
+
+
 @dataclass(slots=True)
 class _Column:
     x_mm: float
@@ -154,7 +172,7 @@ def leader_marks(
     sheet: tuple[float, float],
     size_mm: float = 2.4,
     line: str = "#1d1d1b",
-    around: Sequence[Array] = (),
+    around: Mapping[str, Array] | None = None,
 ) -> tuple[Mark, ...]:
     """Labels in two columns beside a picture, each with a line to its place, none over another.
 
@@ -171,7 +189,7 @@ def leader_marks(
     line
         Colour of the leaders: one that shows on the picture and beside it.
     around
-        Rings (n, 2) of the bodies on the sheet, a label's own among them.
+        Rings (n, 2) of the bodies on the sheet by part: a label's line may leave its own.
     """
     west, _, east, _ = inner
     width, height = sheet
@@ -189,7 +207,7 @@ def leader_marks(
                 column.tags.append(tag)
                 break
     marks: list[Mark] = []
-    ways = ways_between(around, inner) if len(around) else None
+    ways = Ways(around, (west - 4.0, 0.0, east + 4.0, height)) if around else None
     for column in (left, right):
         marks += _column_marks(column, height, pitch, size_mm, line, ways)
     return tuple(marks)
@@ -207,12 +225,15 @@ def _column_marks(
     ys = _spread(wanted, pitch, low, high)
     marks: list[Mark] = []
     step = 1.2 if column.anchor == "start" else -1.2
-    for tag, y in zip(tags, ys, strict=True):
-        knee = column.x_mm - step
+    knee = column.x_mm - step
+    # the shortest first: long ways have more room to go round them
+    for tag, y in sorted(zip(tags, ys, strict=True), key=lambda one: (round(abs(one[0].x_mm - knee), 3), one[0].text)):
         gate = (knee - step, float(y))
         way = np.array([[tag.x_mm, tag.y_mm], gate])
         if ways is not None:
-            way = ways.between((tag.x_mm, tag.y_mm), gate)
+            way = ways.taken((tag.x_mm, tag.y_mm), gate, tag.part)
+            if min(np.ptp(ways.rings.get(tag.part, _NOTHING), axis=0)) >= _NAMED_BODY_MM:
+                way = outside(way, ways.rings[tag.part])
         points = np.concatenate([way, [[knee, y]]])
         marks.append(Line(points, line, 0.14, part=tag.part))
         text_y = float(y) - size_mm * 0.35

@@ -7,18 +7,19 @@ from typing import Any
 
 import numpy as np
 from reportlab.lib.units import mm
-from reportlab.platypus import PageBreak, Spacer
+from reportlab.platypus import Spacer
 
 from overlay.heat.model import BoardSource, FrameHeat, HeatCall, PartHeat
 from overlay.job.analysis import Analysis
 from overlay.report.drawing import Area, Drawing, Label, Line, Mark
 from overlay.report.heat_words import CAVEAT, heaters_words, share_words, sources_of
 from overlay.report.palette import FAINT, INK
-from overlay.report.pdf_page import INNER_MM, heading, paragraph, table
+from overlay.report.pdf_page import INNER_MM, paragraph, section, table
 from overlay.report.pdf_paint import DrawingFlowable
 
 _MOST_BARS, _MOST_ROWS = 16, 30  # half a page each
 _BAR_MM, _NAME_MM = 5.0, 42.0  # a line's height; room for a name and its watts
+_HEAT_HEAD_MM = 48.0  # heading, how to read it, and the first rows below the bars
 _FILL = "#dd6a55"
 
 
@@ -27,7 +28,9 @@ def heat_pages(analysis: Analysis) -> list[Any]:
     story: list[Any] = []
     for capture in analysis.captures:
         if capture.heat is not None:
-            story += [PageBreak(), heading(f'What makes the heat in "{capture.name}"'), *_page(capture.heat)]
+            bars_mm = _BAR_MM * min(len(sources_of(capture.heat)), _MOST_BARS)
+            story += section(f'What makes the heat in "{capture.name}"', _HEAT_HEAD_MM + bars_mm)
+            story += _page(capture.heat)
     return story
 
 
@@ -45,7 +48,7 @@ def _page(heat: FrameHeat) -> list[Any]:
     story.append(Spacer(1, 2 * mm))
     story.append(
         table(
-            ("part", "call", "own K", "± K", "share, watts", "heated by others"),
+            ("part", "call", "own K", "± K (2u)", "share, watts", "heated by others"),
             [_row(part) for part in warm[:_MOST_ROWS]],
             (18, 28, 14, 13, 48, 65),
             right=(2, 3),

@@ -15,10 +15,11 @@ from overlay.job.analysis import Analysis, CaptureAnalysis
 from overlay.margin.budget import coverage_factor
 from overlay.margin.model import VERDICTS
 from overlay.reading.hotspots import RULE
+from overlay.report.board_map import margin_map
 from overlay.report.columns import columns_of
 from overlay.report.content import PartRow, cautions, hot_spot_words, kelvin, part_rows, probability, sentences
+from overlay.report.frame_map import frame_map
 from overlay.report.heat_words import CAVEAT, heat_words, share_words, sources_of
-from overlay.report.maps import frame_map, margin_map
 from overlay.report.opening import AREA_HEADINGS, area_rows, opening, record_lines
 from overlay.report.palette import LOOKS
 from overlay.report.results import summary, tool_version

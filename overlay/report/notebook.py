@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from overlay.board.model import Side
 from overlay.job.analysis import Analysis
+from overlay.report.board_map import margin_map
 from overlay.report.content import part_rows
-from overlay.report.maps import margin_map
 from overlay.report.svg import svg_text
 
 SIDES: tuple[Side, ...] = ("top", "bottom")

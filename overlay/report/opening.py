@@ -8,7 +8,7 @@ from overlay.job.analysis import Analysis
 from overlay.job.settings import RecordSettings
 from overlay.margin.budget import coverage_factor
 from overlay.margin.joint import joint_risk
-from overlay.report.content import PartRow, hot_unjudged, kelvin, probability
+from overlay.report.content import PartRow, hot_unjudged, kelvin, name_ranges, probability
 
 _RECORD_WORDS = {
     "date": "date",
@@ -150,4 +150,4 @@ def limit_sources(rows: Sequence[PartRow]) -> tuple[tuple[tuple[str, str], ...],
         silent += any(not one.limit_source for one in limits)
         if row.margin.policy:
             found.setdefault(row.margin.policy, []).append(row.refdes)
-    return tuple((source, ", ".join(dict.fromkeys(names))) for source, names in found.items()), silent
+    return tuple((source, name_ranges(names)) for source, names in found.items()), silent

@@ -8,37 +8,33 @@ from typing import Any
 from reportlab.lib.units import mm
 from reportlab.platypus import Spacer
 
+from overlay.files import InputFile
 from overlay.job.analysis import Analysis
 from overlay.report.content import DASH, PartRow, cautions, kelvin, not_judged, rms_words, sentences
 from overlay.report.opening import limit_sources, record_lines
-from overlay.report.palette import LOOKS
+from overlay.report.page_one import verdict_shades
 from overlay.report.pdf_page import heading, paragraph, section, table
 from overlay.report.results import tool_version
-from overlay.report.tasks import tasks
 
 _MOST_BUDGETS = 40  # two pages; the rest stand in results.json
 
 
-def verdict_shades(rows: Sequence[PartRow], column: int) -> list[tuple[int, int, str, str]]:
-    """The verdict cells of a table in their looks, as `table` wants its shades."""
-    return [(index, column, LOOKS[row.verdict].fill, LOOKS[row.verdict].ink) for index, row in enumerate(rows)]
-
-
 def record_page(analysis: Analysis, rows: Sequence[PartRow]) -> list[Any]:
-    """The test record as one block, where limits come from, and the whole work list."""
+    """The test record as one block, and where limits come from."""
     lines = record_lines(analysis.job.settings.record)
     missing = [what for what, value in lines if not value]
     story: list[Any] = [
-        *section("Test record"),
-        table(("what", "as recorded"), [(what, value or DASH) for what, value in lines if value], (40, 146), wrap=(1,)),
+        *section("Test record", 40.0),
     ]
+    if known := [(what, value) for what, value in lines if value]:
+        story.append(table(("what", "as recorded"), known, (40, 146), wrap=(1,)))
     if missing:
         story.append(paragraph(f"Not recorded ([record] in job.toml): {', '.join(missing)}.", 7.5, before=2))
     story.append(
         paragraph("Tested by ______________________   Checked by ______________________   Date ______", 8.0, before=8)
     )
     sources, silent = limit_sources(rows)
-    story += [Spacer(1, 5 * mm), heading("Where the limits come from"), Spacer(1, 1 * mm)]
+    story += section("Where the limits come from", 30.0)
     if sources:
         story.append(table(("data sheet or policy", "parts"), sources, (80, 106), wrap=(0, 1), size=6.5))
     if silent:
@@ -48,11 +44,6 @@ def record_page(analysis: Analysis, rows: Sequence[PartRow]) -> list[Any]:
         )
     if not sources and not silent:
         story.append(paragraph("No limit was given.", 7.5))
-    found = tasks(rows)
-    if found:
-        story += [Spacer(1, 5 * mm), heading("Work list"), Spacer(1, 1 * mm)]
-        cells = [(task.what, ", ".join(task.parts), task.why) for task in found]
-        story.append(table(("to do", "parts", "why"), cells, (66, 70, 50), wrap=(0, 1, 2), size=6.5))
     return story
 
 
@@ -173,20 +164,26 @@ def registration_pages(analysis: Analysis) -> list[Any]:
     return story
 
 
+def inputs_table(inputs: Sequence[InputFile]) -> Any:
+    """Files with the digests of the bytes that were used, two beside each other."""
+    cells = [(item.file, item.sha256) for item in inputs]
+    cells += [("", "")] * (len(cells) % 2)
+    half = len(cells) // 2
+    rows = [(*one, *other) for one, other in zip(cells[:half], cells[half:], strict=True)]
+    return table(("file", "SHA-256", "file", "SHA-256"), rows, (22, 71, 22, 71), wrap=(0, 1, 2, 3), size=4.9)
+
+
 def closing_pages(analysis: Analysis) -> list[Any]:
     """Cautions, remarks on the input, and the inputs with their digests."""
     story: list[Any] = section("Cautions")
     story += [paragraph(f"•  {text}", 8.0, before=2) for text in cautions(analysis)]
     if analysis.problems:
-        story += [Spacer(1, 4 * mm), heading("Remarks on the input")]
+        story.append(heading("Remarks on the input"))
         story += [paragraph(str(problem), 7.0, before=1) for problem in analysis.problems]
     story += [
-        Spacer(1, 4 * mm),
         heading("Inputs"),
         paragraph(f"board-overlay {tool_version()}; placement in {analysis.job.board.placement_units}.", 7.5),
         Spacer(1, 1 * mm),
-        table(
-            ("file", "SHA-256"), [(item.file, item.sha256) for item in analysis.inputs], (66, 120), wrap=(0,), size=6.5
-        ),
+        inputs_table(analysis.inputs),
     ]
     return story

@@ -1,67 +1,20 @@
-"""Paints a `Drawing` on a PDF page, and knows which letters the page's fonts have."""
+"""Paints a `Drawing` on a PDF page."""
 
 from __future__ import annotations
 
-from pathlib import Path
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
 from reportlab.lib.colors import HexColor
 from reportlab.lib.units import mm
 from reportlab.lib.utils import ImageReader
-from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.platypus import Flowable
 
-from overlay.plain_text import visible
 from overlay.report.drawing import Area, Drawing, Label, Line, Mark, Picture
+from overlay.report.pdf_fonts import draw_text, width_mm
 
-REGULAR, BOLD = "Page", "PageBold"
 _HATCH_STEP_MM = 0.9  # still seen as lines in print, and several in a small body
-# Letters that data often hold and the fonts lack, by ones they have.
-_NEAREST = {
-    "\N{NARROW NO-BREAK SPACE}": "\N{NO-BREAK SPACE}",
-    "\N{GREEK CAPITAL LETTER OMEGA}": "\N{OHM SIGN}",
-    "\N{OHM SIGN}": "Ω",
-    "\N{GREEK SMALL LETTER MU}": "µ",
-    "\N{GREEK CAPITAL LETTER DELTA}": "\N{INCREMENT}",
-    "\N{RIGHTWARDS ARROW}": "»",
-}
-
-
-def register_fonts() -> None:
-    """Make the page's two fonts known; they come with the PDF library and hold Latin, Greek and signs."""
-    import reportlab
-
-    folder = Path(reportlab.__file__).parent / "fonts"
-    if REGULAR not in pdfmetrics.getRegisteredFontNames():
-        pdfmetrics.registerFont(TTFont(REGULAR, str(folder / "Vera.ttf")))
-        pdfmetrics.registerFont(TTFont(BOLD, str(folder / "VeraBd.ttf")))
-        pdfmetrics.registerFontFamily(REGULAR, normal=REGULAR, bold=BOLD, italic=REGULAR, boldItalic=BOLD)
-
-
-def printable(text: str) -> str:
-    """The text with letters that the font lacks replaced by the nearest, else by a question mark."""
-    glyphs = pdfmetrics.getFont(REGULAR).face.charToGlyph
-
-    def drawn(letter: str) -> str:
-        if ord(letter) in glyphs:
-            return letter
-        near = _NEAREST.get(letter, "?")
-        return near if ord(near) in glyphs else "?"
-
-    return "".join(map(drawn, visible(text)))
-
-
-def fitted(text: str, width_mm: float, size_pt: float, *, bold: bool = False) -> str:
-    """The text cut, with an ellipsis, to what fits the width."""
-    text = printable(text)
-    font = BOLD if bold else REGULAR
-    if pdfmetrics.stringWidth(text, font, size_pt) <= width_mm * mm:
-        return text
-    while text and pdfmetrics.stringWidth(text + "…", font, size_pt) > width_mm * mm:
-        text = text[:-1]
-    return text.rstrip() + "…"
 
 
 class DrawingFlowable(Flowable):  # type: ignore[misc]  # the library has no types
@@ -77,6 +30,35 @@ class DrawingFlowable(Flowable):  # type: ignore[misc]  # the library has no typ
 
     def draw(self) -> None:
         paint(self.canv, self.drawing)
+
+
+class FittingDrawing(Flowable):  # type: ignore[misc]
+    """A drawing made for the height that is left on its page.
+
+    Parameters
+    ----------
+    make
+        Gives the drawing for a height in mm.
+    least_mm, most_mm
+        Heights between which it is made; where less than the least is left it goes to the next page.
+    below_mm
+        What is to be kept free for what follows it.
+    """
+
+    def __init__(self, make: Callable[[float], Drawing], least_mm: float, most_mm: float, below_mm: float) -> None:
+        super().__init__()
+        self._make, self._least_mm, self._most_mm, self._below_mm = make, least_mm, most_mm, below_mm
+        self._drawing = make(most_mm)
+
+    def wrap(self, _width: float, height: float) -> tuple[float, float]:
+        room_mm = min(max(height / mm - self._below_mm, self._least_mm), self._most_mm)
+        if self._drawing.height_mm > room_mm:
+            self._drawing = self._make(room_mm)
+        self.width, self.height = self._drawing.width_mm * mm, self._drawing.height_mm * mm
+        return self.width, self.height
+
+    def draw(self) -> None:
+        paint(self.canv, self._drawing)
 
 
 def paint(canvas: Any, drawing: Drawing) -> None:
@@ -161,19 +143,17 @@ def _paint_hatch(canvas: Any, area: Area) -> None:
 
 
 def _paint_label(canvas: Any, label: Label) -> None:
-    font = BOLD if label.bold else REGULAR
-    size = label.size_mm * mm
-    text = printable(label.text)
-    width = pdfmetrics.stringWidth(text, font, size)
+    size_pt = label.size_mm * mm
+    width = width_mm(label.text, size_pt, bold=label.bold)
     canvas.translate(label.x_mm * mm, label.y_mm * mm)
     canvas.rotate(label.angle_deg)
     x = {"start": 0.0, "middle": -width / 2, "end": -width}[label.anchor]
     if label.halo is not None:
         canvas.setFillColor(HexColor(label.halo))
-        canvas.rect(x - 0.2 * size, -0.25 * size, width + 0.4 * size, 1.15 * size, stroke=0, fill=1)
+        around = 0.2 * label.size_mm
+        canvas.rect((x - around) * mm, -0.25 * size_pt, (width + 2 * around) * mm, 1.15 * size_pt, stroke=0, fill=1)
     canvas.setFillColor(HexColor(label.color))
-    canvas.setFont(font, size)
-    canvas.drawString(x, 0, text)
+    draw_text(canvas, label.text, x, 0.0, size_pt, bold=label.bold)
 
 
 def _paint_picture(canvas: Any, picture: Picture) -> None:

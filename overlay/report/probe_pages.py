@@ -15,9 +15,10 @@ from overlay.job.analysis import Analysis
 from overlay.probes.model import MISPLACED_MM, ProbePlace, ProbePlan
 from overlay.probes.read import COLUMNS, PLAN_COLUMNS
 from overlay.probes.wire import class_u_c
+from overlay.report.board_map import body_corners_mm, outline_rings
 from overlay.report.content import cautions, kelvin
 from overlay.report.drawing import Area, Drawing, Label, Line, Mark, Picture, Placing
-from overlay.report.maps import body_corners_mm, frame_range_c, outline_rings
+from overlay.report.frame_map import frame_range_c
 from overlay.report.palette import BOARD, FAINT, INK, PAPER, colored
 from overlay.report.tables import csv_text
 

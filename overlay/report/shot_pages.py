@@ -10,8 +10,8 @@ from typing import Any
 import numpy as np
 
 from overlay.board.model import Board, Side
+from overlay.report.board_map import body_corners_mm, outline_rings
 from overlay.report.drawing import Area, Drawing, Label, Line, Mark, placing_into
-from overlay.report.maps import body_corners_mm, outline_rings
 from overlay.report.palette import BOARD, FAINT, INK, PAPER
 from overlay.report.tables import csv_text
 from overlay.shots.model import Shortfall, Shot, ShotPlan

@@ -25,8 +25,18 @@ class Task:
 
     @property
     def words(self) -> str:
-        more = f" and {len(self.parts) - _MOST_NAMED} more" if len(self.parts) > _MOST_NAMED else ""
-        return f"{self.what}: {', '.join(self.parts[:_MOST_NAMED])}{more} ({self.why})"
+        """In one sentence, with the first of its parts by name."""
+        return f"{self.what}: {self.named(_MOST_NAMED)} ({self.why})"
+
+    @property
+    def shortened(self) -> bool:
+        """Whether `words` leave parts out."""
+        return len(self.parts) > _MOST_NAMED
+
+    def named(self, most: int) -> str:
+        """The first of its parts by name, and how many more there are."""
+        more = f" and {len(self.parts) - most} more" if len(self.parts) > most else ""
+        return ", ".join(self.parts[:most]) + more
 
 
 # By reason, in the order in which the first that applies to a part is taken.

@@ -28,8 +28,10 @@ from overlay.report.units import units_csv, units_json, units_pdf
 from overlay.shots.model import ShotPlan
 
 
-def write_map_reports(analysis: Analysis, folder: Path) -> tuple[Path, ...]:
+def write_map_reports(analysis: Analysis, folder: Path, *, only_page_one: bool = False) -> tuple[Path, ...]:
     """Write the five files of `map`; returns their paths, the report for people first.
+
+    With ``only_page_one`` the PDF is its first page.
 
     Raises
     ------
@@ -39,7 +41,7 @@ def write_map_reports(analysis: Analysis, folder: Path) -> tuple[Path, ...]:
     return _write(
         folder,
         {
-            "margin_map.pdf": margin_map_pdf(analysis),
+            "margin_map.pdf": margin_map_pdf(analysis, only_page_one=only_page_one),
             "margin_map.html": margin_map_html(analysis).encode(),
             "components.csv": components_csv(analysis).encode(),
             "hot_spots.csv": hot_spots_csv(analysis).encode(),

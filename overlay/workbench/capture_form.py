@@ -14,7 +14,7 @@ from overlay.errors import InputError, input_error
 from overlay.frames.read import read_frame
 from overlay.job.settings import CaptureSettings, RecordSettings, Settings, read_settings
 from overlay.job.settings_text import Value, with_values
-from overlay.report.maps import frame_range_c
+from overlay.report.frame_map import frame_range_c
 from overlay.report.results import number
 from overlay.workbench.folder import inside, replace_files
 

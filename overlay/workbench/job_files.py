@@ -16,7 +16,7 @@ from overlay.job.settings import CaptureSettings, Settings
 from overlay.job.stack import page_of
 from overlay.registration.control_points import read_control_points
 from overlay.report.check import check_lines, problem_json
-from overlay.report.maps import frame_range_c
+from overlay.report.frame_map import frame_range_c
 from overlay.report.results import number
 from overlay.workbench.capture_form import form_json
 from overlay.workbench.filling import missing_json

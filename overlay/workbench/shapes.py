@@ -12,7 +12,7 @@ from overlay.board.model import Board, Component, Side
 from overlay.frames.frame import Array
 from overlay.probes.place import pin_1_corner_mm
 from overlay.registration.faces import face_polygon
-from overlay.report.maps import outline_rings
+from overlay.report.board_map import outline_rings
 
 _CORNER_DEG = 20.0  # the edge turns by more: a corner to point at
 _EDGE_MM = 1.0  # edges shorter than this belong to a curve

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from pypdf import PdfReader
 
 from overlay.plain_text import visible
-from overlay.report.pdf_paint import printable, register_fonts
+from overlay.report.pdf_fonts import printable, register_fonts
 from overlay.report.svg import escaped
 from overlay.report.tables import csv_text
 

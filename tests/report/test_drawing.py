@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from overlay.report.drawing import Area, Drawing, Label, Line, Picture, Tag, leader_marks, placing_into
-from overlay.report.maps import frame_map
+from overlay.report.frame_map import frame_map
 from overlay.report.palette import LOOKS, SCALES, colored, rgb, scale_colors
 from overlay.report.svg import escaped, svg_text
 
@@ -109,7 +109,8 @@ def test_leaders_go_between_parts_and_not_across_them() -> None:
             x, y = 64.0 + 11 * i + random.uniform(-1, 1), 12.0 + 18 * j + random.uniform(-2, 2)
             boxes.append(np.array([[x - 4, y - 6], [x + 4, y - 6], [x + 4, y + 6], [x - 4, y + 6]]))
             wanted.append(Tag(f"U{len(boxes)}", x, y, 1.0, f"U{len(boxes)}"))
-    marks = leader_marks(wanted, (56, 2, 144, 118), (200, 120), around=boxes)
+    around = {tag.part: box for tag, box in zip(wanted, boxes, strict=True)}
+    marks = leader_marks(wanted, (56, 2, 144, 118), (200, 120), around=around)
     lines = [mark for mark in marks if isinstance(mark, Line)]
     assert len(lines) == len(boxes)
     crossed = 0
@@ -127,6 +128,37 @@ def test_leaders_go_between_parts_and_not_across_them() -> None:
         for line in lines
     ]
     assert sum(straight) > 20  # as the crow flies most would
+    paths = [shapely.LineString(line.points[:-1]) for line in lines]
+    together = sum(one.buffer(0.2).intersection(other).length > 5.0 for one, other in itertools.combinations(paths, 2))
+    assert together <= 0.02 * len(paths) * (len(paths) - 1) / 2
+
+
+def test_two_leaders_through_one_gap_stay_apart() -> None:
+    walls = {
+        "A": np.array([[60.0, 0], [64, 0], [64, 55], [60, 55]]),
+        "B": np.array([[60.0, 65], [64, 65], [64, 120], [60, 120]]),
+    }
+    wanted = [Tag("R1", 80.0, 59.0, 1.0, "R1"), Tag("R2", 80.0, 61.0, 1.0, "R2")]
+    lines = [
+        mark for mark in leader_marks(wanted, (56, 2, 200, 118), (220, 120), around=walls) if isinstance(mark, Line)
+    ]
+    one, other = (shapely.LineString(line.points) for line in lines)
+    assert one.distance(other) > 0.7
+    assert all(
+        shapely.LineString(line.points).distance(shapely.Polygon(wall)) > 0.0
+        for line in lines
+        for wall in walls.values()
+    )
+
+
+def test_a_line_starts_at_the_edge_of_a_body_that_bears_its_name() -> None:
+    body = np.array([[95.0, 55], [105, 55], [105, 65], [95, 65]])
+    (line,) = (
+        m
+        for m in leader_marks([Tag("U1", 100.0, 60.0, 1.0, "U1")], (56, 2, 144, 118), (200, 120), around={"U1": body})
+        if isinstance(m, Line)
+    )
+    assert shapely.Polygon(body).exterior.distance(shapely.Point(line.points[0])) < 1e-6
 
 
 def test_a_scale_says_how_far_the_frame_goes_beyond_it(demo) -> None:
@@ -135,4 +167,5 @@ def test_a_scale_says_how_far_the_frame_goes_beyond_it(demo) -> None:
     hot[5, 5] = 300.0
     beyond = replace(capture, view=replace(capture.view, apparent_c=hot))
     labels = [mark.text for mark in frame_map(beyond, [], 180.0, 130.0).marks if isinstance(mark, Label)]
-    assert "to 300" in labels
+    assert "up to 300" in labels
+    assert any(text.startswith("≥ ") for text in labels)

@@ -15,8 +15,9 @@ from overlay.job.read import read_job
 from overlay.margin.verdict import verdicts_named
 from overlay.report.content import hot_unjudged, part_rows
 from overlay.report.opening import limit_sources, opening, record_lines, unknown_words
-from overlay.report.pdf import _first_page, _height_mm, margin_map_pdf
-from overlay.report.pdf_page import PAGE_MM
+from overlay.report.page_one import page_one
+from overlay.report.pdf import margin_map_pdf
+from overlay.report.pdf_page import PAGE_MM, height_mm
 from overlay.report.tables import components_csv
 from overlay.report.tasks import tasks
 
@@ -118,6 +119,6 @@ def test_the_first_page_of_a_crowded_board_is_one_page(demo: Analysis) -> None:
     over = next(row for row in rows if row.refdes == "R17")
     many = [replace(over, component=replace(over.component, refdes=f"R{900 + i}")) for i in range(60)]
     hot = [row for row in rows if row.verdict == "unrated"] * 10
-    story = _first_page(demo, [*many, *hot, *rows])
-    first = next((i for i, one in enumerate(story) if type(one).__name__ == "PageBreak"), len(story))
-    assert _height_mm(story[:first]) <= PAGE_MM
+    first = page_one(demo, [*many, *hot, *rows])
+    assert height_mm(first.story) <= PAGE_MM
+    assert any(type(one).__name__ == "DrawingFlowable" for one in first.story)
