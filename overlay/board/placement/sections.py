@@ -84,22 +84,14 @@ def _cut(sheet: Sheet, container: str) -> Cut:
             cut.others.append(line)
         comment = elsewhere or _is_comment(line, container)
         if section is not None and not comment and not (container != "aligned" and RULER.match(line.text)):
-            if container == "aligned":
-                if RULER.match(line.text) or may_be_row(line.text) or has_units(line.text):
-                    aligned.append((line, in_force))
-                    continue
-            else:
-                row, used = _row(sheet.lines, index - 1, section, container)
-                if row is not None:
-                    section.rows.append(RawRow(line.number, line.text, row or None, in_force))
+            if container != "aligned":
+                used = _taken(cut, section, sheet.lines, index - 1, in_force)
+                if used:
                     index += used - 1
                     continue
-                cells = _cells(line, container, None)
-                if not section.rows and _units_row(section, cells, line.number):
-                    continue
-                if sum(looks_numeric(cell) for cell in cells) >= 2 and len(cells) > 2:
-                    cut.lost.append(line)
-                    continue
+            elif RULER.match(line.text) or may_be_row(line.text) or has_units(line.text):
+                aligned.append((line, in_force))
+                continue
         if section is not None and not elsewhere and comment and _is_commented_row(line, container):
             cut.lost.append(line)
             continue
@@ -109,6 +101,22 @@ def _cut(sheet: Sheet, container: str) -> Cut:
             in_force = None if said == "both" else SideInForce(said, line.number, line.text.strip())
     close_aligned(cut, heads, aligned)
     return cut
+
+
+def _taken(cut: Cut, section: Section, lines: Sequence[Line], index: int, in_force: SideInForce | None) -> int:
+    """Take a row of the section, its units, or a row that is lost; how many lines that were, 0 for none of them."""
+    line = lines[index]
+    row, used = _row(lines, index, section, cut.container)
+    if row is not None:
+        section.rows.append(RawRow(line.number, line.text, row or None, in_force))
+        return used
+    cells = _cells(line, cut.container, None)
+    if not section.rows and _units_row(section, cells, line.number):
+        return 1
+    if sum(looks_numeric(cell) for cell in cells) >= 2 and len(cells) > 2:
+        cut.lost.append(line)
+        return 1
+    return 0
 
 
 def _begins_other_table(cells: Sequence[str]) -> bool:
