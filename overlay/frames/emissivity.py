@@ -74,7 +74,7 @@ _SQUARE, _AS_HIGH = 1.1, 0.7
 _TOLD_BY_BODY = ("capacitor", "")  # kinds whose body tells whether their top is the bare metal of a can
 # The middle of that span.
 _BODILESS = Emissivity(0.85, 0.15, "body unknown: plastic, ceramic or a sleeve assumed, 0.7 to 0.97")
-_POSE_U_PX = 0.5  # how well two poses agree after each has been registered by hand
+POSE_U_PX = 0.5  # how well two poses agree after each has been registered by hand
 _LEAST_SPAN_K = 5.0  # between stage and reflected, or two stage temperatures: below it a map is all noise
 
 
@@ -118,7 +118,6 @@ def map_from_cold_frames(
     stage_u_c: float = 0.5,
     reflected_u_c: float = 1.0,
     noise_c: float = 0.06,
-    sampling_px: Array | None = None,
     source: str = "emissivity map",
 ) -> EmissivityMap:
     """Emissivity of every pixel, from frames of the unpowered board held at an even, known temperature.
@@ -136,9 +135,6 @@ def map_from_cold_frames(
         Reflected apparent temperature then; not used with two frames.
     noise_c
         Standard deviation of a pixel's noise.
-    sampling_px : (rows, cols, 2) or None
-        Where the pose is not the capture's: for every pixel of the capture its place in these frames
-        (see `resample_map`).
     source
         The frames' names, for messages and for the map.
 
@@ -173,13 +169,12 @@ def map_from_cold_frames(
     u = np.sqrt(variance)
     valid = np.isfinite(value) & (value > 0.0) & (value <= 1.0 + 2.0 * u)
     temperatures = " and ".join(f"{value:g}" for value in stage_c)
-    found = EmissivityMap(
+    return EmissivityMap(
         np.where(valid, np.minimum(value, 1.0), np.nan),
         np.where(valid, u, np.nan),
         f"{source}: the unpowered board at {temperatures} °C",
         common,
     )
-    return found if sampling_px is None else resample_map(found, sampling_px, _POSE_U_PX)
 
 
 def resample_map(given: EmissivityMap, map_pixel: Array, pixel_u: float = 0.0) -> EmissivityMap:

@@ -6,7 +6,7 @@ import numpy as np
 
 from overlay.board.model import Board
 from overlay.errors import Problem
-from overlay.frames.emissivity import BOARD, emissivity_of, map_from_cold_frames
+from overlay.frames.emissivity import BOARD, POSE_U_PX, emissivity_of, map_from_cold_frames, resample_map
 from overlay.frames.frame import Array, EmissivityMap
 from overlay.frames.radiometry import Band, Sight, air_transmittance, leaving_radiance, undo_instrument_settings
 from overlay.frames.sampling import nearest
@@ -99,7 +99,7 @@ def emissivity_map_of(
         other = fit_registration(data.cold_points, capture.side, shape_px, lens, file=capture.emissivity_map_points)
         sampling = _sampling(registration, other, board)
     reflected_c = capture.emissivity_map_reflected_c
-    return map_from_cold_frames(
+    found = map_from_cold_frames(
         band,
         [
             leaving_radiance(band, sight, apparent_of(capture, band, cold.temperature_c.mean(axis=0)))
@@ -110,9 +110,9 @@ def emissivity_map_of(
         stage_u_c=capture.emissivity_map_u_c,
         reflected_u_c=capture.reflected_u_c,
         noise_c=camera.netd_c,
-        sampling_px=sampling,
         source=", ".join(capture.emissivity_map),
     )
+    return found if sampling is None else resample_map(found, sampling, POSE_U_PX)
 
 
 def _sampling(capture: Registration, cold: Registration, board: Board) -> Array:

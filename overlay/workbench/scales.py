@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from overlay.arrays import Array
 from overlay.report.palette import scale_colors
 
-STEPS = 256
+STEPS = 256  # what a byte of a picture can tell
 
 # Stops in L*, a*, b*, evenly spaced in L*; chroma stays inside what a screen can show (IEC 61966-2-1).
 _WARM = ((97.0, -1.0, 8.0), (83.0, 8.0, 34.0), (69.0, 30.0, 40.0), (55.0, 44.0, 24.0), (41.0, 42.0, -4.0))
@@ -65,4 +65,5 @@ def screen_colors(lab: Array) -> NDArray[np.uint8]:
     return np.asarray(np.rint(255.0 * coded), dtype=np.uint8)
 
 
+# Of linear sRGB, reference white D65 (IEC 61966-2-1).
 _RGB_FROM_XYZ = np.array([[3.2406, -1.5372, -0.4986], [-0.9689, 1.8758, 0.0415], [0.0557, -0.2040, 1.0570]])
