@@ -13,7 +13,10 @@ def map_(
     job: JobArgument,
     out: OutOption,
     fail_on: Annotated[
-        str, typer.Option("--fail-on", metavar="VERDICT[,VERDICT]", help="Exit with 1 if a part has such a verdict.")
+        str,
+        typer.Option(
+            "--fail-on", metavar="VERDICT[,VERDICT]", help="Exit with 1 if a part or surface has such a verdict."
+        ),
     ] = "",
     page_one: Annotated[
         bool, typer.Option("--page-one", help="Only the first page of the PDF; the other files as ever.")

@@ -135,17 +135,22 @@ def write_points(path: Path, points: Iterable[tuple[float, float, str]], pixel_u
 
 def write_job(
     folder: Path,
-    sections: dict[str, dict[str, Any]],
+    sections: dict[str, dict[str, Any] | list[dict[str, Any]]],
     shots: Sequence[Shot],
     *,
     integers: bool,
     pixel_u: float = 0.4,
     remark: str = "",
 ) -> None:
-    """``job.toml``, frames and control points of every shot; the tables are written by their own functions."""
+    """``job.toml``, frames and control points of every shot; the tables are written by their own functions.
+
+    A section that is a list has a block for each of its entries.
+    """
     lines = [f"# {line}" for line in remark.splitlines()] + ["format = 1", ""]
-    for name, keys in sections.items():
-        lines += [f"[{name}]", *_toml(keys), ""]
+    for name, told in sections.items():
+        blocks = [(f"[[{name}]]", keys) for keys in told] if isinstance(told, list) else [(f"[{name}]", told)]
+        for heading, keys in blocks:
+            lines += [heading, *_toml(keys), ""]
     for shot in shots:
         write_points(folder / f"{shot.file}.points.csv", shot.points, pixel_u)
         scale = write_frame(folder / f"{shot.file}.tiff", shot.frame_c, integers=integers)

@@ -47,6 +47,29 @@ CAMERA: dict[str, Any] = {
     "blur_px": 1.3,
 }  # fmt: skip
 REQUIREMENT = {"ambient_max_c": 60.0, "margin_c": 10.0, "confidence": 0.95, "derating": "none"}
+LAMINATE = {"laminate_limit_c": 130.0, "laminate_limit_source": "maximum operating temperature, laminate's data sheet"}
+# what a test record holds; the camera's serial number, its lens and its calibration are left out, as they often are
+RECORD = {
+    "date": "2026-03-12",
+    "place": "test bench 2",
+    "operator": "M. Holm",
+    "sample": "pilot run",
+    "serial": "TG-B-0007",
+    "supply": "24.0 V, laboratory supply, floating",
+    "load": "idle: telemetry only; full load: all outputs at rated current",
+    "duration": "90 min in each state",
+    "orientation": "flat, 60 mm above the bench",
+    "airflow": "still air behind a draught screen",
+    "instrument": "uncooled thermal camera, 320 x 240",
+}
+TOUCH = [
+    {
+        "name": "terminal block J1",
+        "parts": ["J1"],
+        "limit_c": 77.0,
+        "limit_source": "IEC 62368-1, Table 38: plastic, touched for 1 to 10 s",
+    }
+]
 TOP_POINTS: list[str | tuple[float, float]] = [
     (4.0, 60.0),
     (92.0, 60.0),
@@ -167,7 +190,8 @@ def make_revision_b(folder: Path = FOLDER) -> None:
         shoot(network, full, "full load, bottom", "full_load_bottom", bottom, 13, 23.9, 0.7),
     ]
     write_board(folder, world, full)
-    sections = {"board": board_keys("B"), "requirement": REQUIREMENT, "camera": CAMERA}
+    sections: dict[str, Any] = {"board": board_keys("B") | LAMINATE, "requirement": REQUIREMENT, "camera": CAMERA}
+    sections |= {"record": RECORD, "touch": TOUCH}
     write_job(folder, sections, [shot for shot, _ in shots], integers=True, remark=INVENTED)
     write_truth(folder / "truth.json", {shot.name: truth for shot, truth in shots}, INVENTED)
     write_contacts(folder / "full_load.contact.csv", world, network.steady(full, 23.6))

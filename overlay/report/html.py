@@ -68,7 +68,7 @@ def margin_map_html(analysis: Analysis) -> str:
 {"".join(_hot_spots(capture, k) for capture in analysis.captures)}
 {"".join(_heat(capture) for capture in analysis.captures)}
 {_areas(analysis)}
-{_work_list(rows)}
+{_work_list(rows, analysis)}
 {_record(analysis)}
 <section><h2>Cautions</h2><ul>{"".join(f"<li>{escaped(text)}</li>" for text in cautions(analysis))}</ul></section>
 <section><h2>Inputs</h2><p>board-overlay {escaped(tool_version())}</p><table><tbody>
@@ -216,8 +216,8 @@ def _areas(analysis: Analysis) -> str:
     return f"<section><h2>Laminate, and surfaces to touch</h2><div class=scroll>{body}</div></section>"
 
 
-def _work_list(rows: Sequence[PartRow]) -> str:
-    found = tasks(rows)
+def _work_list(rows: Sequence[PartRow], analysis: Analysis) -> str:
+    found = tasks(rows, analysis.areas)
     if not found:
         return ""
     items = "".join(f"<li>{escaped(task.words)}</li>" for task in found)

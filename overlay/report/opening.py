@@ -22,7 +22,7 @@ _RECORD_WORDS = {
     "orientation": "orientation",
     "airflow": "airflow or chamber",
     "instrument": "instrument",
-    "instrument_serial": "its serial number",
+    "instrument_serial": "instrument's serial number",
     "lens": "lens",
     "calibration_due": "calibration due",
     "notes": "notes",
@@ -33,9 +33,8 @@ _MOST_NAMED = 8  # names in one sentence
 def tested_words(analysis: Analysis) -> str:
     """Which unit was looked at, when, and in which states."""
     record = analysis.job.settings.record
-    which = record.sample or "one unit"
-    if record.serial:
-        which += f", serial number {record.serial}"
+    told = ", ".join(filter(None, (record.sample, record.serial and f"serial number {record.serial}")))
+    which = f"One unit ({told})" if told else "One unit"
     when = ", ".join(filter(None, (record.date, record.place)))
     states = "; ".join(
         f"“{capture.name}” ({capture.settings.side}, ambient {capture.settings.ambient_c:g} °C)"
@@ -62,6 +61,33 @@ def rule_words(analysis: Analysis) -> str:
         f"likewise; between, a part is undecided. Clear parts keep {requirement.margin_c:g} K besides. Tables show U; "
         "k is larger for small parts and thermocouples."
     )
+
+
+def result_words(analysis: Analysis, rows: Sequence[PartRow]) -> str:
+    """What failed, what is open and what holds, in words; surfaces that are no parts by their names."""
+    margin_k = analysis.job.settings.requirement.margin_c
+    said = {
+        "over": ("is over its limit", "are over their limits"),
+        "undecided": ("is undecided", "are undecided"),
+        "near": (f"keeps its limit by less than {margin_k:g} K", f"keep their limits by less than {margin_k:g} K"),
+    }
+    words = []
+    for verdict, (one, many) in said.items():
+        found = [row for row in rows if row.verdict == verdict]
+        if found:
+            named = _named([f"{row.refdes}{_excess(row)}" for row in found])
+            words.append(f"{len(found)} {f'part {one}' if len(found) == 1 else f'parts {many}'}: {named}")
+    clear = sum(row.verdict == "clear" for row in rows)
+    words.append(f"{clear} {'is' if clear == 1 else 'are'} clear" if words else f"{clear} parts are clear")
+    for area in analysis.areas:
+        if area.verdict != "clear":
+            words.append(f"{area.area.name} is {area.verdict}")
+    return f"{'; '.join(words)}."
+
+
+def _excess(row: PartRow) -> str:
+    margin_c = row.margin.margin_c
+    return f" (by {kelvin(-margin_c)} K)" if row.verdict == "over" and margin_c is not None and margin_c < 0.0 else ""
 
 
 def risk_words(analysis: Analysis) -> str:
@@ -96,9 +122,12 @@ def unknown_words(rows: Sequence[PartRow]) -> str:
 
 
 def _parts(rows: Sequence[PartRow]) -> str:
-    names = ", ".join(row.refdes for row in rows[:_MOST_NAMED])
-    more = f" and {len(rows) - _MOST_NAMED} more" if len(rows) > _MOST_NAMED else ""
-    return f"{len(rows)} {'part' if len(rows) == 1 else 'parts'} ({names}{more})"
+    return f"{len(rows)} {'part' if len(rows) == 1 else 'parts'} ({_named([row.refdes for row in rows])})"
+
+
+def _named(names: Sequence[str]) -> str:
+    more = f" and {len(names) - _MOST_NAMED} more" if len(names) > _MOST_NAMED else ""
+    return ", ".join(names[:_MOST_NAMED]) + more
 
 
 AREA_HEADINGS = ("surface", "verdict", "hottest", "projected °C", "limit °C", "margin K", "U K", "limit from")
@@ -127,6 +156,7 @@ def opening(analysis: Analysis, rows: Sequence[PartRow]) -> tuple[tuple[str, str
     return (
         ("Tested", tested_words(analysis)),
         ("Rule", rule_words(analysis)),
+        ("Result", result_words(analysis, rows)),
         ("Risk", risk_words(analysis)),
         ("Not known", unknown_words(rows)),
     )

@@ -58,7 +58,7 @@ def page_one(analysis: Analysis, rows: Sequence[PartRow]) -> PageOne:
     ]
     if board.outline.from_bodies:
         head.append(paragraph("No outline was given: the edge drawn is the hull of the bodies.", 7.5))
-    found = tasks(rows)
+    found = tasks(rows, analysis.areas)
     below: list[Any] = []
     room_mm = 0.0
     most = _LIST_ROWS[0]

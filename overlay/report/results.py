@@ -62,7 +62,8 @@ def results(analysis: Analysis) -> dict[str, Any]:
         "areas": [_area(area) for area in analysis.areas],
         "risk": _risk(analysis),
         "next": [
-            {"what": task.what, "parts": list(task.parts), "why": task.why} for task in tasks(part_rows(analysis))
+            {"what": task.what, "parts": list(task.parts), "why": task.why}
+            for task in tasks(part_rows(analysis), analysis.areas)
         ],
         "problems": [str(problem) for problem in analysis.problems],
     }

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
+from overlay.margin.areas import AreaMargin
 from overlay.margin.model import MarginCode
 from overlay.reading.model import ReadingCode
 from overlay.registration.model import FaceCode
@@ -88,12 +89,31 @@ _FOR_TERM = {
 _ELSE = ("Read with a thermocouple (board-overlay probe)", "nothing in the frame decides")
 
 
-def tasks(rows: Sequence[PartRow]) -> tuple[Task, ...]:
+# Of surfaces that are no parts, by their kind and verdict.
+_FOR_AREAS: dict[tuple[str, str], tuple[str, str]] = {
+    ("laminate", "over"): ("Cool the board there, or take a laminate that bears more", "over the laminate's limit"),
+    ("touch", "over"): ("Guard, cool or mark it", "too hot to touch"),
+    ("laminate", "undecided"): ("Put a thermocouple on the laminate", "how hot it is there is not known well enough"),
+    ("touch", "undecided"): ("Read with a thermocouple", "how hot it is is not known well enough"),
+    ("laminate", "unseen"): ("Take a capture of its side", "no capture shows it"),
+    ("touch", "unseen"): ("Take a capture, or use a thermocouple", "no capture shows it"),
+}
+
+
+def tasks(rows: Sequence[PartRow], areas: Sequence[AreaMargin]) -> tuple[Task, ...]:
     """The work list, gravest first: what is over, undecided, hot and unrated, unseen, and what else is to be filled in.
 
-    A part stands in one task: the first that would settle most of what is open.
+    A part stands in one task: the first that would settle most of what is open. Surfaces that are no parts follow the
+    parts of their verdict.
     """
     found: dict[tuple[str, str], list[str]] = {}
+
+    def add_areas(verdict: str) -> None:
+        for one in areas:
+            what = _FOR_AREAS.get((one.area.kind, one.verdict))
+            if one.verdict == verdict and what is not None:
+                where = f" {one.where}" if one.where else ""
+                found.setdefault(what, []).append(f"{one.area.name}{where}")
 
     def add(what: tuple[str, str], rows: Iterable[PartRow]) -> None:
         for row in rows:
@@ -104,15 +124,18 @@ def tasks(rows: Sequence[PartRow]) -> tuple[Task, ...]:
     add(("Cool them, rate them anew or lower their load", "over their limit"), by_temperature)
     rest = [row for row in over if row not in by_temperature]
     add(("Lower their load or replace them", "over the load or the kind that is allowed"), rest)
+    add_areas("over")
     for row in rows:
         if row.verdict == "undecided":
             add(_for_undecided(row), [row])
+    add_areas("undecided")
     hot = hot_unjudged(rows)
     for row in (*hot, *(row for row in rows if row.verdict == "unrated" and row not in hot)):
         add(_by_reason(row, _FOR_UNRATED), [row])
     for row in rows:
         if row.verdict == "unseen":
             add(_by_reason(row, _FOR_UNSEEN), [row])
+    add_areas("unseen")
     blank = [row for row in rows if any(reason.code is MarginCode.PLACE_NOT_STATED for reason in row.why)]
     add(("Say in limit_at where their limit holds", "blank for semiconductors"), blank)
     return tuple(Task(what, tuple(names), why) for (what, why), names in found.items())

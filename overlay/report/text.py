@@ -90,7 +90,7 @@ def map_text(analysis: Analysis, written: Sequence[Path]) -> str:
             )
             lines.append(f"  {spot.temperature_c:6.1f} °C ± {k * spot.u_c:.1f}  {names}")
     lines += ["", f"U and ± are k·u, k = {k:.2f}: a bound on one side at the confidence asked for."]
-    next_steps = tasks(rows)
+    next_steps = tasks(rows, analysis.areas)
     if next_steps:
         lines += ["", "what to do next:", *(f"  {task.words}" for task in next_steps[:5])]
     for capture in analysis.captures:

@@ -63,9 +63,46 @@ def test_the_first_page_says_what_was_tested_by_what_rule_and_what_is_to_be_done
     assert "Probability that any of the other" in text
 
 
+def test_the_first_page_says_in_words_what_failed(demo: Analysis) -> None:
+    result = dict(opening(demo, part_rows(demo)))["Result"]
+    assert result.startswith("1 part is over its limit: R17 (by 8.")
+    assert "1 part is undecided: R31" in result
+    assert "keep their limits by less than 10 K: U10, U5" in result
+    assert "laminate, top side is undecided" in result
+    assert "R17 (by" in first_page(demo)
+
+
+def test_a_surface_that_is_open_is_in_the_work_list_and_asked_for_by_fail_on(demo: Analysis) -> None:
+    laminate = next(area for area in demo.areas if area.area.name == "laminate, top side")
+    assert laminate.verdict == "undecided"
+    listed = {name for task in tasks(part_rows(demo), demo.areas) for name in task.parts}
+    assert "laminate, top side under R17" in listed
+    over = replace(laminate, verdict="over")
+    (first, second, *_) = tasks(part_rows(demo), [over])
+    assert first.parts == ("R17",)
+    assert second.what.startswith("Cool the board there")
+
+
+def test_the_demonstration_has_a_record_a_laminate_and_a_surface_to_touch(demo: Analysis) -> None:
+    told = dict(record_lines(demo.job.settings.record))
+    assert told["date"]
+    assert [what for what, value in told.items() if not value] == [
+        "instrument's serial number",
+        "lens",
+        "calibration due",
+        "notes",
+    ]
+    assert [area.area.name for area in demo.areas] == [
+        "laminate, top side",
+        "laminate, bottom side",
+        "terminal block J1",
+    ]
+    assert demo.areas[2].verdict == "clear"
+
+
 def test_every_part_that_is_open_is_in_the_work_list(demo: Analysis) -> None:
     rows = part_rows(demo)
-    listed = {name for task in tasks(rows) for name in task.parts}
+    listed = {name for task in tasks(rows, demo.areas) for name in task.parts}
     assert listed >= {row.refdes for row in rows if row.verdict in ("over", "undecided", "unseen", "unrated")}
 
 
