@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -39,6 +40,11 @@ def joint_risk(margins: Sequence[Margin]) -> JointRisk:
     JointRisk
         With zero parts where none has a verdict on its temperature.
     """
+    return _joint_risk(tuple(margins))
+
+
+@lru_cache(maxsize=4)  # every report of a job asks for the same two
+def _joint_risk(margins: tuple[Margin, ...]) -> JointRisk:
     from scipy.special import log_ndtr, ndtri
 
     judged = [margin for margin in margins if margin.probability_within is not None and margin.u_c is not None]

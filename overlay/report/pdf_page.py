@@ -8,6 +8,7 @@ import textwrap
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from reportlab import rl_config
 from reportlab.lib.colors import HexColor
 from reportlab.lib.enums import TA_RIGHT
 from reportlab.lib.pagesizes import A4
@@ -31,6 +32,7 @@ _LEAST_LEFT_MM = 60.0  # of a page, for a section to begin on it
 def build_pdf(story: Sequence[Any], title: str) -> bytes:
     """Lay a story out on numbered A4 pages."""
     register_fonts()
+    rl_config.useA85 = 0  # pictures as they are: text of them would be a quarter larger, and slow to make
     stream = io.BytesIO()
     document = BaseDocTemplate(
         stream,

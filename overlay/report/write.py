@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from overlay.campaign.summary import CampaignSummary
@@ -113,8 +113,23 @@ def write_unit_reports(analyses: Sequence[Analysis], units: Units, folder: Path)
 
 
 def json_bytes(values: object) -> bytes:
-    """JSON with an indent of one, and no number that JSON does not know."""
-    return (json.dumps(values, indent=1, ensure_ascii=False, allow_nan=False) + "\n").encode()
+    """JSON with an indent of one down to what holds plain values only, each on a line; no number JSON does not know."""
+    return (_json_text(values, "\n") + "\n").encode()
+
+
+_ON_A_LINE = json.JSONEncoder(ensure_ascii=False, allow_nan=False).encode
+"""The standard library's own loop in C, which an indent would keep it from."""
+
+
+def _json_text(value: object, line: str) -> str:
+    """``line``: a new line with the indent where the value stands."""
+    inner = f"{line} "
+    if isinstance(value, Mapping) and any(isinstance(item, Mapping | list | tuple) for item in value.values()):
+        entries = [f"{_ON_A_LINE(str(key))}: {_json_text(item, inner)}" for key, item in value.items()]
+        return f"{{{inner}{f',{inner}'.join(entries)}{line}}}"
+    if isinstance(value, list | tuple) and any(isinstance(item, Mapping | list | tuple) for item in value):
+        return f"[{inner}{f',{inner}'.join(_json_text(item, inner) for item in value)}{line}]"
+    return _ON_A_LINE(value)
 
 
 def _refuse_filled_plan(path: Path) -> None:
