@@ -167,7 +167,7 @@ def test_pixels_that_no_emissivity_explains_are_invalid() -> None:
 def test_a_map_taken_in_another_pose_is_brought_to_the_captures_pixels() -> None:
     y, x = np.mgrid[0:400, 0:6].astype(float)
     sampling = np.stack([x, y + 3.0], axis=-1)
-    found = map_from_cold_frames(BAND, [cold(60.0)], [60.0], 23.0, sampling_px=sampling, source="cold.tiff")
+    found = resample_map(map_from_cold_frames(BAND, [cold(60.0)], [60.0], 23.0, source="cold.tiff"), sampling)
     np.testing.assert_allclose(found.value[:-3], TRUTH[:-3], rtol=0, atol=1e-9)
     assert np.isnan(found.value[-3:]).all()
     assert found.source == "cold.tiff: the unpowered board at 60 °C"
