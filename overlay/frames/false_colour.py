@@ -13,6 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from overlay.arrays import Array, Mask, read_only
 from overlay.errors import InputError, input_error
@@ -109,6 +110,18 @@ def temperatures_from_picture(
 
 def _colours(data: bytes, file: str) -> tuple[Array, bool]:
     """Luma and weighted chroma of every pixel (rows, cols, 3), in levels, and whether the compression loses some."""
+    pixels, lossy = picture_rgb(data, file)
+    return pixels @ (_TO_YCC.T * np.array([1.0, _CHROMA_WEIGHT, _CHROMA_WEIGHT])), lossy
+
+
+def picture_rgb(data: bytes, file: str) -> tuple[NDArray[np.uint8], bool]:
+    """A picture's colours (rows, cols, 3), and whether its compression loses some.
+
+    Raises
+    ------
+    InputError
+        Where the file is no picture, or one that holds temperatures or counts.
+    """
     from PIL import Image
 
     try:
@@ -120,13 +133,13 @@ def _colours(data: bytes, file: str) -> tuple[Array, bool]:
             if image.mode.startswith("I") or image.mode == "F":
                 what = "holds temperatures or counts, not colours"
                 raise input_error(file, None, what, "take out scale_bar and scale_c")
-            pixels = np.asarray(image.convert("RGB"), dtype=np.float64)
+            pixels = np.asarray(image.convert("RGB"))
     except InputError:
         raise
     except Exception as error:  # a decoder fed with damaged bytes can raise anything
         what = f"is no PNG or JPEG picture that can be read ({type(error).__name__})"
         raise input_error(file, None, what, "export it again, or take out scale_bar and scale_c") from None
-    return pixels @ (_TO_YCC.T * np.array([1.0, _CHROMA_WEIGHT, _CHROMA_WEIGHT])), image.format == "JPEG"
+    return pixels, image.format == "JPEG"
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -107,6 +107,11 @@ _RECORD: dict[str, tuple[str, str]] = {
 }
 
 
+def words_of(section: str) -> Mapping[str, tuple[str, str]]:
+    """An example and what it is, for keys of a section of ``job.toml``."""
+    return {"board": _BOARD, "requirement": _REQUIREMENT, "camera": _CAMERA, "capture": _CAPTURE}[section]
+
+
 def job_text(board: Mapping[str, str], remarks: Mapping[str, str]) -> str:
     """The text of a ``job.toml``.
 

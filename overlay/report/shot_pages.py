@@ -14,7 +14,7 @@ from overlay.report.board_map import body_corners_mm, outline_rings
 from overlay.report.drawing import Area, Drawing, Label, Line, Mark, placing_into
 from overlay.report.palette import BOARD, FAINT, INK, PAPER
 from overlay.report.tables import csv_text
-from overlay.shots.model import Shortfall, Shot, ShotPlan
+from overlay.shots.model import Preparation, Shortfall, Shot, ShotPlan
 
 _FIELDS = (
     "#1257a8",
@@ -71,9 +71,7 @@ def shot_plan_text(plan: ShotPlan) -> str:
     ]
     if plan.preparations:
         lines.append("First paint, tape, or state the finish of:")
-        lines += [
-            f"  {what}: {names}" for what, names in _alike((item.what, item.refdes) for item in plan.preparations)
-        ]
+        lines += [f"  {words}" for words in preparation_lines(plan.preparations)]
         lines.append("")
     if not plan.shots:
         lines.append("No shot would show anything more.")
@@ -147,8 +145,7 @@ def shot_plan_pdf(board: Board, plan: ShotPlan, name: str) -> bytes:
     )
     if plan.preparations:
         story += [Spacer(1, 3 * mm), heading("Before the first shot")]
-        for what, names in _alike((item.what, item.refdes) for item in plan.preparations):
-            story.append(paragraph(f"{what}: {names}", 8.0))
+        story += [paragraph(words, 8.0) for words in preparation_lines(plan.preparations)]
     if plan.shortfalls:
         story += [Spacer(1, 3 * mm), heading("What cannot be had")]
         story += [paragraph(words, 8.0) for words in shortfall_lines(plan.shortfalls)]
@@ -201,6 +198,11 @@ def shortfall_lines(shortfalls: Iterable[Shortfall]) -> list[str]:
     """Parts that lack the same and want the same, a line each."""
     told = ((f"{_lack(item)}: {item.remedy}", item.refdes) for item in shortfalls)
     return [f"{names}: {what}" for what, names in _alike(told)]
+
+
+def preparation_lines(preparations: Iterable[Preparation]) -> list[str]:
+    """What is to be done to parts before the shots, a line each kind of work."""
+    return [f"{what}: {names}" for what, names in _alike((item.what, item.refdes) for item in preparations)]
 
 
 def _lack(item: Shortfall) -> str:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import base64
-import tempfile
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -11,12 +10,15 @@ from typing import Any
 import numpy as np
 
 from overlay.errors import InputError, input_error
+from overlay.frames.false_colour import picture_rgb
 from overlay.frames.read import read_frame
 from overlay.job.settings import CaptureSettings, RecordSettings, Settings, read_settings
 from overlay.job.settings_text import Value, with_values
 from overlay.report.frame_map import frame_range_c
 from overlay.report.results import number
+from overlay.tables import read_bytes
 from overlay.workbench.folder import inside, replace_files
+from overlay.workbench.section_form import refuse_unreadable, sections_json
 
 # What the page may write of a capture, in the order in which a new one has it.
 CELLS = (
@@ -46,6 +48,7 @@ _TABLES = (".csv", ".tsv", ".txt")
 _PARTS = (".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".xls", ".ods")
 _PICTURES = (".npy", ".png", ".jpg", ".jpeg", ".tif", ".tiff", ".pdf", ".zip", ".bak")  # never a board's data
 _OUTLINES = (".svg", ".dxf")
+_CLICKED_PX = 800  # longest side of a picture whose scale bar is clicked: a click is good to a pixel of it
 _PREVIEW_PX = 320  # longest side of the picture shown beside the form
 
 
@@ -70,6 +73,7 @@ def form_json(folder: Path, settings: Settings) -> dict[str, Any]:
     files = sorted(there, key=lambda name: (Path(name).suffix.lower() in _TABLES, name))  # pictures first
     return {
         "captures": {capture.name: _values(capture) for capture in settings.capture},
+        "sections": sections_json(settings),
         "record": settings.record.model_dump(),
         "frames": [name for name in files if Path(name).suffix.lower() in _FRAMES and not name.endswith(".points.csv")],
         "tables": sorted(
@@ -114,7 +118,7 @@ def write_capture(job: Path, former: str | None, cells: Mapping[str, str], recor
     notes = {key: text or None for key, text in record.items() if key in RecordSettings.model_fields}
     if any(notes.values()) or settings.record.model_fields_set:
         changed = with_values(changed, "record", 0, notes)
-    _refuse_unreadable(changed)
+    refuse_unreadable(changed)
     replace_files({job: changed.encode()})
     return str(values["name"])
 
@@ -133,19 +137,13 @@ def _value(key: str, text: str) -> Value | None:
         raise input_error("job.toml", None, what, "write a number, such as 23.4") from None
 
 
-def _refuse_unreadable(text: str) -> None:
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "job.toml"
-        path.write_text(text, encoding="utf-8")
-        read_settings(path)
-
-
 def preview_json(folder: Path, cells: Mapping[str, str]) -> dict[str, Any]:
     """A frame's picture before it belongs to any capture, or why it cannot be read as temperatures."""
     file = cells.get("frame", "")
     nothing: dict[str, Any] = {"shape": None, "range": None, "picture": None, "notes": [], "problem": None}
     if not file:
         return nothing
+    nothing["colours"] = _colours(folder, file)
     try:
         bar, ends = (_value(key, cells.get(key, "").strip()) for key in _LISTS)
         frame = read_frame(
@@ -168,4 +166,19 @@ def preview_json(folder: Path, cells: Mapping[str, str]) -> dict[str, Any]:
         "picture": {"shape": list(small.shape), "levels": base64.b64encode(levels.tobytes()).decode()},
         "notes": list(frame.notes),
         "problem": None,
+        "colours": nothing["colours"],
     }
+
+
+def _colours(folder: Path, file: str) -> dict[str, Any] | None:
+    """A picture in colour, to click on the ends of its scale bar; None for what is none."""
+    path = inside(folder, file)
+    if path.suffix.lower() not in (".png", ".jpg", ".jpeg"):
+        return None
+    try:
+        rgb, _ = picture_rgb(read_bytes(path, file), file)
+    except InputError:
+        return None
+    step = -(-max(rgb.shape[:2]) // _CLICKED_PX)
+    small = rgb[::step, ::step]
+    return {"step": step, "shape": list(small.shape[:2]), "rgb": base64.b64encode(small.tobytes()).decode()}

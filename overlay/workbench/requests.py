@@ -116,6 +116,13 @@ class WriteCapture(OfSession):
     record: dict[Text, Annotated[str, Field(max_length=2000)]] = {}
 
 
+class WriteSection(OfSession):
+    """Change the camera's or the requirement's values."""
+
+    section: Literal["camera", "requirement"]
+    cells: dict[Text, Text]
+
+
 class ProbeOn(_Body):
     """Where exactly a thermocouple goes on a part."""
 

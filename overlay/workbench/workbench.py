@@ -20,10 +20,12 @@ from overlay.job.new import write_new_job
 from overlay.job.probe import plan_job
 from overlay.job.propose import propose_for
 from overlay.job.read import read_job
+from overlay.job.shots import plan_job_shots
 from overlay.registration.propose import Proposal
 from overlay.report.palette import LOOKS
 from overlay.report.results import named_json, number, numbers
-from overlay.report.write import write_map_reports, write_probe_reports
+from overlay.report.write import write_map_reports, write_probe_reports, write_shot_reports
+from overlay.shots.model import ShotPlan
 from overlay.workbench import frame_opinion
 from overlay.workbench.background import Task
 from overlay.workbench.capture_form import preview_json, start_json, write_capture
@@ -50,10 +52,13 @@ from overlay.workbench.requests import (
     Where,
     Who,
     WriteCapture,
+    WriteSection,
 )
 from overlay.workbench.saving import files_to_save
 from overlay.workbench.scales import scales
+from overlay.workbench.section_form import write_section
 from overlay.workbench.shapes import board_json
+from overlay.workbench.shooting import plan_json
 
 MOST_PAGES = 24  # open at once; a reload opens another, and the one unused for longest is dropped
 REPORT_FOLDER = "report"  # beside the job's own files, never among them
@@ -76,6 +81,7 @@ class Workbench:
         self._lock = threading.RLock()
         self._pages: OrderedDict[str, PageSession] = OrderedDict()
         self._run: Task[Analysis] | None = None
+        self._shots: Task[ShotPlan] | None = None
         self._finds: dict[str, Task[Proposal]] = {}
 
     # What is there
@@ -240,6 +246,37 @@ class Workbench:
                 page.captures_changed()
             captures = [self.files.capture_json(capture) for capture in self.files.captures]
             return {**checked, "captures": captures, "capture": name, "written": self.files.path.name}
+
+    def write_section(self, wish: WriteSection) -> dict[str, Any]:
+        """Change the camera's or the requirement's values, in ``job.toml``."""
+        with self._lock:
+            page = self._page(wish.session)
+            write_section(self.files.path, wish.section, wish.cells)
+            checked = self.check()
+            page.captures_changed()
+            return {**checked, "written": self.files.path.name}
+
+    # Shots
+
+    def plan_shots(self) -> dict[str, Any]:
+        """Begin to plan where the camera goes, unless that is being done."""
+        with self._lock:
+            if self._shots is None or self._shots.done:
+                job = self.files.job()
+                self._shots = Task("planning", lambda tell: plan_job_shots(job, progress=tell))
+                self._shots.start()
+        return self.shooting()
+
+    def shooting(self) -> dict[str, Any]:
+        """How far the planning is, and the plan once there is one."""
+        return {"state": "none"} if self._shots is None else self._shots.state(plan_json)
+
+    def write_shots(self) -> dict[str, Any]:
+        """Write the plan of shots into the job's folder."""
+        if self._shots is None or self._shots.result is None:
+            raise UnknownError("plan the shots first")
+        written = write_shot_reports(self.files.job(), self._shots.result, inside(self.files.folder, REPORT_FOLDER))
+        return {"folder": REPORT_FOLDER, "written": [path.name for path in written]}
 
     # Filling in
 

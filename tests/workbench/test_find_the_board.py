@@ -51,7 +51,7 @@ def test_one_click_confirms_what_the_frame_proposes_and_a_wrong_one_refuses_it(p
 
 
 def test_by_keys_alone(page: Page) -> None:
-    page.keyboard.press("Alt+2")
+    page.keyboard.press("Alt+3")
     expect(page.locator("#next")).to_have_text("Next: find the board")
     page.keyboard.press("Alt+Enter")
     expect(page.locator("#found")).to_contain_text("Click on R31", timeout=60_000)

@@ -47,7 +47,7 @@ def test_from_files_to_reports_by_keys_alone(page: Page, folder: Path) -> None:
     expect(page.locator("#begin")).to_be_visible(timeout=30_000)
     expect(page.locator("#board .part").first).to_be_visible()
     expect(page.locator("#next")).to_have_text("Next: begin a capture")
-    page.keyboard.press("Alt+2")  # not possible yet: it leads to where it becomes so
+    page.keyboard.press("Alt+3")  # not possible yet: it leads to where it becomes so
     expect(page.locator("#capture-form")).to_be_visible()
     page.locator("#capture-form [name=frame]").select_option("warm.npy")
     expect(page.locator(".preview p")).to_contain_text("320 × 240 pixels")

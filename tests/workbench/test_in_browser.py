@@ -116,7 +116,7 @@ def test_six_points_by_mouse_and_keys_then_save_read_and_point_at_the_hottest_re
         assert float(row["pixel_x"]) == pytest.approx(x, abs=0.8)
         assert float(row["pixel_y"]) == pytest.approx(y, abs=0.8)
 
-    page.get_by_role("button", name="3 Read").click()
+    page.get_by_role("button", name="4 Read").click()
     page.locator("#read").click()
     expect(page.locator("#parts")).to_be_visible(timeout=120_000)
 
@@ -150,7 +150,7 @@ def hottest_resistor(page: Page) -> str:
 
 def test_everything_by_keyboard(watched: Watched, demo: Path) -> None:
     page = watched.page
-    page.keyboard.press("Alt+2")
+    page.keyboard.press("Alt+3")
     expect(page.locator("body")).to_have_attribute("data-step", "register")
     page.locator("#frame").focus()
     at = [160.0, 120.0]
@@ -186,7 +186,7 @@ def test_everything_by_keyboard(watched: Watched, demo: Path) -> None:
     expect(page.locator("#status")).to_contain_text("Saved full_load.points.csv")
     assert len(saved_points(demo)) == 6
 
-    page.keyboard.press("Alt+3")
+    page.keyboard.press("Alt+4")
     page.locator("#read").focus()
     page.keyboard.press("Enter")
     expect(page.locator("#parts")).to_be_visible(timeout=120_000)

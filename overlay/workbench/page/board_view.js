@@ -67,7 +67,9 @@ export class BoardView {
     this.hatches = svg("g");
     this.points = svg("g");
     this.handles = svg("g");
-    this.world.replaceChildren(...shapes, this.hatches, texts, this.landmarks, this.points, this.handles);
+    this.frames = svg("g");
+    this.around = null;
+    this.world.replaceChildren(...shapes, this.hatches, texts, this.landmarks, this.points, this.handles, this.frames);
     this.element.setAttribute("aria-label", `Board, ${side} side`);
     this.fit();
   }
@@ -107,6 +109,26 @@ export class BoardView {
     );
   }
 
+  // what is in each planned shot's frame, with the cross under its lens
+  fields(shots) {
+    this.frames?.replaceChildren(
+      ...shots.flatMap((shot) => {
+        const [x, y] = shot.aim_mm;
+        const name = `shot ${shot.number}`;
+        const shape = svg("path", { class: "field", d: `${pathOf(shot.corners_mm)}M${x - 1.6} ${y}h3.2M${x} ${y - 1.6}v3.2` });
+        this.marks.set(name, [shape]);
+        const west = Math.min(...shot.corners_mm.map((corner) => corner[0] * this.flip)) * this.flip;
+        const north = Math.max(...shot.corners_mm.map((corner) => corner[1]));
+        const text = svg("text", { class: "field-name", transform: `translate(${west} ${north}) scale(${this.flip} -1)`, x: 2.6, y: 3, "font-size": 4 });
+        text.textContent = String(shot.number);
+        return [shape, text];
+      }),
+    );
+    const corners = shots.flatMap((shot) => shot.corners_mm);
+    this.around = corners.length ? corners : null;
+    if (this.view) this.fit();
+  }
+
   used(places) {
     this.points.replaceChildren(
       ...places.map(([x, y]) => svg("path", { class: "used", d: `M${x - 1.1} ${y}h2.2M${x} ${y - 1.1}v2.2` })),
@@ -129,7 +151,8 @@ export class BoardView {
   // ---- pan and zoom
 
   fit() {
-    const [west, south, east, north] = this.board.bounds;
+    let [west, south, east, north] = this.board.bounds;
+    for (const [x, y] of this.around ?? []) [west, south, east, north] = [Math.min(west, x), Math.min(south, y), Math.max(east, x), Math.max(north, y)];
     const edge = 3;
     const x = this.flip === 1 ? west : -east;
     this.view = [x - edge, -north - edge, east - west + 2 * edge, north - south + 2 * edge];

@@ -10,6 +10,7 @@ import { CheckStep } from "./step_check.js";
 import { LookStep } from "./step_look.js";
 import { ReadStep } from "./step_read.js";
 import { RegisterStep } from "./step_register.js";
+import { ShotsStep } from "./step_shots.js";
 
 class Bench {
   constructor() {
@@ -28,7 +29,7 @@ class Bench {
       hover: (target) => this.now("hoverBoard", target),
     });
     this.span = new Span(this);
-    this.steps = { board: new CheckStep(this), register: new RegisterStep(this), read: new ReadStep(this), look: new LookStep(this) };
+    this.steps = { board: new CheckStep(this), shots: new ShotsStep(this), register: new RegisterStep(this), read: new ReadStep(this), look: new LookStep(this) };
     this.askWhere = newest("where", (answer, wish) => this.told(wish.pixel, answer.board_mm));
   }
 
@@ -82,14 +83,16 @@ class Bench {
   barred(step) {
     if (step === "board") return "";
     if (!this.model) return "The board cannot be read yet: mend the errors first";
+    if (step === "shots") return "";
     if (!this.captures.length) return "There is no capture yet: begin one first";
     return "";
   }
 
   next() {
     if (!this.session) return ["Begin a job", () => $("#start-form").requestSubmit()];
+    if (this.step === "shots" && (!this.steps.shots.plan || this.steps.shots.old)) return ["Plan the shots", () => this.steps.shots.start()];
     if (this.barred("register")) return this.model ? ["Begin a capture", () => this.begin()] : ["Mend the errors", () => $("#check .error")?.scrollIntoView()];
-    if (this.step === "board") {
+    if (["board", "shots"].includes(this.step)) {
       const open = this.captures.find((item) => item.shape && !item.points_file);
       return open ? [`Register “${open.name}”`, () => this.register(open.name)] : ["Register the frame", () => this.go("register")];
     }

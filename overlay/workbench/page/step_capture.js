@@ -2,6 +2,7 @@
 
 import { post } from "./api.js";
 import { $, el, fixed, say } from "./dom.js";
+import { ScaleBar } from "./scale_bar.js";
 
 const REST_MS = 300; // after the last key the frame is looked at again
 
@@ -60,6 +61,7 @@ export class CaptureForm {
         ),
         el("div", { class: "preview" }, el("canvas", { width: 1, height: 1, "aria-label": "The frame" }), el("p", { class: "quiet" }, "Choose the frame; its picture comes at once.")),
       ),
+      el("div", { id: "bar-slot" }),
       el("details", { open: MORE.some(([name]) => values[name]) }, el("summary", {}, "Instrument, window, units"), el("div", { class: "cells" }, ...MORE.map(field))),
       el("details", {}, el("summary", {}, "Record (for the report)"), el("div", { class: "cells" }, ...RECORD.map((name) => el("label", {}, el("span", {}, name.replace("_", " ")), el("input", { name: `record.${name}`, value: form.record[name] ?? "", autocomplete: "off" }))))),
       el("p", { class: "note bad", hidden: true, id: "capture-wrong" }),
@@ -74,6 +76,7 @@ export class CaptureForm {
       this.timer = setTimeout(() => this.look(), REST_MS);
     });
     $("#capture-slot").replaceChildren(this.form);
+    this.bar = new ScaleBar(this.form, () => this.look());
     this.form.querySelector("select").focus();
     this.form.scrollIntoView({ block: "start" });
     if (values.frame) this.look();
@@ -138,6 +141,7 @@ export class CaptureForm {
       this.paint(canvas, shown.picture);
     } else words.textContent = "Choose the frame; its picture comes at once.";
     if (/frame_scale|scale_bar/.test(shown.problem ?? "")) this.form.querySelector("details").open = true; // the remedy is there
+    this.bar.show(cells.frame, shown);
     words.className = shown.problem ? "note bad" : "quiet";
   }
 
