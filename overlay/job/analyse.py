@@ -25,6 +25,7 @@ from overlay.job.load import CaptureData, load_files, load_policy
 from overlay.job.settings import CameraSettings, CaptureSettings
 from overlay.job.stack import with_settled_values
 from overlay.margin.areas import AreaLimit, area_margins
+from overlay.margin.derating import Policy
 from overlay.margin.load_states import rise_scale_of
 from overlay.margin.model import Conditions, Requirement
 from overlay.margin.projection import likely_rise_scale_u
@@ -100,6 +101,25 @@ def analyse(job: Job, progress: Progress | None = None, *, workers: int = 1) -> 
     tell("what makes the heat", 1.0)
     captures = _with_heat(captures)
     tell("margins", 1.0)
+    return _judged(job, captures, policy, inputs)
+
+
+def judge_again(analysis: Analysis, job: Job) -> Analysis:
+    """What was read held against the requirement, the limits and the derating of another state of the job.
+
+    Nothing is read again: frames, registrations, bodies and emissivities must be those of ``analysis``.
+    """
+    policy, own = load_policy(job)
+    board_files = {item.file for item in (*analysis.job.inputs, *job.inputs)}
+    frames = [item for item in analysis.inputs if item.file not in board_files]
+    return _judged(job, analysis.captures, policy, [*job.inputs, *own, *frames])
+
+
+def _judged(
+    job: Job, captures: Sequence[CaptureAnalysis], policy: Policy | None, inputs: Sequence[InputFile]
+) -> Analysis:
+    """Each part's worst case over all captures, against its limit."""
+    settings = job.settings
     readings = {capture.name: capture.reading for capture in captures}
     conditions = {capture.name: conditions_of(capture.settings) for capture in captures}
     requirement = Requirement(**settings.requirement.model_dump())
@@ -241,7 +261,7 @@ def conditions_of(capture: CaptureSettings) -> Conditions:
     )
 
 
-def _once(inputs: list[InputFile]) -> tuple[InputFile, ...]:
+def _once(inputs: Sequence[InputFile]) -> tuple[InputFile, ...]:
     """Each file once, as it was read first."""
     first: dict[str, InputFile] = {}
     for item in inputs:

@@ -23,7 +23,7 @@ from overlay.workbench.table_text import filled
 
 # columns that the page may write: all else in a table is left to its owner
 BODY_CELLS = ("length_mm", "width_mm", "height_mm", "shape")
-RATING_CELLS = ("limit_c", "limit_at", "psi_jt_k_per_w", "power_w", "height_mm", "kind")
+RATING_CELLS = ("limit_c", "limit_at", "psi_jt_k_per_w", "power_w", "height_mm", "kind", "emissivity")
 
 
 _SIDE = r"(\d+(?:\.\d+)?)(?:mm|MM)?"
@@ -86,7 +86,7 @@ def fill_body(job: Path, settings: Settings, package: str, cells: Mapping[str, s
         line = next((row.line for row in table.rows if table_key(row.text("package")) == table_key(package)), None)
     known = {name: value for name, value in cells.items() if name in BODY_CELLS}
     content = filled(_bytes(path, file), file, BODY_COLUMNS, line, {"package": package, **known})
-    _write(job, settings.board.bodies, "bodies", file, path, content)
+    replace_files(_contents(job, settings.board.bodies, "bodies", file, path, content))
     return file
 
 
@@ -97,6 +97,14 @@ def fill_rating(
 
     Without ``alone`` a new row is for all parts of the same part number.
     """
+    replace_files(rating_contents(job, settings, board, refdes, cells, alone=alone))
+    return settings.board.parts or "parts.csv"
+
+
+def rating_contents(
+    job: Path, settings: Settings, board: Board, refdes: str, cells: Mapping[str, str], *, alone: bool
+) -> dict[Path, bytes]:
+    """What `fill_rating` would write: the parts table, and ``job.toml`` where that does not name it yet."""
     file = settings.board.parts or "parts.csv"
     path = _table(job, file)
     part = board.component(refdes)
@@ -104,8 +112,7 @@ def fill_rating(
     named = {"part_number": part.part_number} if part.part_number.strip() and not alone else {"refdes": refdes}
     known = {name: value for name, value in cells.items() if name in RATING_CELLS and value}
     content = filled(_bytes(path, file), file, PART_COLUMNS, line, {**({} if line else named), **known})
-    _write(job, settings.board.parts, "parts", file, path, content)
-    return file
+    return _contents(job, settings.board.parts, "parts", file, path, content)
 
 
 def _row_of(path: Path, file: str, part: Component, alone: bool) -> int | None:
@@ -134,8 +141,8 @@ def _bytes(path: Path, file: str) -> bytes:
     return read_bytes(path, file) if path.exists() else b""
 
 
-def _write(job: Path, named: str | None, key: str, file: str, path: Path, content: bytes) -> None:
-    """Write a table that reads as well as before, and name it in ``job.toml`` where that does not yet."""
+def _contents(job: Path, named: str | None, key: str, file: str, path: Path, content: bytes) -> dict[Path, bytes]:
+    """A table that reads as well as before, and ``job.toml`` with its name where that does not name it yet."""
     worse = [
         problem for problem in _errors(key, content, file) if problem not in _errors(key, _bytes(path, file), file)
     ]
@@ -145,7 +152,7 @@ def _write(job: Path, named: str | None, key: str, file: str, path: Path, conten
     if named is None:
         text = job.read_bytes().decode("utf-8-sig")
         contents[job] = with_key(text, "board", 0, key, file, after="placement").encode()
-    replace_files(contents)
+    return contents
 
 
 def _errors(key: str, content: bytes, file: str) -> list[Problem]:

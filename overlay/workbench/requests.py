@@ -129,6 +129,13 @@ class ProbeOn(_Body):
     refdes: Text
 
 
+class Try(_Body):
+    """Values to be tried on the last reading: of the requirement, and of one part."""
+
+    refdes: Text | None = None
+    cells: dict[Text, Text]
+
+
 class Who(_Body):
     capture: Text
     pixel: Pair

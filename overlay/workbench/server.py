@@ -119,11 +119,14 @@ def application(workbench: Workbench, port: int, token: str) -> ASGIApp:
             _told("/api/shots", workbench.plan_shots),
             _told("/api/shooting", workbench.shooting),
             _told("/api/shots/write", workbench.write_shots),
-            _asked("/api/probe", wishes.ProbeOn, workbench.plan_probe),
-            _told("/api/read", workbench.start_reading),
-            _told("/api/reading", workbench.reading),
-            _asked("/api/who", wishes.Who, workbench.who),
-            _told("/api/reports", workbench.write_reports),
+            _asked("/api/probe", wishes.ProbeOn, workbench.readings.plan_probe),
+            _told("/api/read", workbench.readings.start),
+            _told("/api/reading", workbench.readings.state),
+            _asked("/api/try", wishes.Try, workbench.readings.try_out),
+            _told("/api/trying", workbench.readings.trying),
+            _told("/api/try/keep", workbench.readings.keep_trial),
+            _asked("/api/who", wishes.Who, workbench.readings.who),
+            _told("/api/reports", workbench.readings.write_reports),
         ]
     )
     return Guard(app, (f"{HOST}:{port}", f"localhost:{port}"), token)

@@ -13,18 +13,12 @@ import numpy as np
 from overlay.board.model import Board
 from overlay.errors import input_error
 from overlay.frames.frame import Array
-from overlay.job.analyse import analyse
-from overlay.job.analysis import Analysis
-from overlay.job.naming import part_at
 from overlay.job.new import write_new_job
-from overlay.job.probe import plan_job
 from overlay.job.propose import propose_for
-from overlay.job.read import read_job
 from overlay.job.shots import plan_job_shots
 from overlay.registration.propose import Proposal
 from overlay.report.palette import LOOKS
-from overlay.report.results import named_json, number, numbers
-from overlay.report.write import write_map_reports, write_probe_reports, write_shot_reports
+from overlay.report.write import write_shot_reports
 from overlay.shots.model import ShotPlan
 from overlay.workbench import frame_opinion
 from overlay.workbench.background import Task
@@ -35,7 +29,7 @@ from overlay.workbench.folder import digest, inside, replace_files
 from overlay.workbench.job_files import JobFiles, UnknownError
 from overlay.workbench.looking import difference, difference_json, places_json
 from overlay.workbench.page_session import PageSession
-from overlay.workbench.reading_json import analysis_json
+from overlay.workbench.readings import REPORT_FOLDER, Readings
 from overlay.workbench.requests import (
     Confirm,
     Difference,
@@ -46,11 +40,9 @@ from overlay.workbench.requests import (
     OfCapture,
     Places,
     Preview,
-    ProbeOn,
     Save,
     StartJob,
     Where,
-    Who,
     WriteCapture,
     WriteSection,
 )
@@ -61,7 +53,6 @@ from overlay.workbench.shapes import board_json
 from overlay.workbench.shooting import plan_json
 
 MOST_PAGES = 24  # open at once; a reload opens another, and the one unused for longest is dropped
-REPORT_FOLDER = "report"  # beside the job's own files, never among them
 
 
 class Workbench:
@@ -80,7 +71,7 @@ class Workbench:
         self._files = None if to_begin else JobFiles(path)
         self._lock = threading.RLock()
         self._pages: OrderedDict[str, PageSession] = OrderedDict()
-        self._run: Task[Analysis] | None = None
+        self.readings = Readings(lambda: self.files, self._lock)
         self._shots: Task[ShotPlan] | None = None
         self._finds: dict[str, Task[Proposal]] = {}
 
@@ -303,46 +294,6 @@ class Workbench:
                 page.board_changed(before)
         return {**checked, "written": file}
 
-    # Reading
-
-    def start_reading(self) -> dict[str, Any]:
-        """Begin to read the job as it lies on the disk, unless that is being done."""
-        with self._lock:
-            if self._run is None or self._run.done:
-                self._run = Task("reading", lambda tell: analyse(read_job(self.files.path), tell))
-                self._run.start()
-        return self.reading()
-
-    def reading(self) -> dict[str, Any]:
-        """How far the reading is, and its result once there is one."""
-        return {"state": "none"} if self._run is None else self._run.state(analysis_json)
-
-    def who(self, wish: Who) -> dict[str, Any]:
-        """Which part is at a pixel, with probabilities."""
-        analysis = self._analysis()
-        return named_json(part_at(analysis, wish.pixel[0], wish.pixel[1], wish.capture))
-
-    def write_reports(self) -> dict[str, Any]:
-        """Write the reports of the last reading into the job's folder."""
-        written = write_map_reports(self._analysis(), inside(self.files.folder, REPORT_FOLDER))
-        return {"folder": REPORT_FOLDER, "written": [path.name for path in written]}
-
-    def plan_probe(self, wish: ProbeOn) -> dict[str, Any]:
-        """Plan a thermocouple on one part of the last reading, and write the plan into the job's folder."""
-        analysis = self._analysis()
-        plan = plan_job(analysis, channels=1, parts=wish.refdes)
-        place = plan.places[0]
-        written = write_probe_reports(analysis, plan, inside(self.files.folder, REPORT_FOLDER))
-        return {
-            "refdes": place.refdes,
-            "on": place.on,
-            "board_mm": numbers(place.board_mm, 2),
-            "words": [words for words in (place.from_edges, place.from_pin_1) if words],
-            "expected_c": number(place.expected_c, 1),
-            "cautions": list(place.cautions),
-            "written": [f"{REPORT_FOLDER}/{path.name}" for path in written],
-        }
-
     # Inside
 
     def _page(self, session: str) -> PageSession:
@@ -351,8 +302,3 @@ class Workbench:
             raise UnknownError("this page is not known any more; reload it")
         self._pages.move_to_end(session)
         return page
-
-    def _analysis(self) -> Analysis:
-        if self._run is None or self._run.result is None:
-            raise UnknownError("read the job first")
-        return self._run.result

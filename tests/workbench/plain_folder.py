@@ -60,3 +60,28 @@ def many(count: int) -> list[Part]:
         warm = 80.0 if index % 10 == 3 else 42.0
         made.append(Part(f"{'RCU'[index % 3]}{index + 1}", at, size, warm))
     return made
+
+
+def write_job(folder: Path, parts: Sequence[Part], setting: Setting) -> Path:
+    """A whole job with one registered capture; returns its ``job.toml``."""
+    write_folder(folder, parts, setting.size_mm)
+    np.save(folder / "warm.npy", frame_of(parts, setting))
+    width, height = setting.size_mm
+    places = [
+        (0.0, 0.0),
+        (width, 0.0),
+        (width, height),
+        (0.0, height),
+        (width / 3, height / 2),
+        (width / 2, height / 3),
+    ]
+    rows = [f"{x:.3f},{y:.3f},{a},{b}" for a, b in places for x, y in [pixel_of((a, b), setting)]]
+    (folder / "warm.points.csv").write_text("\n".join(["pixel_x,pixel_y,board_x_mm,board_y_mm", *rows]) + "\n")
+    job = folder / "job.toml"
+    job.write_text(
+        "# invented for this test\nformat = 1\n\n"
+        '[board]\nname = "Rows"\nplacement = "placement.csv"\noutline = "outline.svg"\nparts = "parts.csv"\n'
+        'bodies = "bodies.csv"\n\n[requirement]\nambient_max_c = 40.0  # as the customer wants it\n\n'
+        '[[capture]]\nname = "warm"\nframe = "warm.npy"\ncontrol_points = "warm.points.csv"\nambient_c = 23.0\n'
+    )
+    return job

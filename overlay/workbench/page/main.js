@@ -109,6 +109,7 @@ class Bench {
     }
     if (this.step === "look" && this.steps.read.result && !this.steps.read.old) return ["Back to the margins", () => this.go("read")];
     if (this.step === "look") return ["Read the board", () => { this.go("read"); return this.steps.read.start(); }];
+    if (this.steps.read.trying.before) return ["Back to what the files say", () => this.steps.read.trying.back()];
     if (!this.steps.read.result || this.steps.read.old) return ["Read the board", () => this.steps.read.start()];
     return ["Write reports", () => this.steps.read.write()];
   }

@@ -4,8 +4,8 @@ import { newest, post } from "./api.js";
 import { $, ask, el, fixed, say } from "./dom.js";
 import { ringsOf } from "./geometry.js";
 import { detail, spots } from "./read_panel.js";
-
-const COLUMNS = ["part", "verdict", "margin K", "± K", "projected °C", "limit °C", "peak °C", "state", "side", "kind"];
+import * as table from "./read_table.js";
+import { Trying } from "./read_try.js";
 
 export class ReadStep {
   constructor(bench) {
@@ -13,6 +13,7 @@ export class ReadStep {
     this.result = null;
     this.kept = null;
     this.old = false;
+    this.trying = new Trying(this);
     this.askWho = newest("who", (answer) => this.named(answer));
     $("#read").addEventListener("click", () => this.start());
     $("#reports").addEventListener("click", () => this.write());
@@ -67,6 +68,7 @@ export class ReadStep {
     }
     $("#read").disabled = true;
     $("#failed").hidden = true;
+    if (this.trying.before) this.trying.end();
     try {
       let answer = await post("read");
       while (answer.state === "running") {
@@ -95,40 +97,16 @@ export class ReadStep {
     this.result = result;
     this.old = false;
     this.rows = new Map(result.rows.map((row) => [row.refdes, row]));
-    const headings = result.columns.map((column) => column.heading);
-    const shown = COLUMNS.map((name) => headings.indexOf(name)).filter((index) => index >= 0);
-    const classOf = (index) => (result.columns[index].number ? "number" : ["side", "kind"].includes(headings[index]) ? "roomy" : "");
-    $("#parts thead").replaceChildren(
-      el("tr", {}, ...shown.map((index) => el("th", { scope: "col", class: classOf(index) }, headings[index]))),
-    );
-    $("#parts tbody").replaceChildren(
-      ...result.rows.map((row) =>
-        el(
-          "tr",
-          { tabindex: 0, "data-part": row.refdes },
-          ...shown.map((index) => {
-            const text = row.cells[index];
-            if (headings[index] === "part") return el("th", { scope: "row" }, text);
-            if (headings[index] === "verdict") return el("td", {}, el("span", { class: `mark ${row.verdict}` }, text));
-            return el("td", { class: classOf(index) }, text);
-          }),
-        ),
-      ),
-    );
-    const kinds = [...new Set(result.rows.map((row) => row.kind).filter(Boolean))].sort();
-    $("#kind").replaceChildren(el("option", { value: "" }, "all kinds"), ...kinds.map((kind) => el("option", {}, kind)));
-    $("#verdicts").replaceChildren(
-      ...Object.entries(result.summary).map(([verdict, number]) =>
-        el("label", { title: this.bench.verdicts[verdict] }, el("input", { type: "checkbox", name: "verdict", value: verdict, checked: true }), el("span", { class: `mark ${verdict}` }, `${number} ${verdict}`)),
-      ),
-    );
+    table.fill(result, this.bench.verdicts);
     for (const id of ["filter", "sifting", "parts", "reports"]) $(`#${id}`).hidden = false;
     $("#read").textContent = "Read again";
     $("#read").classList.remove("strong");
     $("#progress-words").textContent = "";
     $("#cautions").replaceChildren(el("h2", {}, "Cautions"), el("ul", {}, ...result.cautions.map((text) => el("li", {}, text))));
+    this.trying.about(this.kept && this.rows.get(this.kept));
     this.sift();
     this.draw();
+    if (this.kept) detail(this, this.kept);
     this.bench.whatNext();
     const summary = Object.entries(result.summary).filter(([, number]) => number).map(([verdict, number]) => `${number} ${verdict}`);
     say(`Read: ${summary.join(", ")}`);
@@ -148,20 +126,7 @@ export class ReadStep {
   }
 
   sift() {
-    const wanted = $("#words").value.trim().toLowerCase();
-    const verdicts = new Set([...document.querySelectorAll("#verdicts input:checked")].map((box) => box.value));
-    let count = 0;
-    for (const line of $("#parts tbody").rows) {
-      const row = this.rows.get(line.dataset.part);
-      const fits =
-        verdicts.has(row.verdict) &&
-        (!$("#side").value || row.side === $("#side").value) &&
-        (!$("#kind").value || row.kind === $("#kind").value) &&
-        (!wanted || row.cells.join(" ").toLowerCase().includes(wanted));
-      line.hidden = !fits;
-      count += fits ? 1 : 0;
-    }
-    $("#shown").textContent = `${count} of ${this.rows.size}`;
+    table.sift(this.rows);
   }
 
   async write() {
@@ -208,6 +173,7 @@ export class ReadStep {
     if (!this.result) return;
     detail(this, this.kept ?? this.pointed);
     const row = this.kept && this.rows.get(this.kept);
+    this.trying.about(row);
     if (!row) return;
     if (row.side !== this.bench.capture.side) {
       // the part is on the other side: show it there
