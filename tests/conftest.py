@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
-from hypothesis import settings
+from hypothesis import HealthCheck, settings
 
 from overlay.job.analyse import analyse
 from overlay.job.analysis import Analysis
@@ -19,8 +19,11 @@ if TYPE_CHECKING:
 
 DEMO = Path(__file__).parents[1] / "demo_board"
 
-# The same examples every time, so that a red suite is about the change at hand; tests.fuzz looks for new ones.
-settings.register_profile("suite", max_examples=50, derandomize=True, deadline=None)
+# The same examples every time, so that a red suite is about the change at hand; `--hypothesis-profile=thorough` and
+# tests.fuzz look for new ones.
+_UNHURRIED = [HealthCheck.function_scoped_fixture, HealthCheck.too_slow, HealthCheck.filter_too_much]
+settings.register_profile("suite", max_examples=20, derandomize=True, deadline=None, suppress_health_check=_UNHURRIED)
+settings.register_profile("thorough", max_examples=500, deadline=None, suppress_health_check=_UNHURRIED)
 settings.load_profile("suite")
 
 

@@ -1,7 +1,7 @@
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from overlay.board.bodies import body_from_package, body_of, read_bodies
@@ -138,7 +138,6 @@ def test_zero_orientation_reaches_the_body() -> None:
 
 
 @given(st.binary(max_size=300))
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=150)
 def test_any_bytes_give_bodies_or_problems(tmp_path: Path, data: bytes) -> None:
     for name, content in (("b.csv", data), ("b2.csv", b"package,length_mm,width_mm,shape\n" + data)):
         path = tmp_path / name

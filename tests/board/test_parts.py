@@ -1,7 +1,7 @@
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from overlay.board.designators import expand_designators
@@ -206,7 +206,6 @@ def test_a_workbook_is_read_like_a_text_table(tmp_path: Path) -> None:
 
 
 @given(st.binary(max_size=300))
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=150)
 def test_any_bytes_give_ratings_or_problems(tmp_path: Path, data: bytes) -> None:
     for name, content in (("p.csv", data), ("p2.csv", b"refdes,part_number,limit_c,limit_at\n" + data)):
         path = tmp_path / name

@@ -1,7 +1,7 @@
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from overlay.board.model import Board, BoardFiles
@@ -146,7 +146,6 @@ def test_a_board_larger_than_usual_is_read_whole(tmp_path: Path) -> None:
 
 
 @given(st.binary(max_size=200), st.sampled_from(["placement", "bodies", "parts", "outline"]))
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=60, deadline=None)
 def test_any_bytes_in_any_file_give_a_board_or_problems(tmp_path: Path, data: bytes, damaged: str) -> None:
     texts = {
         "placement": PLACEMENT,

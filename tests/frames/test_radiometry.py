@@ -1,6 +1,6 @@
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from overlay.frames.radiometry import (
@@ -69,7 +69,6 @@ def test_the_measurement_equation_forward_and_back_is_the_same_surface(
 
 
 @given(sight=SIGHTS, apparent_c=st.floats(25.0, 200.0))
-@settings(max_examples=30)
 def test_sensitivities_of_the_way_are_derivatives(sight: Sight, apparent_c: float) -> None:
     from dataclasses import replace
 

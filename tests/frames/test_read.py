@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 import tifffile
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image
 
@@ -306,7 +306,6 @@ SEEDS = [
     tail=st.binary(max_size=40),
     cut=st.none() | st.integers(0, 1500),
 )
-@settings(max_examples=400, deadline=None)
 def test_any_bytes_give_a_frame_or_an_input_error(
     tmp_path_factory: pytest.TempPathFactory,
     seed: bytes,
@@ -328,7 +327,6 @@ def test_any_bytes_give_a_frame_or_an_input_error(
 
 
 @given(st.text(alphabet='0123456789.,;\t -+eE\n#"naif\u00b0', max_size=400))
-@settings(max_examples=300, deadline=None)
 def test_any_text_gives_a_frame_or_an_input_error(tmp_path_factory: pytest.TempPathFactory, text: str) -> None:
     path = tmp_path_factory.getbasetemp() / "any.csv"
     path.write_text(text, encoding="utf-8")

@@ -1,7 +1,7 @@
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from overlay.errors import InputError
@@ -92,7 +92,6 @@ def test_a_derating_line_never_rises(temperature_c: float, more: float) -> None:
 
 
 @given(st.binary(max_size=200))
-@settings(max_examples=150, deadline=None)
 def test_any_bytes_as_a_policy_give_rules_or_an_input_error(
     tmp_path_factory: pytest.TempPathFactory, data: bytes
 ) -> None:

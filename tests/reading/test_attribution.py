@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from scipy.special import ndtr
 
@@ -65,7 +65,6 @@ def known(bench):
 
 
 @given(st.floats(-20.0, 60.0), st.floats(-20.0, 50.0), st.floats(0.05, 15.0))
-@settings(max_examples=40, deadline=None)
 def test_probabilities_sum_to_one_wherever_the_spot_is(known, x_mm: float, y_mm: float, sigma: float) -> None:
     found = candidates_at(known, pixel(x_mm, y_mm), sigma**2 * np.eye(2), 0.1 * np.eye(2), np.ones(2))
     assert sum(candidate.probability for candidate in found) == pytest.approx(1.0)

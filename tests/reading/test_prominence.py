@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
@@ -37,7 +37,6 @@ def _neighbours(r: int, c: int) -> list[tuple[int, int]]:
 
 
 @given(arrays(np.float64, (6, 7), elements=st.integers(0, 9).map(float)))
-@settings(max_examples=150, deadline=None)
 def test_prominences_are_those_of_plain_flooding(values: np.ndarray) -> None:
     maxima = maxima_of(values)
     found = {(int(r), int(c)): p for r, c, p in zip(maxima.row, maxima.col, maxima.prominence, strict=True) if p > 0}

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
@@ -48,7 +48,6 @@ def test_distance_is_measured_along_the_axis():
     assert met[2] == pytest.approx(0.0, abs=1e-9)
 
 
-@settings(deadline=None)
 @given(
     side=st.sampled_from(["top", "bottom"]),
     turn=st.floats(-3.1, 3.1),

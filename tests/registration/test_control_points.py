@@ -3,7 +3,7 @@
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from overlay.errors import InputError
@@ -79,7 +79,6 @@ def test_a_refdes_placed_on_both_sides_is_the_one_that_is_seen(tmp_path, board_o
     assert point.board_mm == (5.0, 5.0)
 
 
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None, max_examples=150)
 @given(
     st.one_of(
         st.binary(max_size=200),

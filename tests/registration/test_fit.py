@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
@@ -190,7 +190,7 @@ def test_pixel_rows_counted_upwards_are_refused(look, control):
 def test_points_that_fit_no_view_are_refused(control):
     rng = np.random.default_rng(3)
     messages = []
-    for _ in range(3):
+    for _ in range(2):
         uv = rng.uniform([10, 10], [310, 230], (7, 2))
         messages.append(refusal(control(flat(SPREAD), uv), lens=Lens(28.0)))
     assert all("fit no view" in text or "mirrored" in text or "horizon" in text for text in messages)
@@ -220,7 +220,6 @@ def test_a_board_placed_far_from_its_origin_fits_as_well(look, control):
 PLACES_MM = st.sampled_from([0.0, 1e-3, 5.0, 50.0, 51.0, -20.0, 1e5])
 
 
-@settings(deadline=None, max_examples=60)
 @given(
     rows=st.lists(
         st.tuples(

@@ -109,7 +109,7 @@ def test_a_placement_laid_another_way_is_refused_by_name(shown: Pictured, across
     assert found.foreign in found.warnings
 
 
-@pytest.mark.parametrize("seed", [11, 12, 13, 14])
+@pytest.mark.parametrize("seed", [11, 12])
 def test_another_revision_is_refused(shown: Pictured, seed: int) -> None:
     """A fifth of the parts stayed where they were."""
     other = scattered(seed)
@@ -117,7 +117,7 @@ def test_another_revision_is_refused(shown: Pictured, seed: int) -> None:
     assert "revision" in held(shown, board_of_parts(parts)).foreign
 
 
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", range(2))
 def test_a_few_moved_parts_are_no_other_revision(shown: Pictured, seed: int) -> None:
     random = np.random.default_rng(seed)
     parts = list(shown.board.components)

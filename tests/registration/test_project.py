@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
@@ -65,7 +65,6 @@ def test_taller_parts_shift_away_from_the_axis(look, control):
     assert_allclose(top - axis, (foot - axis) * 290 / 278, atol=0.05)
 
 
-@settings(max_examples=30)
 @given(
     x=st.floats(-20.0, 120.0),
     y=st.floats(-20.0, 80.0),

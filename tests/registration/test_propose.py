@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-import pytest
 
 from overlay.board.model import Board
 from overlay.job.analysis import Analysis
@@ -27,9 +26,8 @@ def apart_px(found: Registration, truth_px: np.ndarray, board: Board) -> float:
     return float(np.sqrt(np.mean(((pixels_from_board(found, surface(board)) - truth_px) ** 2).sum(axis=1))))
 
 
-@pytest.mark.parametrize("name", ["full load", "full load, bottom"])
-def test_the_board_is_found_and_a_part_away_from_the_middle_is_asked_for(demo: Analysis, name: str) -> None:
-    capture = demo.capture(name)
+def test_the_board_is_found_and_a_part_away_from_the_middle_is_asked_for(demo: Analysis) -> None:
+    capture = demo.capture("full load, bottom")
     proposal = propose_registration(capture.view.apparent_c, demo.job.board, capture.settings.side, LENS)
     assert proposal.registration is not None, proposal.reason
     truth = pixels_from_board(capture.registration, surface(demo.job.board))
@@ -52,14 +50,13 @@ def test_a_board_that_lies_turned_is_found_without_being_told_lens_or_distance(d
     assert apart_px(proposal.registration, seen, demo.job.board) < 0.7
 
 
-def test_a_mirrored_frame_the_other_side_and_an_even_one_are_refused(demo: Analysis) -> None:
+def test_a_mirrored_frame_and_an_even_one_are_refused(demo: Analysis) -> None:
     capture, board = demo.capture("full load"), demo.job.board
     frame_c = capture.view.apparent_c
-    for wrong in (frame_c[:, ::-1], demo.capture("full load, bottom").view.apparent_c):
-        proposal = propose_registration(np.ascontiguousarray(wrong), board, "top", LENS)
-        assert proposal.registration is None
-        assert proposal.reason
-        assert proposal.remedy
+    proposal = propose_registration(np.ascontiguousarray(frame_c[:, ::-1]), board, "top", LENS)
+    assert proposal.registration is None
+    assert proposal.reason
+    assert proposal.remedy
     even = 25.0 + np.random.default_rng(3).normal(0.0, 0.05, frame_c.shape)
     assert "even" in propose_registration(even, board, "top", LENS).reason
 

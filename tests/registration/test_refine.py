@@ -40,7 +40,7 @@ def off_px(shown: Pictured, registration: Registration) -> float:
     return shown.error_px(lambda xyz: pixels_from_board(registration, xyz))
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", range(2))
 def test_two_clicks_4_px_off_end_well_under_half_a_pixel(shown: Pictured, seed: int) -> None:
     start = fitted(shown, shown.clicks(("R1", "R2"), 4.0, seed))
     end = settle_registration(start, shown.frame_c, shown.board, TOLD, always=True)
@@ -154,7 +154,7 @@ def test_a_frame_that_shows_something_else_is_not_trusted(shown: Pictured, wrong
     assert end.parameters is start.parameters
 
 
-@pytest.mark.parametrize("seed", [11, 12, 13])
+@pytest.mark.parametrize("seed", [11, 12])
 def test_another_board_of_the_same_size_is_not_trusted(shown: Pictured, seed: int) -> None:
     other = board_of_parts(scattered(seed))
     end = settle_registration(fitted(shown, shown.clicks(("R1", "R2"), 1.0)), shown.frame_c, other, TOLD, always=True)

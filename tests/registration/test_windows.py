@@ -11,13 +11,13 @@ from overlay.registration.refine_frame import compressed
 from overlay.registration.refine_pictures import BLUR_PX, Sightline, bodies, sighted, smooth_step
 from overlay.registration.refine_windows import gains_of
 from overlay.registration.targets import Targets, targets_of
-from tests.registration.frame_world import Look, Pictured, board_of_parts, picture, scattered
+from tests.registration.frame_world import Pictured, board_of_parts, picture, scattered
 from tests.registration.test_refine import fitted
 
 
 @pytest.fixture(scope="module")
-def shown(look: Look) -> Pictured:
-    return picture(look, board_of_parts(scattered(3)))
+def shown() -> Pictured:
+    return picture(board_of_parts(scattered(3)))
 
 
 @pytest.fixture(scope="module")

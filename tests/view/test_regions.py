@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from overlay.view.regions import pixel_weights, pixel_weights_of
@@ -32,7 +32,6 @@ def test_a_quarter_pixel_square_weighs_a_quarter() -> None:
 
 
 @given(triangles)
-@settings(max_examples=200, deadline=None)
 def test_weights_sum_to_the_area_inside_the_frame(triangle: list[tuple[float, float]]) -> None:
     polygon = shapely.Polygon(triangle)
     expected = polygon.buffer(0).intersection(frame_polygon()).area
@@ -41,7 +40,6 @@ def test_weights_sum_to_the_area_inside_the_frame(triangle: list[tuple[float, fl
 
 
 @given(st.tuples(coordinates, coordinates), st.floats(0.05, 6.0), st.floats(0.0, 0.9), st.integers(3, 40))
-@settings(max_examples=60, deadline=None)
 def test_each_share_is_the_area_that_clipping_finds(
     center: tuple[float, float], radius: float, hole: float, sides: int
 ) -> None:

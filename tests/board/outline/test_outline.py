@@ -9,16 +9,10 @@ from typing import Any
 import numpy as np
 import pytest
 import shapely
-from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from overlay.board.outline.read import read_outline
-
-QUICK = settings(
-    max_examples=25,
-    deadline=None,
-    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow, HealthCheck.filter_too_much],
-)
 
 
 @st.composite
@@ -58,7 +52,6 @@ def same(folder: Path, name: str, content: str | bytes, board: Any) -> None:
     assert len(outline.polygon.interiors) == len(board.interiors)
 
 
-@QUICK
 @given(board=boards(), order=st.integers(0, 999))
 def test_a_polygon_written_as_gerber_segments_comes_back(board: Any, order: int, tmp_path: Path) -> None:
     words = ["%FSLAX44Y44*%%MOMM*%D10*G01*"]
@@ -67,7 +60,6 @@ def test_a_polygon_written_as_gerber_segments_comes_back(board: Any, order: int,
     same(tmp_path, "edge.gbr", "\n".join([*words, "M02*"]), board)
 
 
-@QUICK
 @given(
     board=boards(),
     order=st.integers(0, 999),
@@ -92,7 +84,6 @@ def test_a_polygon_written_as_svg_lines_under_transforms_comes_back(
     same(tmp_path, "edge.svg", f'<svg viewBox="0 0 9 9">{outer}</svg>', board)
 
 
-@settings(QUICK, max_examples=10)
 @given(board=boards(), order=st.integers(0, 999))
 def test_a_polygon_written_as_dxf_lines_comes_back(board: Any, order: int, tmp_path: Path) -> None:
     import ezdxf
@@ -121,7 +112,6 @@ NAMES += ["fill", "href", "id"]
 TAGS = ["path", "rect", "circle", "polygon", "use", "g", "svg", "symbol", "ellipse", "line"]
 
 
-@settings(QUICK, max_examples=60)
 @given(start=st.sampled_from(STARTS), rest=st.binary(max_size=60) | st.text(max_size=60).map(str.encode))
 def test_any_bytes_give_an_outline_or_problems(start: bytes, rest: bytes, tmp_path: Path) -> None:
     path = tmp_path / "edge"
@@ -130,7 +120,6 @@ def test_any_bytes_give_an_outline_or_problems(start: bytes, rest: bytes, tmp_pa
     assert outline is not None or any(problem.severity == "error" for problem in problems)
 
 
-@QUICK
 @given(
     attributes=st.dictionaries(
         st.sampled_from(NAMES),

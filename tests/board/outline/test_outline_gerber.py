@@ -4,7 +4,7 @@ import math
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from overlay.board.model import Outline
@@ -247,7 +247,6 @@ WORDS += ["D01", "D02", "D03", "D10", "D12", "G01", "G02", "G03", "G36", "G37", 
 WORDS += ["%FSLAX33Y33*%", "%MOMM*%", "%SRX2Y2I1J1*%", "%SR*%", "%ABD12*%", "%AB*%", "%LPC*%"]
 
 
-@settings(max_examples=80, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(words=st.lists(st.sampled_from(WORDS), max_size=60))
 def test_any_words_give_an_answer_or_problems(words: list[str], tmp_path: Path) -> None:
     outline, problems = read(tmp_path, "%FSLAX33Y33*%%MOMM*%" + "".join(words))

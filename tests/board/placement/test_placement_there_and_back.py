@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from overlay.board.model import Placement
@@ -219,7 +219,6 @@ def read_bytes(data: bytes, name: str, units: str | None = None) -> tuple[Placem
     return placement, [str(problem) for problem in problems if problem.severity == "error"]
 
 
-@settings(max_examples=250, deadline=None, derandomize=True)
 @given(part_lists(), dialects())
 def test_a_table_written_in_any_dialect_is_read_back_exactly(
     rows: list[tuple[str, float, float, float, str, str, str]], dialect: Dialect
@@ -247,7 +246,6 @@ def test_a_table_written_in_any_dialect_is_read_back_exactly(
         assert (component.package, component.value) == (row[5], row[6]), text
 
 
-@settings(max_examples=150, deadline=None, derandomize=True)
 @given(st.binary(max_size=400))
 def test_any_bytes_give_an_answer_or_problems(data: bytes) -> None:
     placement, errors = read_bytes(data, "board.csv")
@@ -260,7 +258,6 @@ ALPHABET = st.sampled_from(
 )
 
 
-@settings(max_examples=250, deadline=None, derandomize=True)
 @given(st.lists(ALPHABET, max_size=80), st.sampled_from(["utf-8", "utf-16", "cp1252", "gb18030"]))
 def test_any_text_that_resembles_a_placement_gives_an_answer_or_problems(words: list[str], encoding: str) -> None:
     text = "Ref,X(mm),Y(mm),Rot,Side\n" + "".join(words)
@@ -269,7 +266,6 @@ def test_any_text_that_resembles_a_placement_gives_an_answer_or_problems(words: 
         assert placement is not None or errors
 
 
-@settings(max_examples=100, deadline=None, derandomize=True)
 @given(part_lists(), dialects(), st.data())
 def test_a_damaged_file_gives_an_answer_or_problems(
     rows: list[tuple[str, float, float, float, str, str, str]], dialect: Dialect, data: st.DataObject
