@@ -7,11 +7,13 @@ import os
 import platform
 import re
 import tempfile
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
+
+from overlay.errors import Problem
 
 
 def write_whole(path: Path, content: bytes) -> None:
@@ -51,7 +53,7 @@ def _sweep(path: Path) -> None:
     """Take away what processes of this computer that live no more have left of this file."""
     for left in path.parent.glob(f".{glob.escape(path.name)}.*.{_HOST}-*.part"):
         process = left.name.removesuffix(".part").rpartition("-")[2]
-        if process.isdigit() and not _lives(int(process)):
+        if process.isdecimal() and not _lives(int(process)):
             left.unlink(missing_ok=True)
 
 
@@ -75,10 +77,11 @@ def _umask() -> int:
 
 @dataclass(frozen=True, slots=True)
 class InputFile:
-    """A file that took part, with the digest of the bytes that were used."""
+    """A file that took part, with the digest of the bytes that were used, and what is odd about them as a file."""
 
     file: str
     sha256: str
+    problems: tuple[Problem, ...] = ()
 
 
 _NOTED: ContextVar[list[InputFile] | None] = ContextVar("inputs", default=None)
@@ -100,3 +103,16 @@ def note_input(file: str, sha256: str) -> None:
     inputs = _NOTED.get()
     if inputs is not None and all(item.file != file for item in inputs):
         inputs.append(InputFile(file, sha256))
+
+
+def problems_of(inputs: Iterable[InputFile]) -> list[Problem]:
+    """What is odd about the files, in their order."""
+    return [problem for item in inputs for problem in item.problems]
+
+
+def note_problem(problem: Problem) -> None:
+    """Note a warning about an input that was noted: whoever asked for the inputs gets it with them."""
+    inputs = _NOTED.get()
+    for index, item in enumerate(inputs or ()):
+        if inputs is not None and item.file == problem.file and problem not in item.problems:
+            inputs[index] = replace(item, problems=(*item.problems, problem))

@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from overlay.errors import InputError, Problem, input_error, raise_errors
-from overlay.files import note_input
+from overlay.files import note_input, note_problem
 from overlay.workbooks import SUFFIXES, is_workbook, workbook_sheets
 
 DELIMITERS = (",", ";", "\t")
@@ -184,8 +184,12 @@ def read_table(path: Path, file: str, known: Sequence[str], required: Sequence[s
     if is_workbook(data) or path.suffix.lower() in SUFFIXES:
         lines, decimal_comma = _workbook_lines(data, file), False
     else:
-        lines, delimiter = _csv_lines(decode_text(data, file), file, known)
+        text = decode_text(data, file)
+        lines, delimiter = _csv_lines(text, file, known)
         decimal_comma = delimiter != ","
+        if len(lines) > 1:
+            note_line_end(text, file)
+            _note_short_row(lines, file)
     if not lines:
         raise input_error(file, None, "has no heading row", f"start it with the headings {', '.join(known)}")
     heading_line, first = lines[0]
@@ -201,6 +205,26 @@ def read_table(path: Path, file: str, known: Sequence[str], required: Sequence[s
         rows.append(Row(file, line, named, decimal_comma))
     raise_errors(problems)
     return Table(file, headings, heading_line, tuple(rows))
+
+
+def note_line_end(text: str, file: str) -> None:
+    """Note a warning where the last row has no line end: a number that lost digits reads like any other."""
+    last = text.rpartition("\n")[2].strip()
+    if last and not last.startswith("#"):
+        _note_cut(file, text.count("\n") + 1, "the last row has no line end")
+
+
+def _note_short_row(lines: Sequence[tuple[int, list[str]]], file: str) -> None:
+    """Note a warning where the last row has fewer cells than all others have."""
+    line, cells = lines[-1]
+    usual = {len(row) for _, row in lines[:-1]}
+    if len(usual) == 1 and len(cells) < min(usual):
+        _note_cut(file, line, f"the last row has {len(cells)} cells, all others have {min(usual)}")
+
+
+def _note_cut(file: str, line: int, what: str) -> None:
+    remedy = "compare it with the original, and end the last row with a line end"
+    note_problem(Problem("warning", file, line, f"{what}: the file may be cut off there", remedy))
 
 
 def _normal(heading: str) -> str:

@@ -36,7 +36,26 @@ DEMO = Path(__file__).parents[1] / "demo_board"
 SECONDS = 2
 MEMORY_BYTES = 1_000_000_000
 _BATCH = 500  # cases a process: a leak of one does not reach the next
-_WORDS = (b"", b"\0", b"nan", b"1e999", b"-1", b"9" * 40, b"\xff\xfe", b"<", b'"', b",", b"\n", b"[", b"%", b"\x1b[31m")
+_WORDS = (
+    b"",
+    b"\0",
+    b"nan",
+    b"1e999",
+    b"-1",
+    b"9" * 40,
+    b"\xff\xfe",
+    b"<",
+    b'"',
+    b",",
+    b"\n",
+    b"[",
+    b"%",
+    b"\x1b[31m",
+    b"9" * 5000,
+    "¹½٣".encode(),
+    b"-0",
+    b"1e-320",
+)
 
 
 @dataclass(frozen=True)

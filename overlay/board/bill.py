@@ -16,7 +16,7 @@ from overlay.board.placement.headings import column_of, key_of
 from overlay.board.placement.text import decode
 from overlay.board.quantities import TemperatureLimit, basis_of, rated_power_w, temperature_limits
 from overlay.errors import InputError, Problem
-from overlay.tables import read_bytes
+from overlay.tables import note_line_end, read_bytes
 from overlay.workbooks import workbook_sheets
 
 _WORKBOOKS = (".xlsx", ".xlsm", ".xls", ".ods")
@@ -138,6 +138,7 @@ def _tables(data: bytes, suffix: str, file: str) -> list[list[tuple[int, list[st
             for _, rows in workbook_sheets(data, file)
         ]
     text, _ = decode(data, file)
+    note_line_end(text, file)
     tables = []
     for delimiter in _DELIMITERS:
         rows: list[tuple[int, list[str]]] = []

@@ -12,7 +12,7 @@ import numpy as np
 
 from overlay.board.model import Board
 from overlay.errors import InputError, Problem, input_error, raise_errors
-from overlay.files import InputFile
+from overlay.files import InputFile, problems_of
 from overlay.forks import answers
 from overlay.frames.frame import Array
 from overlay.frames.radiometry import leaving_radiance
@@ -124,13 +124,14 @@ def _judged(
     conditions = {capture.name: conditions_of(capture.settings) for capture in captures}
     requirement = Requirement(**settings.requirement.model_dump())
     sides = {capture.name: capture.settings.side for capture in captures}
+    odd = problems_of(inputs)[len(problems_of(job.inputs)) :]  # the board's own are among the job's problems
     return Analysis(
         job=job,
         captures=tuple(captures),
         margins=margins(job.board, readings, conditions, requirement, policy, band_of(settings.camera)),
         areas=area_margins(areas_of(job), readings, sides, conditions, requirement),
         inputs=_once(inputs),
-        problems=(*job.problems, *(problem for capture in captures for problem in capture.problems)),
+        problems=(*job.problems, *odd, *(problem for capture in captures for problem in capture.problems)),
     )
 
 

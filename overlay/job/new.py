@@ -10,7 +10,7 @@ from overlay.board.exchange.idf import is_idf, library_beside
 from overlay.board.model import Board, BoardFiles, Component
 from overlay.board.read import read_board
 from overlay.errors import Problem, input_error
-from overlay.files import write_all
+from overlay.files import noted_inputs, problems_of, write_all
 from overlay.job.parts_table import parts_table
 from overlay.job.template import job_text
 from overlay.tables import read_bytes
@@ -66,7 +66,9 @@ def _write_new_job(folder: Path, placement: Path, outline: Path | None, parts: P
         outline=None if outline is None else outline.name,
         parts=None if parts is None else parts.name,
     )
-    board, problems = read_board(folder, files)
+    with noted_inputs() as inputs:
+        board, problems = read_board(folder, files)
+    problems += problems_of(inputs)
     begun: dict[Path, bytes] = {}
     parts_name, bodies_name = files.parts, None
     if board is not None and (parts is None or board.bill) and not (folder / "parts.csv").exists():

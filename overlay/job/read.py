@@ -8,7 +8,7 @@ from pathlib import Path
 from overlay.board.model import Board, BoardFiles
 from overlay.board.read import read_board
 from overlay.errors import InputError, Problem, input_error, raise_errors
-from overlay.files import noted_inputs
+from overlay.files import noted_inputs, problems_of
 from overlay.job.analysis import Job
 from overlay.job.settings import CaptureSettings, Settings, read_settings
 
@@ -50,6 +50,7 @@ def read_job(path: Path | str) -> Job:
     with noted_inputs() as inputs:
         settings = read_settings(file)
         board, problems = read_board(file.parent, board_files(settings))
+    problems += problems_of(inputs)
     raise_errors(problems)
     assert board is not None, "a board that could not be read without an error being told"
     return Job(file, settings, board, tuple(problems), tuple(inputs))
@@ -63,10 +64,12 @@ def survey_job(path: Path | str, *, registered: bool = True) -> Survey:
     """
     try:
         file = job_path(path)
-        settings = read_settings(file)
+        with noted_inputs() as inputs:
+            settings = read_settings(file)
+            board, problems = read_board(file.parent, board_files(settings))
     except InputError as error:
         return Survey(Path(path), None, None, error.problems)
-    board, problems = read_board(file.parent, board_files(settings))
+    problems += problems_of(inputs)
     for capture in settings.capture:
         problems += _capture_problems(file.parent, capture, settings, board, registered)
     return Survey(file, settings, board, tuple(_once(problems)))
@@ -90,15 +93,16 @@ def _capture_problems(
             read_capture_frame(folder, capture)
             return []
         data = load_files(folder, capture, board, settings.camera.size_of_source, registered=registered)
+        odd = problems_of(data.inputs)
         if not registered:
-            return []
+            return odd
         registration = register_capture(data, board, settings.camera)
         emissivity_map_of(data, board, settings.camera, registration)
         if registration.foreign:
-            return [foreign_problem(capture, board, registration.foreign)]
+            return [*odd, foreign_problem(capture, board, registration.foreign)]
     except InputError as error:
         return list(error.problems)
-    return []
+    return odd
 
 
 def _once(problems: list[Problem]) -> list[Problem]:

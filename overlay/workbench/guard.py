@@ -92,7 +92,7 @@ class Guard:
 async def _body(scope: Scope, receive: Receive) -> bytes | None:
     """The whole body; None where it is longer than allowed, or the other side has gone."""
     for name, value in scope["headers"]:
-        if name == b"content-length" and (not value.isdigit() or int(value) > LARGEST_BODY):
+        if name == b"content-length" and (not value.isdigit() or len(value) > 15 or int(value) > LARGEST_BODY):
             return None
     body: bytes = b""
     while True:

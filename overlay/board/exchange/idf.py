@@ -65,7 +65,7 @@ def read_idf(data: bytes, file: str, path: Path) -> Exchange:
     InputError
         Where it is no board file, names no unit that is known, or its outline cannot be read.
     """
-    sections = list(_sections(_text(data)))
+    sections = list(_sections(_text(data), file))
     kind, unit, unit_mm = _header(sections, file)
     if kind not in ("BOARD_FILE", "PANEL_FILE"):
         what = f"is an IDF file of another kind ({kind or 'no kind stated'})"
@@ -95,7 +95,7 @@ def _text(data: bytes) -> str:
         return data.decode("latin-1")
 
 
-def _sections(text: str) -> Iterator[_Section]:
+def _sections(text: str, file: str) -> Iterator[_Section]:
     name, start, records = "", 0, list[_Record]()
     arguments: tuple[str, ...] = ()
     for number, line in enumerate(text.splitlines(), start=1):
@@ -110,6 +110,9 @@ def _sections(text: str) -> Iterator[_Section]:
             name, start, arguments, records = words[0][1:].upper(), number, tuple(words[1:]), []
         elif name:
             records.append(_Record(number, tuple(words)))
+    if name:
+        what = f"ends before .END_{name} and is cut off"
+        raise input_error(file, start, what, "copy or export it again")
 
 
 def _words(line: str) -> list[str]:
@@ -256,7 +259,7 @@ def _library(path: Path) -> tuple[dict[tuple[str, str], DrawnPackage], str | Non
     beside = library_beside(path)
     if beside is None:
         return {}, None
-    return _packages(list(_sections(_text(read_bytes(beside, beside.name)))), beside.name), beside.name
+    return _packages(list(_sections(_text(read_bytes(beside, beside.name)), beside.name)), beside.name), beside.name
 
 
 def _packages(sections: Sequence[_Section], file: str) -> dict[tuple[str, str], DrawnPackage]:

@@ -62,6 +62,8 @@ def read_dxf(data: bytes, file: str, units: str | None = None) -> Linework:
         space = document.modelspace()
     except Exception as error:  # whatever a broken file makes the library raise
         raise input_error(file, None, f"cannot be read as DXF ({str(error)[:80]})", "export it again") from None
+    if not data.rstrip(b"\0\x1a \t\r\n").endswith(b"EOF"):
+        raise input_error(file, None, "ends without EOF and is cut off", "copy or export it again")
     unit_mm = _UNIT_MM.get(code, MM_OF_UNIT.get(units or "", 0.0))
     reader = _Reader(file, unit_mm or 1.0, document)
     strokes = list(reader.strokes(space))

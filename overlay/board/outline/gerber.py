@@ -82,7 +82,7 @@ class _Reader:
     def _finish(self) -> Linework:
         errors = [problem for problem in self.problems if problem.severity == "error"]
         if not errors and not self.ended:
-            self._warn(None, "ends without M02 and may be cut short", "export it again")
+            self._error(None, "ends without M02 and is cut off", "copy or export it again")
         for kind, numbers, block in reversed(self.open[1:]):
             if kind == "SR":  # a block that the end of the file closes
                 self.open.pop()

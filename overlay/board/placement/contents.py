@@ -13,6 +13,7 @@ from overlay.board.placement.sides import side_of_word
 
 # shares of the rows, common sense: a table may hold an odd line, a column of packages a part without one
 NEARLY_ALL = 0.9
+_LONGEST_NUMBER = 10  # digits; no list has more rows
 _MOST = 0.6  # more than half, and not by one row
 
 
@@ -101,7 +102,7 @@ def share(cells: Sequence[str], test: Callable[[str], object]) -> float:
 
 def _is_running(cells: Sequence[str]) -> bool:
     """1, 2, 3 … down the rows."""
-    numbers = [int(cell) if cell.isdigit() else None for cell in cells]
+    numbers = [int(cell) if cell.isdecimal() and len(cell) < _LONGEST_NUMBER else None for cell in cells]
     return len(cells) > 1 and all(
         a is not None and b is not None and b == a + 1 for a, b in itertools.pairwise(numbers)
     )

@@ -19,6 +19,7 @@ from overlay.board.placement.units import Unit, known_unit
 from overlay.errors import Problem, input_error
 
 _FIELD = re.compile(r"([XYIJDG])([+-]?[0-9.]+)")
+_END = re.compile(r"M0*(?:0|2|30)")
 
 
 def is_component_layer(text: str) -> bool:
@@ -40,6 +41,8 @@ def read_component_layer(text: str, file: str, units: str | None) -> TableReadin
     if layer.side is None:
         what = "is a Gerber file, but not of a component layer"
         raise input_error(file, layer.function_line, what, "export the component layers, or the placement as CSV")
+    if not layer.ended:
+        raise input_error(file, None, "ends without M02 and is cut off", "copy or export it again")
     if layer.unit is None or layer.format is None:
         raise input_error(file, None, "does not state its unit or coordinate format", "export it again")
     if units is not None and units != layer.unit.name:
@@ -64,6 +67,7 @@ class _Layer:
     aperture_function: str = ""
     main_apertures: set[str] = field(default_factory=set)
     aperture: str = ""
+    ended: bool = False
     at: list[float] = field(default_factory=lambda: [0.0, 0.0])
 
     def take(self, word: Word) -> None:
@@ -107,6 +111,7 @@ class _Layer:
             self._problem(word, f"the command {head} repeats parts of the image", "export one board, not a panel")
 
     def _plain(self, word: Word) -> None:
+        self.ended = self.ended or _END.fullmatch(word.text) is not None
         parts = dict(_FIELD.findall(word.text))
         code = parts.get("D", "").lstrip("0")
         if self.format is None and ({"X", "Y"} & parts.keys()):
@@ -121,7 +126,7 @@ class _Layer:
                 self.at[axis] = value + (self.at[axis] if self.format.incremental else 0.0)
         if code == "3" and self.aperture in self.main_apertures:
             self._flash(word)
-        elif code.isdigit() and int(code) >= 10:
+        elif code.isdecimal() and len(code) < 10 and int(code) >= 10:
             self.aperture = code
 
     def _attribute(self, name: str) -> str:

@@ -25,7 +25,7 @@ from overlay.board.placement.rows import Placed
 from overlay.board.placement.table import TableReading, Told, read_sheets
 from overlay.board.placement.text import Sheet, decode, lines_of, page_sheets, sheets_of_workbook
 from overlay.errors import InputError, Problem, input_error
-from overlay.tables import read_bytes
+from overlay.tables import note_line_end, read_bytes
 from overlay.workbooks import is_workbook
 
 _SAME_PLACE_MM = 0.02  # a middle nearer than this is where the part is placed: rounding of an export
@@ -115,12 +115,13 @@ def _reading(data: bytes, file: str, path: Path, told: Told, step: str | None) -
     if is_component_layer(text):
         return read_component_layer(text, file, told.units)
     if _is_page(head):
-        return read_sheets(page_sheets(text), file, told, encoding)
+        return read_sheets(page_sheets(text, file), file, told, encoding)
     if re.match(r"<\?xml|<!--|<[\w.\-]+[\s:>]", head):
         root = re.search(r"<([A-Za-z][\w.\-]*)", head)
         what = f"is an XML document of another kind (<{root.group(1) if root else '?'}>)"
         line = None if root is None else head[: root.start()].count("\n") + 1
         raise input_error(file, line, what, "export IPC-2581, or the placement as CSV")
+    note_line_end(text, file)
     records = record_sheet(text)
     return read_sheets((records or Sheet(lines_of(text)),), file, told, encoding)
 

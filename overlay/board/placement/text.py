@@ -157,8 +157,11 @@ class _Tables(html.parser.HTMLParser):
         self.cells: list[str] | None = None
         self.text: list[str] = []
         self.start = 1
+        self.open = {"table": 0, "html": 0}  # elements that a whole page closes
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        if tag in self.open:
+            self.open[tag] += 1
         if tag == "tr":
             self.end_row()
             self.cells, self.start = [], self.getpos()[0]
@@ -168,6 +171,8 @@ class _Tables(html.parser.HTMLParser):
             self.end_prose()
 
     def handle_endtag(self, tag: str) -> None:
+        if tag in self.open:
+            self.open[tag] -= 1
         if tag in ("td", "th") and self.cells is not None:
             self.cells.append(" ".join("".join(self.text).split()))
             self.text = []
@@ -194,11 +199,21 @@ class _Tables(html.parser.HTMLParser):
             self.text = []
 
 
-def page_sheets(text: str) -> tuple[Sheet, ...]:
-    """The tables of an HTML report as one sheet."""
+def page_sheets(text: str, file: str) -> tuple[Sheet, ...]:
+    """The tables of an HTML report as one sheet.
+
+    Raises
+    ------
+    InputError
+        Where a table, or the page, is never closed: what comes after may be missing.
+    """
     tables = _Tables()
     tables.feed(text)
     tables.close()
+    for tag, count in tables.open.items():
+        if count > 0:
+            last = text.rstrip().count("\n") + 1
+            raise input_error(file, last, f"ends without </{tag}> and is cut off", "copy or export it again")
     tables.end_row()
     return (Sheet(tuple(tables.lines)),)
 

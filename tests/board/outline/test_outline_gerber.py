@@ -201,9 +201,9 @@ def test_a_layer_of_pads_without_file_function_is_doubted(tmp_path: Path) -> Non
     assert "flashes many pads" in problems[0].what
 
 
-def test_a_file_without_its_end_is_doubted(tmp_path: Path) -> None:
+def test_a_file_without_its_end_is_refused(tmp_path: Path) -> None:
     outline, problems = read(tmp_path, HEAD + BODY)
-    assert outline is not None
+    assert outline is None
     assert "M02" in problems[0].what
 
 
