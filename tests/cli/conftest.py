@@ -27,4 +27,4 @@ def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> 
 @pytest.fixture
 def analysed(monkeypatch: pytest.MonkeyPatch, demo: Analysis) -> None:
     """Commands get the demo's analysis without working it out again."""
-    monkeypatch.setattr("overlay.job.analyse.analyse", lambda job, progress=None: demo)
+    monkeypatch.setattr("overlay.job.analyse.analyse", lambda job, progress=None, workers=1: demo)

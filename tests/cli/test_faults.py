@@ -137,7 +137,7 @@ def test_reports_never_replace_what_the_job_reads(
         }
     )
     there = replace(demo, job=replace(demo.job, path=tmp_path / "job" / "job.toml", settings=settings))
-    monkeypatch.setattr("overlay.job.analyse.analyse", lambda job, progress=None: there)
+    monkeypatch.setattr("overlay.job.analyse.analyse", lambda job, progress=None, workers=1: there)
     before = sorted(path.name for path in (tmp_path / "job").iterdir())
     for command, name in (("map", "results.json"), ("probe", "probe_plan.csv")):
         code, _, err = run(command, str(DEMO), "--out", str(tmp_path / "job"))
