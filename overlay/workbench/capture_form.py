@@ -48,6 +48,12 @@ _TABLES = (".csv", ".tsv", ".txt")
 _PARTS = (".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".xls", ".ods")
 _PICTURES = (".npy", ".png", ".jpg", ".jpeg", ".tif", ".tiff", ".pdf", ".zip", ".bak")  # never a board's data
 _OUTLINES = (".svg", ".dxf")
+# what files of a board are commonly called (common practice); only a choice that the user sees begins with it
+_HINTS = {
+    "placement": ("place", "pnp", "pick", "centroid", "cpl", "xy"),
+    "outline": ("outline", "edge", "profile", "contour", ".svg", ".dxf", ".gko", ".gm1"),
+    "parts": ("parts", "bom", "rating", "limit"),
+}
 _CLICKED_PX = 800  # longest side of a picture whose scale bar is clicked: a click is good to a pixel of it
 _PREVIEW_PX = 320  # longest side of the picture shown beside the form
 
@@ -55,12 +61,19 @@ _PREVIEW_PX = 320  # longest side of the picture shown beside the form
 def start_json(folder: Path) -> dict[str, Any]:
     """Files of a folder without a job, by what they may be."""
     files = sorted(path.name for path in folder.iterdir() if path.is_file() and not path.name.startswith("."))
-    return {
-        "folder": folder.resolve().name,
+    choices = {
         "placement": [name for name in files if Path(name).suffix.lower() not in (*_PICTURES, *_OUTLINES)],
         "outline": [name for name in files if Path(name).suffix.lower() not in (*_PICTURES, *_PARTS)],
         "parts": [name for name in files if Path(name).suffix.lower() in _PARTS],
     }
+    chosen = {kind: _likely(names, _HINTS[kind]) for kind, names in choices.items()}
+    return {"folder": folder.resolve().name, **choices, "chosen": chosen}
+
+
+def _likely(names: list[str], hints: tuple[str, ...]) -> str:
+    """The one file whose name says what it is, to begin a choice with; empty where none does, or several do."""
+    found = [name for name in names if any(hint in name.lower() for hint in hints)]
+    return found[0] if len(found) == 1 else ""
 
 
 def form_json(folder: Path, settings: Settings) -> dict[str, Any]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
@@ -125,7 +126,7 @@ class JobFiles:
         """What was read, what is wrong, and what is missing."""
         survey = self._survey
         return {
-            "lines": [list(line) for line in check_lines(survey)],
+            "lines": _without_captures(check_lines(survey)),
             "problems": [problem_json(problem) for problem in survey.problems],
             "missing": {"bodies": [], "ratings": []} if survey.board is None else missing_json(survey.board),
             "form": None if survey.settings is None else form_json(self.folder, survey.settings),
@@ -178,3 +179,13 @@ class JobFiles:
             return read_control_points(path, capture.control_points, self.board, capture.side), version, ""
         except InputError as error:
             return (), digest(self.folder / capture.control_points), str(error)
+
+
+def _without_captures(lines: Iterable[tuple[str, str]]) -> list[list[str]]:
+    """What was read without its captures: the page lists them, and a terminal’s next steps are not its own."""
+    kept, term = [], ""
+    for name, words in lines:
+        term = name or term
+        if term != "captures":
+            kept.append([name, words])
+    return kept

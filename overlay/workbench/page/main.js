@@ -67,6 +67,13 @@ class Bench {
     this.whatNext();
   }
 
+  // the board is another one: parts have sizes that they had not
+  async redrawn() {
+    this.board.board = null;
+    if (this.capture) await this.choose(this.chosen);
+    else this.board.show(this.model, "top");
+  }
+
   // a capture was begun or edited
   async captured(answer) {
     this.captures = answer.captures;

@@ -36,7 +36,7 @@ export class CaptureForm {
     const { form } = this.bench.check;
     if (!form) return;
     this.former = former;
-    const values = former ? form.captures[former] : {};
+    const values = former ? form.captures[former] : form.frames.length === 1 ? { frame: form.frames[0] } : {};
     const field = ([name, words, unit, title]) =>
       el("label", { title }, el("span", {}, words), el("span", { class: "cell" }, el("input", { name, value: values[name] ?? "", autocomplete: "off", inputmode: name.startsWith("scale") ? "text" : "decimal" }), unit ? ` ${unit}` : ""));
     const choice = (name, words, options, title) =>
@@ -84,7 +84,7 @@ export class CaptureForm {
 
   // a folder without a job: which of its files is what
   start(files) {
-    const choice = (name, words, names, none) => el("label", {}, el("span", {}, words), el("select", { name }, el("option", { value: "" }, none), ...names.map((file) => el("option", {}, file))));
+    const choice = (name, words, names, none) => el("label", {}, el("span", {}, words), el("select", { name }, el("option", { value: "" }, none), ...names.map((file) => el("option", { selected: file === files.chosen[name] }, file))));
     const form = el(
       "form",
       { id: "start-form", "aria-label": "Begin a job" },

@@ -141,8 +141,7 @@ export class CheckStep {
         this.bench.model = answer.board;
         form.setAttribute("aria-label", ""); // what was typed here is in the file now
         this.show(answer.check);
-        this.bench.board.board = null;
-        if (this.bench.chosen) await this.bench.choose(this.bench.chosen);
+        await this.bench.redrawn();
         this.bench.steps.read.outdated();
         say(`${name}: written to ${answer.written}`);
         ($("#check form input") ?? $("#check")).focus();
