@@ -13,7 +13,8 @@ from overlay.frames.stack import AlignedPages, align_pages, combine_pages, drift
 from overlay.job.ambient_log import AmbientLog
 from overlay.reading.curves import part_curves, settled_reading
 from overlay.reading.model import FrameReading
-from overlay.reading.warmup import WarmUp, criteria_words, fit_warm_up
+from overlay.reading.steady_state import criteria_words
+from overlay.reading.warmup import WarmUp, fit_warm_up
 from overlay.view.model import View
 
 

@@ -58,8 +58,8 @@ def rule_words(analysis: Analysis) -> str:
         f"Temperatures are projected to {requirement.ambient_max_c:g} °C ambient{air} with the same rise, and "
         f"held against their limits{derated}. A limit counts as kept with at least {requirement.confidence:.0%} "
         f"probability, that is, with a guard band of U = k·u, k = {k:.2f} (guarded acceptance, JCGM 106); as broken "
-        f"likewise; between, a part is undecided. Clear parts keep {requirement.margin_c:g} K besides. Tables show U; "
-        "k is larger for small parts and thermocouples."
+        f"likewise; between, a part is undecided. “Clear” also asks for {requirement.margin_c:g} K of margin, less is "
+        "“near”. Tables show U; its k is larger for small parts and thermocouples."
     )
 
 
@@ -98,9 +98,11 @@ def risk_words(analysis: Analysis) -> str:
     if not risk.parts:
         return "No part was judged by its temperature."
     others = f"of the other {risk.parts}" if over else f"of the {risk.parts}"
+    likeliest = min(judged, key=lambda margin: 1.0 if margin.probability_within is None else margin.probability_within)
+    alone = 1.0 - (1.0 if likeliest.probability_within is None else likeliest.probability_within)
     return (
         f"Probability that any {others} judged parts is over its limit: {probability(risk.probability_any_over)}, "
-        "errors common to them counted once."
+        f"errors common to them counted once; the likeliest is {likeliest.refdes} ({probability(alone)})."
     )
 
 

@@ -3,7 +3,8 @@
 import numpy as np
 import pytest
 
-from overlay.reading.warmup import CRITERIA, WarmUp, criteria_words, fit_warm_up
+from overlay.reading.steady_state import CRITERIA, criteria_words
+from overlay.reading.warmup import WarmUp, fit_warm_up
 
 NOISE = 0.05
 
@@ -77,7 +78,7 @@ def test_a_noisy_part_is_vague_by_itself_and_does_not_spoil_the_others() -> None
     noise[0] = 3.0
     found = fit_warm_up(times, curves, noise)
     assert isinstance(found, WarmUp)
-    assert found.settled_u_c[0] > 5 * float(np.median(found.settled_u_c))
+    assert found.settled_u_c[0] > 2.5 * float(np.median(found.settled_u_c))
     assert np.max(np.abs(found.settled_c[1:] - settled[1:])) < 1.0
 
 
@@ -103,6 +104,23 @@ def test_four_time_constants_are_met_within_two_u_or_refused(length_s: float, pa
     assert not inside or np.mean(inside) >= 0.93
     assert given == 0 or length_s > FOUR_TAUS_S[-1]
     assert given > 0 or length_s < 2.0 * FOUR_TAUS_S[-1]
+
+
+@pytest.mark.parametrize("slowest_k", [1.0, 3.0])
+def test_a_weak_slow_mode_that_a_short_record_does_not_show_is_allowed_for(slowest_k: float) -> None:
+    """Casing or room, 3000 s and a tenth of the rise: values were 0.4 and 1.3 K off at u 0.07 K."""
+    inside = []
+    for length_s, pages, seed in [(900.0, 15, 1), (900.0, 40, 2), (1500.0, 15, 3), (1500.0, 40, 4), (6000.0, 15, 5)]:
+        rng = np.random.default_rng(seed)
+        times = np.linspace(0.0, length_s, pages)
+        amplitudes = np.abs(rng.normal(0, 1, (25, 4))) * [4.0, 8.0, 10.0, slowest_k]
+        settled = 24.0 + amplitudes.sum(axis=1)
+        curves = settled[:, None] - amplitudes @ np.exp(-times[None, :] / FOUR_TAUS_S[:, None])
+        found = fit_warm_up(times, curves + rng.normal(0, NOISE, (25, pages)), np.full(25, NOISE))
+        if isinstance(found, WarmUp):
+            inside.extend(np.abs(found.settled_c - settled) <= 2.0 * found.settled_u_c)
+    assert len(inside) >= 25
+    assert np.mean(inside) >= 0.93
 
 
 def test_criteria_are_met_only_by_a_record_as_long_as_their_window() -> None:
