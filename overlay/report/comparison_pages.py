@@ -18,7 +18,7 @@ from overlay.report.comparison import (
 )
 from overlay.report.content import cautions
 from overlay.report.drawing import Drawing
-from overlay.report.html import figure, json_text, page
+from overlay.report.html import ENLARGED, details_script, figure, page
 from overlay.report.palette import LOOKS
 from overlay.report.svg import HATCHES, escaped, svg_text
 
@@ -130,7 +130,7 @@ def comparison_html(before: Analysis, after: Analysis, comparison: Comparison) -
         figures.append(figure(f"a-{side}", f"{names[0]}, {side} side: rise", svg_text(one, f"a-{side}")))
         figures.append(figure(f"b-{side}", f"{names[1]}, {side} side: rise", svg_text(other, f"b-{side}")))
     headings = "".join(
-        f'<th scope="col"{" class=number" if name in _NUMBERS else ""}>{text}</th>' for text, name in _HEADINGS
+        f'<th scope="col"{" class=n" if name in _NUMBERS else ""}>{text}</th>' for text, name in _HEADINGS
     )
     notes = "".join(f"<p>{escaped(note)}</p>" for note in comparison.notes)
     body = f"""<header><h1>{escaped(names[0])} → {escaped(names[1])}</h1>
@@ -138,19 +138,21 @@ def comparison_html(before: Analysis, after: Analysis, comparison: Comparison) -
 <main>
 <section class="pictures" aria-label="Pictures">{"".join(figures)}</section>
 <aside id="detail" aria-live="polite"><h2>Point at a part</h2>
-<p>Pictures and table answer each other. Click, or press Enter on a row, to keep a part.</p></aside>
+<p>Pictures and tables answer each other. Click, or press Enter on a row, to keep a part;
+a heading sorts its table.</p></aside>
 <section class="parts" aria-label="Parts"><h2>All matched parts, changed verdicts first</h2>
 <form id="filter"><label>Search <input type="search" id="words" autocomplete="off"></label>
 <label>Side <select id="side"><option value="">both</option><option>top</option><option>bottom</option></select></label>
 <span class="verdicts">{"".join(_choice(name) for name in ("changed", "unchanged"))}</span>
 <output id="shown"></output></form>
-<div class="scroll"><table id="parts"><thead><tr>{headings}</tr></thead>
+<div class="scroll tall"><table id="parts"><thead><tr>{headings}</tr></thead>
 <tbody>{"".join(_html_row(row) for row in rows)}</tbody></table></div>
 <p>Added: {escaped(_list(comparison.added))}. Removed: {escaped(_list(comparison.removed))}.</p></section>
 <section><h2>Cautions</h2><ul>{"".join(f"<li>{escaped(text)}</li>" for text in cautions(after))}</ul></section>
 </main>
+{ENLARGED}
 {HATCHES}
-<script type="application/json" id="details">{json_text({row.refdes_b: _detail(row) for row in rows})}</script>"""
+{details_script({row.refdes_b: _detail(row) for row in rows})}"""
     return page(f"Comparison: {names[0]} → {names[1]}", body, "margin_map.css", "margin_map.js")
 
 
@@ -168,7 +170,7 @@ def _html_row(row: ChangeRow) -> str:
         elif name in ("verdict_a", "verdict_b"):
             cells.append(f'<td><span class="mark {text}">{text}</span></td>')
         else:
-            cells.append(f"<td{' class=number' if name in _NUMBERS else ''}>{text}</td>")
+            cells.append(f"<td{' class=n' if name in _NUMBERS else ''}>{text}</td>")
     component = row.change.match.other.component
     state = "changed" if row.change.changed or row.verdict_a != row.verdict_b else "unchanged"
     data = f'data-part="{escaped(row.refdes_b)}" data-verdict="{state}" data-side="{component.side}"'

@@ -5,7 +5,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from importlib import resources
 from typing import Any
 
@@ -53,30 +53,32 @@ def margin_map_html(analysis: Analysis) -> str:
 {_counts(analysis)}
 </header>
 <main>
+{_work_list(rows, analysis)}
 <section class="pictures" aria-label="Pictures">{"".join(maps)}{"".join(frames)}</section>
 <aside id="detail" aria-live="polite"><h2>Point at a part</h2>
-<p>Pictures and table answer each other. Click, or press Enter on a row, to keep a part.</p></aside>
+<p>Pictures and tables answer each other. Click, or press Enter on a row, to keep a part;
+a heading sorts its table.</p></aside>
 <section class="parts" aria-label="Parts">
 <h2>All parts by margin</h2>
 <form id="filter"><label>Search <input type="search" id="words" autocomplete="off"></label>
 <label>Side <select id="side"><option value="">both</option><option>top</option><option>bottom</option></select></label>
 <span class="verdicts">{"".join(_choice(verdict) for verdict in VERDICTS)}</span>
 <output id="shown"></output></form>
-<div class="scroll"><table id="parts"><thead><tr>{_headings()}</tr></thead>
+<div class="scroll tall"><table id="parts"><thead><tr>{_headings()}</tr></thead>
 <tbody>{"".join(_row(row) for row in rows)}</tbody></table></div>
 </section>
 {"".join(_hot_spots(capture, k) for capture in analysis.captures)}
 {"".join(_heat(capture) for capture in analysis.captures)}
 {_areas(analysis)}
-{_work_list(rows, analysis)}
 {_record(analysis)}
 <section><h2>Cautions</h2><ul>{"".join(f"<li>{escaped(text)}</li>" for text in cautions(analysis))}</ul></section>
 <section><h2>Inputs</h2><p>board-overlay {escaped(tool_version())}</p><table><tbody>
 {"".join(f"<tr><td>{escaped(i.file)}</td><td><code>{i.sha256}</code></td></tr>" for i in analysis.inputs)}
 </tbody></table></section>
 </main>
+{ENLARGED}
 {HATCHES}
-<script type="application/json" id="details">{json_text({row.refdes: part_detail(row) for row in rows})}</script>"""
+{details_script({row.refdes: part_detail(row) for row in rows})}"""
     return page(f"Margin map: {name}", body, "margin_map.css", "margin_map.js")
 
 
@@ -115,9 +117,34 @@ def json_text(values: Any) -> str:
     return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
 
 
+def details_script(details: Mapping[str, Mapping[str, Any]]) -> str:
+    """What the panel says of each part, for the page's script; texts that return are written once.
+
+    A detail is as `part_detail` gives it; its texts stand as numbers of a list.
+    """
+    texts: dict[str, int] = {}
+
+    def numbered(value: Any) -> Any:
+        return texts.setdefault(value, len(texts)) if isinstance(value, str) else [numbered(item) for item in value]
+
+    parts = {
+        name: [numbered(detail["facts"]), numbered(detail["budget"]), numbered(detail["why"])]
+        for name, detail in details.items()
+    }
+    packed = json_text({"texts": list(texts), "parts": parts})
+    return f'<script type="application/json" id="details">{packed}</script>'
+
+
 def figure(name: str, caption: str, drawing: str) -> str:
-    """A drawing under its caption."""
-    return f'<figure id="{name}"><figcaption>{escaped(caption)}</figcaption>{drawing}</figure>'
+    """A drawing under its caption, with a button that enlarges it."""
+    words = escaped(caption)
+    button = f'<button type="button" class="enlarge" aria-label="Enlarge: {words}">Enlarge</button>'
+    return f'<figure id="{name}"><figcaption>{words}{button}</figcaption>{drawing}</figure>'
+
+
+ENLARGED = (
+    '<dialog id="enlarged" aria-label="Enlarged picture"><form method="dialog"><button>Close</button></form></dialog>'
+)
 
 
 def _counts(analysis: Analysis) -> str:
@@ -135,7 +162,7 @@ def _choice(verdict: str) -> str:
 
 def _headings() -> str:
     return "".join(
-        f'<th scope="col"{" class=number" if column.number else ""}>{escaped(column.heading)}</th>'
+        f'<th scope="col"{" class=n" if column.number else ""}>{escaped(column.heading)}</th>'
         for column in columns_of("page")
     )
 
@@ -149,7 +176,7 @@ def _row(row: PartRow) -> str:
         elif column.key == "verdict":
             cells.append(f'<td><span class="mark {row.verdict}">{text}</span></td>')
         else:
-            cells.append(f"<td{' class=number' if column.number else ''}>{text}</td>")
+            cells.append(f"<td{' class=n' if column.number else ' class=w' if column.prose else ''}>{text}</td>")
     data = f'data-part="{escaped(row.refdes)}" data-verdict="{row.verdict}" data-side="{row.side}"'
     return f'<tr tabindex="0" {data}>{"".join(cells)}</tr>\n'
 
@@ -195,11 +222,13 @@ def _hot_spots(capture: CaptureAnalysis, k: float) -> str:
         return ""
     lines = "".join(
         f'<tr data-part="{escaped(spot.candidates[0].refdes or "") if spot.candidates else ""}">'
-        + "".join(f"<td class=number>{text}</td>" for text in _spot_numbers(spot, k))
+        + "".join(f"<td class=n>{text}</td>" for text in _spot_numbers(spot, k))
         + f"<td>{escaped(hot_spot_words(spot))}</td><td>{escaped(sentences(spot.why))}</td></tr>"
         for spot in spots
     )
-    headings = "".join(f"<th scope=col>{text}</th>" for text in _SPOT_HEADINGS)
+    headings = "".join(
+        f"<th scope=col{'' if text in _SPOT_WORDS else ' class=n'}>{text}</th>" for text in _SPOT_HEADINGS
+    )
     return (
         f"<section><h2>Hot spots in “{escaped(capture.name)}”</h2><p>{escaped(RULE)}</p>"
         f"<div class=scroll><table><thead><tr>{headings}</tr></thead><tbody>{lines}</tbody></table></div></section>"
@@ -251,7 +280,8 @@ def _heat(capture: CaptureAnalysis) -> str:
     )
 
 
-_SPOT_HEADINGS = ("rank", "°C", "U K", "rise K", "x mm", "y mm", "u mm", "candidates", "remarks")
+_SPOT_WORDS = ("candidates", "remarks")
+_SPOT_HEADINGS = ("rank", "°C", "U K", "rise K", "x mm", "y mm", "u mm", *_SPOT_WORDS)
 
 
 def _spot_numbers(spot: Any, k: float) -> Iterable[str]:

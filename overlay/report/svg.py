@@ -74,12 +74,10 @@ def _area(area: Area, height: float) -> str:
     stroke = f' stroke="{area.stroke}" stroke-width="{area.width_mm:g}"' if area.stroke else ""
     dash = ' stroke-dasharray="1.2 0.8"' if area.dashed else ""
     opacity = f' opacity="{area.opacity:g}"' if area.opacity < 1.0 else ""
-    # an area without fill still answers to the pointer inside
     fill = area.fill or "none"
-    pointer = ' pointer-events="all"' if area.part else ""
     title = f"<title>{escaped(area.title)}</title>" if area.title else ""
     part = _part(area.part, ' class="body"')
-    shape = f'<path d="{path}" fill="{fill}" fill-rule="evenodd"{stroke}{dash}{opacity}{pointer}{part}'
+    shape = f'<path d="{path}" fill="{fill}" fill-rule="evenodd"{stroke}{dash}{opacity}{part}'
     text = f"{shape}>{title}</path>" if title else f"{shape}/>"
     if area.hatch:
         text += f'<path d="{path}" fill="url(#hatch-{area.hatch})" fill-rule="evenodd" pointer-events="none"/>'

@@ -53,9 +53,16 @@ def test_pointing_at_a_row_points_at_the_pictures(page: Page) -> None:
 
 
 def test_a_click_keeps_a_part_until_the_next(page: Page) -> None:
-    page.locator('#frame-0 path[data-part="R11"]').first.click(force=True)
+    body = page.locator('#frame-0 path[data-part="R11"]').first
+    body.scroll_into_view_if_needed()
+    before_px = page.evaluate("window.scrollY")
+    body.click(force=True)
     expect(page.locator('#parts tr[data-part="R11"]')).to_have_class(re.compile("kept"))
-    expect(page.locator('#parts tr[data-part="R11"]')).to_be_in_viewport()
+    assert page.evaluate("window.scrollY") == before_px  # the page does not jump …
+    row, box = (page.locator(name).bounding_box() for name in ('#parts tr[data-part="R11"]', ".scroll.tall"))
+    assert row is not None
+    assert box is not None
+    assert box["y"] <= row["y"] <= box["y"] + box["height"] - row["height"]  # … but the table's own box does
     page.locator('#parts tr[data-part="C2"]').click()
     expect(page.locator('#parts tr[data-part="R11"]')).not_to_have_class(re.compile("kept"))
     expect(page.locator('#map-top path[data-part="C2"]').first).to_have_class(re.compile("kept"))
@@ -93,3 +100,56 @@ def test_a_script_put_into_the_page_does_not_run(browser: Browser, report: Path)
     )
     expect(page.locator("body")).to_have_attribute("data-refused", "yes")
     context.close()
+
+
+def column(page: Page, heading: str) -> list[str]:
+    names = page.locator("#parts thead th").all_inner_texts()
+    place = next(index for index, name in enumerate(names) if name.startswith(heading)) + 1
+    return page.locator(f"#parts tbody tr > :nth-child({place})").all_inner_texts()
+
+
+def test_a_heading_sorts_up_then_down_then_as_the_report_has_it(page: Page) -> None:
+    given = column(page, "part")
+    heading = page.locator("#parts thead th", has_text="rise K")
+    for sense, order in (("ascending", 1.0), ("descending", -1.0)):
+        heading.click()
+        expect(page.locator("#parts thead th[aria-sort]")).to_have_attribute("aria-sort", sense)
+        rises = [order * float(text.replace("−", "-")) for text in column(page, "rise K")]
+        assert rises == sorted(rises)
+    heading.click()
+    assert column(page, "part") == given
+    page.locator("#parts thead th", has_text="part").first.focus()
+    page.keyboard.press("Enter")
+    names = [name for name in column(page, "part") if re.fullmatch(r"[CR]\d+", name)]
+    assert names == sorted(names, key=lambda name: (name[0], int(name[1:])))
+
+
+def test_a_picture_fills_the_window_and_goes_back_to_its_place(page: Page) -> None:
+    small = page.locator("#map-top svg").bounding_box()
+    page.locator("#map-top .enlarge").click()
+    large = page.locator("#enlarged svg").bounding_box()
+    assert small is not None
+    assert large is not None
+    assert large["height"] > 0.8 * 900
+    page.locator('#enlarged path[data-part="R9"]').first.hover(force=True)
+    expect(page.locator('#parts tr[data-part="R9"]')).to_have_class(re.compile("pointed"))
+    page.keyboard.press("Escape")
+    expect(page.locator("#enlarged figure")).to_have_count(0)
+    expect(page.locator(".pictures figure").first).to_have_attribute("id", "map-top")
+
+
+def test_in_print_no_column_is_cut_and_headings_return_on_every_page(page: Page) -> None:
+    import io
+
+    from pypdf import PdfReader
+
+    pages = [text.extract_text() for text in PdfReader(io.BytesIO(page.pdf(prefer_css_page_size=True))).pages]
+    table = [text for text in pages if "R0805" in text]
+    assert len(table) > 5
+    assert all("projected" in text and "package" in text for text in table)
+    page.emulate_media(media="print")
+    page.set_viewport_size({"width": 1047, "height": 718})  # A4 on its side less the margins, at 96 pixels an inch
+    wide, room = page.evaluate(
+        "[document.querySelector('#parts').scrollWidth, document.querySelector('.parts').clientWidth]"
+    )
+    assert wide <= room
