@@ -8,7 +8,7 @@ from pathlib import Path
 from overlay.board.model import Board, BoardFiles
 from overlay.board.read import read_board
 from overlay.errors import InputError, Problem, input_error, raise_errors
-from overlay.files import noted_inputs, problems_of
+from overlay.files import finish_writing, noted_inputs, problems_of
 from overlay.job.analysis import Job
 from overlay.job.settings import CaptureSettings, Settings, read_settings
 
@@ -35,6 +35,7 @@ def job_path(path: Path | str) -> Path:
     if not found:
         remedy = "name a job.toml or the folder that holds one; `board-overlay new` writes one"
         raise input_error(str(path), None, "no job here", remedy)
+    finish_writing(file.parent)  # a save may have been killed in its middle
     return file
 
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from overlay.errors import input_error
+from overlay.files import finish_writing
 from overlay.job.analyse import Progress
 from overlay.job.analysis import Job
 from overlay.job.expected import with_expected_u
@@ -47,6 +48,7 @@ def plan_job_shots(job: Job, after: Path | None = None, progress: Progress | Non
 def read_results(folder: Path) -> dict[str, Any]:
     """The ``results.json`` of a report, given its folder or the file itself."""
     path = folder / "results.json" if folder.is_dir() else folder
+    finish_writing(path.parent)
     remedy = "give the folder that `board-overlay map` wrote"
     try:
         found = json.loads(path.read_text(encoding="utf-8"))

@@ -55,6 +55,7 @@ def serve(path: Path, *, port: int = 0, open_browser: bool = True, announce: Cal
     listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listening.bind((HOST, port))
+        listening.listen()  # whoever follows the address that is about to be told waits, and is not turned away
     except OSError as error:
         listening.close()
         what = f"port {port} of {HOST} cannot be used ({error.strerror})"
