@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -21,9 +20,9 @@ def read_only(noun: DataclassInstance) -> None:
 
     ``frozen=True`` stops at the array's door. The noun gets views of its own: what the caller holds stays as it was.
     """
-    for field in fields(noun):
-        value = getattr(noun, field.name)
+    for name in noun.__dataclass_fields__:
+        value = getattr(noun, name)
         if isinstance(value, np.ndarray) and value.flags.writeable:
             own = value.view()
             own.flags.writeable = False
-            object.__setattr__(noun, field.name, own)
+            object.__setattr__(noun, name, own)

@@ -73,10 +73,8 @@ class _Units:
         return lots
 
 
-def draw(
-    solids: Solids, outlines: Outlines, sigma_px: float, shape_px: tuple[int, int], *, geometry: bool
-) -> list[Window]:
-    """Draw all bodies; without ``geometry`` no changes are drawn."""
+def draw(solids: Solids, outlines: Outlines, sigma_px: float, shape_px: tuple[int, int]) -> list[Window]:
+    """Draw all bodies, and how each would change."""
     n = len(solids)
     reach = _REACH_SIGMAS * np.hypot(max(sigma_px, 0.2), 0.29) + 0.5
     low, high = np.full((n, 2), np.inf), np.full((n, 2), -np.inf)
@@ -89,13 +87,12 @@ def draw(
     share = [np.zeros((GROUPS, int(h), int(w))) for w, h in span]
     changes: list[list[tuple[int, Array]]] = [[] for _ in range(n)]
     for lot, size in units.classes(span):
-        drawn, changed = _draw_units(units, lot, size, geometry=geometry)
+        drawn, changed = _draw_units(units, lot, size)
         for k, unit in enumerate(lot):
             body, group = int(units.body[unit]), int(units.group[unit])
             w, h = span[body]
             share[body][group] = drawn[k, :h, :w]
-            if geometry:
-                changes[body].append((group, changed[k, :, :h, :w]))
+            changes[body].append((group, changed[k, :, :h, :w]))
     windows = []
     for i in range(n):
         if solids.walled[i]:
@@ -128,18 +125,16 @@ def _units(solids: Solids, outlines: Outlines, nodes: Nodes, first: Index, sigma
     )
 
 
-def _draw_units(units: _Units, these: Index, size: tuple[int, int, int], *, geometry: bool) -> tuple[Array, Array]:
+def _draw_units(units: _Units, these: Index, size: tuple[int, int, int]) -> tuple[Array, Array]:
     """Shares (m, h, w) of units of one class, padded with nodes of no weight, and their changes (m, CHANGES, h, w)."""
     w, h, t = size
     take = units.begin[these][:, None] + np.minimum(np.arange(t), units.count[these][:, None] - 1)
     real = np.arange(t) < units.count[these][:, None]
     nodes, first = units.nodes, units.first[units.body[these]]
     dx, dy = np.where(real, nodes.dx[take], 0.0), np.where(real, nodes.dy[take], 0.0)
-    columns = kernels(nodes.x[take], first[:, 0], w, units.sigma_px)
-    rows = kernels(nodes.y[take], first[:, 1], h, units.sigma_px)
+    columns = kernels(nodes.x[take], first[:, 0], w, units.sigma_px, whole=True)
+    rows = kernels(nodes.y[take], first[:, 1], h, units.sigma_px, whole=False)
     share = shares(columns, rows, dy[:, None])[:, 0]
-    if not geometry:
-        return share, np.zeros((len(these), 0, h, w))
     change = np.zeros((len(these), CHANGES, h, w))
     ends = units.outlines.speeds[nodes.edge[take]]  # (m, t, 2, 8, 2)
     along = nodes.share[take][:, :, None, None]

@@ -62,35 +62,42 @@ def edge_nodes(start_px: Array, end_px: Array, sigma_px: float) -> Nodes:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Kernels:
-    """Kernels of n windows' nodes in one axis, each (n, t, width): integral K, k and its derivative k′."""
+    """Kernels of n windows' nodes in one axis, each (n, t, width): k, its derivative k′ and, in x, its integral K."""
 
-    whole: Array
     once: Array
     slope: Array
+    whole: Array | None = None
 
     def __post_init__(self) -> None:
         read_only(self)
 
 
-def kernels(place: Array, first: Index, width: int, sigma_px: float) -> Kernels:
-    """Kernels of nodes at ``place`` (n, t) for pixels ``first`` (n,) … ``first`` + width − 1."""
+def kernels(place: Array, first: Index, width: int, sigma_px: float, *, whole: bool) -> Kernels:
+    """Kernels of nodes at ``place`` (n, t) for pixels ``first`` (n,) … ``first`` + width − 1; ``whole``: K as well."""
     from scipy.special import ndtr
 
     sigma = max(sigma_px, SHARPEST_PX)
-    borders = first[:, None, None] + (np.arange(width + 1) - 0.5)
-    z = (place[:, :, None] - borders) / sigma
+    # in place where it can be: large temporaries cost more than what is worked out in them
+    z = place[:, :, None] - (first[:, None, None] + (np.arange(width + 1) - 0.5))
+    z *= 1.0 / sigma
     below = np.asarray(ndtr(z), dtype=np.float64)
-    density = np.exp(-0.5 * z * z) * (1.0 / np.sqrt(2.0 * np.pi))
-    ramp = sigma * (z * below + density)
-    return Kernels(
-        whole=ramp[:, :, :-1] - ramp[:, :, 1:],
-        once=below[:, :, :-1] - below[:, :, 1:],
-        slope=(density[:, :, :-1] - density[:, :, 1:]) / sigma,
-    )
+    density = z * z
+    density *= -0.5
+    np.exp(density, out=density)
+    density *= 1.0 / np.sqrt(2.0 * np.pi)
+    once, slope = below[:, :, :-1] - below[:, :, 1:], density[:, :, :-1] - density[:, :, 1:]
+    slope *= 1.0 / sigma
+    if not whole:
+        return Kernels(once, slope)
+    z *= below
+    z += density
+    z *= sigma
+    return Kernels(once, slope, z[:, :, :-1] - z[:, :, 1:])
 
 
 def shares(columns: Kernels, rows: Kernels, dy: Array) -> Array:
     """Coverage of polygons: (n, h, w), or (n, g, h, w) for ``dy`` (n, g, t) that is zero off each polygon's nodes."""
+    assert columns.whole is not None
     return _product(rows.once, dy, columns.whole)
 
 

@@ -13,7 +13,7 @@ import numpy as np
 from overlay.arrays import Array, read_only
 from overlay.unmixing import priors
 from overlay.unmixing.board import BoardField
-from overlay.unmixing.draw import CAP_CHANGE, CHANGES, DX, DY, Window, draw
+from overlay.unmixing.draw import CAP_CHANGE, CHANGES, DX, DY, Window
 from overlay.unmixing.rings import CAP, GROUPS, HULL, LEAD_X, LEAD_Y, PAD, TOP, WALL
 from overlay.unmixing.solids import Outlines, Solids
 from overlay.unmixing.state import Layout, State
@@ -67,11 +67,10 @@ class _Surfaces:
     bow_moves: Array  # (3, h, w) likewise of ``bow``, and per unit of the cap share
 
 
-def picture_of(mixture: Mixture, state: State, outlines: Outlines, *, geometry: bool) -> Picture:
-    """Draw everything at its present place; with ``geometry`` also how it changes when it moves and grows."""
+def picture_of(mixture: Mixture, state: State, outlines: Outlines, windows: list[Window], *, geometry: bool) -> Picture:
+    """Everything where the windows were drawn; with ``geometry`` also how it changes as it moves and grows."""
     bodies = mixture.bodies
     board = mixture.field.picture(state.board)
-    windows = draw(bodies, outlines, state.sigma_px, mixture.observed.shape, geometry=geometry)
     under = board_beneath(mixture, state)
     mirrors = _mirrors(mixture, state, under)
     surfaces = [
@@ -82,7 +81,7 @@ def picture_of(mixture: Mixture, state: State, outlines: Outlines, *, geometry: 
     for i, (window, surface) in enumerate(zip(windows, surfaces, strict=True)):
         share, bare = _weights(mixture, state, i), 1.0 - mixture.board_metal_ratio
         ratio, shape = bodies.metal_ratio[i], window.share
-        covered[window.slices] += np.tensordot(share, shape, 1)
+        covered[window.slices] += (share @ shape.reshape(GROUPS, -1)).reshape(shape.shape[1:])
         leads = state.leads[i, 0] * shape[LEAD_X] + state.leads[i, 1] * shape[LEAD_Y]
         glow = shape[TOP] + ratio * shape[CAP] + state.walls[i] * shape[WALL]
         added[window.slices] += (
@@ -95,7 +94,7 @@ def picture_of(mixture: Mixture, state: State, outlines: Outlines, *, geometry: 
     # where bodies hide the board altogether, more of them hides no more
     shown = np.where(covered < 1.0, board, 0.0)
     columns = [
-        _columns(mixture, state, i, window, surface, shown[window.slices])
+        _columns(mixture, state, i, window, surface, shown[window.slices], geometry=geometry)
         for i, (window, surface) in enumerate(zip(windows, surfaces, strict=True))
     ]
     return Picture(
@@ -149,12 +148,14 @@ def _surfaces(
         average = average / average.sum() if average.sum() > 0 else np.full(len(value), 1.0 / len(value))
         slope = np.tensordot(value, slopes, (0, 1))  # (2, h, w) along the face's own axes
         here_moves = np.asarray((slope[:, None] * moves[:, :2]).sum(axis=0))
-    here = np.tensordot(value, basis, 1)
+    here = (value @ basis.reshape(len(value), -1)).reshape(shape)
     rise = float(average @ value) - around[0]
     return _Surfaces(basis, average, here, bow, rise, around[1], around[2], here_moves, bow_moves)
 
 
-def _columns(mixture: Mixture, state: State, i: int, window: Window, surface: _Surfaces, beneath: Array) -> Array:
+def _columns(
+    mixture: Mixture, state: State, i: int, window: Window, surface: _Surfaces, beneath: Array, *, geometry: bool
+) -> Array:
     """Derivatives (k, h, w) by a body's own columns, in the order of `columns_of`."""
     share, ratio = window.share, mixture.bodies.metal_ratio[i]
     bare = 1.0 - mixture.board_metal_ratio
@@ -175,16 +176,14 @@ def _columns(mixture: Mixture, state: State, i: int, window: Window, surface: _S
                 (surface.here - beneath) * share[WALL],
                 priors.MIRRORED_BOARD * (caps + flats) - state.bows[i] * bow,
             ],
-            _geometry(mixture, state, i, window, surface, beneath),
+            *([_geometry(mixture, state, i, window, surface, beneath)] if geometry else []),
         ]
     )
 
 
 def _geometry(mixture: Mixture, state: State, i: int, window: Window, surface: _Surfaces, beneath: Array) -> Array:
-    """Derivatives (CHANGES, h, w) by place, size, metal and blur; (0, h, w) where they were not drawn."""
+    """Derivatives (CHANGES, h, w) by place, size, metal and blur."""
     shape = beneath.shape
-    if not window.groups:
-        return np.zeros((0, *shape))
     bodies, ratio, bare = mixture.bodies, mixture.bodies.metal_ratio[i], 1.0 - mixture.board_metal_ratio
     bend = state.bows[i] * surface.rise
     end = BOW_AT_ENDS if surface.bow.any() else 0.0

@@ -12,6 +12,7 @@ import numpy as np
 
 from overlay.arrays import Array, Mask, read_only
 from overlay.unmixing import priors
+from overlay.unmixing.draw import draw
 from overlay.unmixing.normal import normal_equations
 from overlay.unmixing.picture import Picture, picture_of
 from overlay.unmixing.solve import Solution, solve, state_of, vector_of
@@ -57,7 +58,10 @@ def settle(task: Task, *, still: bool) -> Result:
     settled, step = False, np.zeros(layout.count)
     for number in range(MOST_ROUNDS):
         geometry = number > 0
-        picture = picture_of(mixture, state, outlines_of(task, state), geometry=geometry)
+        outlines = outlines_of(task, state)
+        if number != 1:  # the first step moved nothing
+            windows = draw(bodies, outlines, state.sigma_px, mixture.observed.shape)
+        picture = picture_of(mixture, state, outlines, windows, geometry=geometry)
         weight = np.where(task.usable, 1.0 / task.variance, 0.0)
         if geometry:
             weight = weight * _robust((mixture.observed - picture.model) * np.sqrt(weight), task.usable)

@@ -7,6 +7,7 @@ the pixels themselves.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
 
 # Sub-pixels a side: for a map of the whole frame, and for shares of single small parts.
 ROUGH, FINE = 2, 4
+_MOST_BY_MATRIX = 240
+"""Sub-pixels a side up to which two products of matrices are quicker than filters, which begin anew for each map."""
 
 
 def painted(
@@ -78,7 +81,23 @@ def _seen(fine: Array, sigma_px: float, finer: int) -> Array:
     """A map on the finer grid, blurred and averaged over pixels."""
     from scipy.ndimage import gaussian_filter
 
+    if max(fine.shape) <= _MOST_BY_MATRIX:
+        down, across = (_blur_matrix(side, sigma_px, finer) for side in fine.shape)
+        return np.asarray(down @ fine @ across.T)
     if sigma_px > 0.0:
         fine = gaussian_filter(fine, sigma_px * finer, mode="nearest")
     rows, cols = fine.shape[0] // finer, fine.shape[1] // finer
     return np.asarray(fine.reshape(rows, finer, cols, finer).mean(axis=(1, 3)))
+
+
+@lru_cache(maxsize=256)  # windows of a frame's small parts have few sizes
+def _blur_matrix(side: int, sigma_px: float, finer: int) -> Array:
+    """What a line of the finer grid becomes, (side // finer, side): the same blur and mean as of a whole map."""
+    from scipy.ndimage import gaussian_filter1d
+
+    line = np.eye(side)
+    if sigma_px > 0.0:
+        line = gaussian_filter1d(line, sigma_px * finer, axis=0, mode="nearest")
+    matrix = np.asarray(line.reshape(side // finer, finer, side).mean(axis=1))
+    matrix.flags.writeable = False
+    return matrix

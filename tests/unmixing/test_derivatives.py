@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from overlay.unmixing.draw import draw
 from overlay.unmixing.picture import picture_of
 from overlay.unmixing.solids import solids_of
 from overlay.unmixing.solve import state_of, vector_of
@@ -46,16 +47,22 @@ def prepared(parts: tuple[Part, ...]):
     return task, state_of(mixture, vector, task.start)
 
 
+def picture_at(task, state, *, geometry: bool):
+    mixture, outlines = task.mixture, outlines_of(task, state)
+    windows = draw(mixture.bodies, outlines, state.sigma_px, mixture.observed.shape)
+    return picture_of(mixture, state, outlines, windows, geometry=geometry)
+
+
 def model(task, vector, state):
     mixture = task.mixture
     there = state_of(mixture, vector, state)
-    return picture_of(mixture, there, outlines_of(task, there), geometry=False).model
+    return picture_at(task, there, geometry=False).model
 
 
 def jacobian(task, state):
     """Derivatives of the picture (pixels, unknowns) as the normal equations take them."""
     mixture = task.mixture
-    picture = picture_of(mixture, state, outlines_of(task, state), geometry=True)
+    picture = picture_at(task, state, geometry=True)
     bodies = mixture.bodies
     by_pose = bodies.moved_by_pose @ task.pose_factor
     columns = columns_of(mixture.bodies, mixture.layout, mixture.field, by_pose, geometry=True)

@@ -19,7 +19,8 @@ def box(x: float, y: float, length: float, width: float, turn: float = 0.0) -> n
 def drawn(corners: np.ndarray, sigma: float):
     nodes = edge_nodes(corners, np.roll(corners, -1, axis=0), sigma)
     first = np.zeros(1, dtype=np.intp)
-    return nodes, kernels(nodes.x[None], first, SHAPE[1], sigma), kernels(nodes.y[None], first, SHAPE[0], sigma)
+    columns = kernels(nodes.x[None], first, SHAPE[1], sigma, whole=True)
+    return nodes, columns, kernels(nodes.y[None], first, SHAPE[0], sigma, whole=False)
 
 
 def coverage(corners: np.ndarray, sigma: float) -> np.ndarray:
