@@ -212,4 +212,5 @@ def _part(
 
 
 def _common_u(margin: Margin) -> float:
-    return combined_k(tuple(term for term in margin.budget if term.name not in _ANEW))
+    # that the air may be cooler than the board says nothing against a bound
+    return combined_k(tuple(t for t in margin.budget if t.name not in _ANEW and t.name is not TermName.AIR_UNKNOWN))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from overlay.comparison.units import Units, compare_units
 from overlay.errors import Problem, input_error, raise_errors
@@ -19,7 +19,7 @@ def units_of(analyses: Sequence[Analysis]) -> Units:
     Raises
     ------
     InputError
-        For fewer than two jobs, other boards among them, or requirements that differ.
+        For fewer than two jobs, other boards among them, requirements that differ, or one unit that stands twice.
     """
     if len(analyses) < 2:
         raise input_error("units", None, "one job is one unit", "name two or more jobs of the same board")
@@ -30,11 +30,30 @@ def units_of(analyses: Sequence[Analysis]) -> Units:
         if other.job.settings.requirement != first.job.settings.requirement:
             what = f"its [requirement] differs from that of {first.job.path}"
             problems.append(Problem("error", str(other.job.path), None, what, "give all units the same requirement"))
-    raise_errors(problems)
+    raise_errors([*problems, *_twice(analyses)])
     confidence = first.job.settings.requirement.confidence
     return compare_units(
         unit_names(analyses), [analysis.margins for analysis in analyses], coverage=COVERAGE, confidence=confidence
     )
+
+
+def _twice(analyses: Sequence[Analysis]) -> Iterator[Problem]:
+    """Jobs of one unit: a serial number or a frame that stands in two. Their scatter would be none between units."""
+    serials: dict[str, int] = {}
+    frames: dict[str, int] = {}
+    for number, analysis in enumerate(analyses):
+        path, serial = str(analysis.job.path), analysis.job.settings.record.serial.strip()
+        earlier = serials.setdefault(serial, number) if serial else number
+        if earlier != number:
+            what = f"its serial number {serial!r} is that of {analyses[earlier].job.path}"
+            yield Problem("error", path, None, what, "give each unit a job of its own, with its own serial", "serial")
+            continue
+        shots = {capture.settings.frame for capture in analysis.captures}
+        for item in analysis.inputs:
+            earlier = frames.setdefault(item.sha256, number) if item.file in shots else number
+            if earlier != number:
+                what = f"its frame {item.file} is that of {analyses[earlier].job.path}"
+                yield Problem("error", path, None, what, "a unit that was measured once is one job: leave one out")
 
 
 def unit_names(analyses: Sequence[Analysis]) -> tuple[str, ...]:

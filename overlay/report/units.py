@@ -115,8 +115,9 @@ def units_text(units: Units) -> str:
     for part in units.parts[:_MOST_SHOWN]:
         if part.keeps is False:
             lines.append(
-                f"  {part.refdes:<8} mean {kelvin(part.mean_c)} °C, s {kelvin(part.spread_k)} K, bound "
-                f"{kelvin(part.bound_c)} °C above its limit of {kelvin(part.limit_c)} °C"
+                f"  {part.refdes:<8} mean {kelvin(part.mean_c)} °C, s {kelvin(part.spread_k)} K, worst "
+                f"{kelvin(part.worst_c)} °C in {part.worst_unit}: bound {kelvin(part.bound_c)} °C above its limit of "
+                f"{kelvin(part.limit_c)} °C"
             )
     return "\n".join(lines)
 

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import csv
+import itertools
 import json
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -169,15 +171,44 @@ def test_probe_plans_on_the_parts_that_are_named_whatever_their_verdict(run: Run
     assert "U999" in complaint
 
 
-def test_units_sets_jobs_of_one_board_side_by_side(run: Run, tmp_path: Path, analysed: None) -> None:
+@pytest.fixture
+def three_units(monkeypatch: pytest.MonkeyPatch, demo: Analysis) -> None:
+    """Commands get the demo's analysis as that of one unit after another."""
+    numbers = itertools.count(1)
+
+    def analyse(job: object, progress: object = None, workers: int = 1) -> Analysis:
+        serial = f"000{next(numbers)}"
+        record = demo.job.settings.record.model_copy(update={"serial": serial})
+        settings = demo.job.settings.model_copy(update={"record": record})
+        inputs = tuple(replace(item, sha256=serial + item.sha256) for item in demo.inputs)
+        return replace(demo, job=replace(demo.job, settings=settings), inputs=inputs)
+
+    monkeypatch.setattr("overlay.job.analyse.analyse", analyse)
+
+
+def test_units_sets_jobs_of_one_board_side_by_side(run: Run, tmp_path: Path, three_units: None) -> None:
     code, out, err = run("units", str(DEMO), str(DEMO), str(DEMO), "--out", str(tmp_path / "units"), "--json")
     assert (code, err) == (0, "")
     found = json.loads(out)
-    assert found["units"] == ["demo_board (1)", "demo_board (2)", "demo_board (3)"]
+    assert found["units"] == ["0001", "0002", "0003"]
     assert found["odd_units"] == []
     r17 = next(part for part in found["parts"] if part["refdes"] == "R17")
     assert (r17["spread_k"], r17["keeps"]) == (0.0, False)
     assert sorted(path.name for path in (tmp_path / "units").iterdir()) == ["units.csv", "units.json", "units.pdf"]
+
+
+def test_one_unit_that_stands_twice_is_refused(
+    run: Run, tmp_path: Path, analysed: None, monkeypatch: pytest.MonkeyPatch, demo: Analysis
+) -> None:
+    code, _, err = run("units", str(DEMO), str(DEMO), "--out", str(tmp_path / "units"))
+    assert code == 2
+    assert "its serial number 'TG-B-0007' is that of" in err
+    nameless = demo.job.settings.record.model_copy(update={"serial": ""})
+    job = replace(demo.job, settings=demo.job.settings.model_copy(update={"record": nameless}))
+    monkeypatch.setattr("overlay.job.analyse.analyse", lambda *_, **__: replace(demo, job=job))
+    code, _, err = run("units", str(DEMO), str(DEMO), "--out", str(tmp_path / "units"))
+    assert code == 2
+    assert "its frame full_load.tiff is that of" in err
 
 
 def test_one_job_is_no_several_units(run: Run, tmp_path: Path, analysed: None) -> None:

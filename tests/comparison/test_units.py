@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -58,6 +59,15 @@ def test_what_all_units_share_is_added_once_and_does_not_average_away() -> None:
     assert plain.bound_c is not None
     assert camera.bound_c is not None
     assert camera.bound_c - plain.bound_c == pytest.approx(1.645 * 1.2, abs=0.01)
+
+
+def test_that_the_air_may_be_cooler_than_the_board_widens_no_bound() -> None:
+    """It keeps an ambient limit from being called broken, and made a bound of 120 °C of five values around 82."""
+    margins = [unit({"R1": value}) for value in (80.4, 80.6, 81.1, 86.6, 81.5)]
+    plain = compare_units("abcde", margins, coverage=0.95, confidence=0.95).parts[0]
+    hot = margins[3][0]
+    margins[3] = [replace(hot, budget=(*hot.budget, Term(TermName.AIR_UNKNOWN, 16.0)))]
+    assert compare_units("abcde", margins, coverage=0.95, confidence=0.95).parts[0].bound_c == plain.bound_c
 
 
 def test_parts_whose_bound_is_above_their_limit_come_first() -> None:
