@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 import numpy as np
@@ -17,19 +17,23 @@ from overlay.report.palette import FAINT, INK
 from overlay.report.pdf_page import INNER_MM, paragraph, section, table
 from overlay.report.pdf_paint import DrawingFlowable
 
-_MOST_BARS, _MOST_ROWS = 16, 30  # half a page each
+_MOST_BARS, _MOST_ROWS = 10, 12  # two captures on a page
 _BAR_MM, _NAME_MM = 5.0, 42.0  # a line's height; room for a name and its watts
 _HEAT_HEAD_MM = 48.0  # heading, how to read it, and the first rows below the bars
+_REST = f"At most {_MOST_ROWS} parts are listed; all of them are in results.json."
 _FILL = "#dd6a55"
 
 
 def heat_pages(analysis: Analysis) -> list[Any]:
     """A page for each capture whose heat was worked out."""
     story: list[Any] = []
+    told = False  # how to read it, once
     for capture in analysis.captures:
         if capture.heat is not None:
             bars_mm = _BAR_MM * min(len(sources_of(capture.heat)), _MOST_BARS)
             story += section(f'What makes the heat in "{capture.name}"', _HEAT_HEAD_MM + bars_mm)
+            story += [] if told else [paragraph(f"{CAVEAT} {_REST}", 7.5), Spacer(1, 2 * mm)]
+            told = True
             story += _page(capture.heat)
     return story
 
@@ -37,27 +41,31 @@ def heat_pages(analysis: Analysis) -> list[Any]:
 def _page(heat: FrameHeat) -> list[Any]:
     if heat.why:
         return [paragraph(f"Cannot be told: {'; '.join(heat.why)}.", 8.5)]
-    story: list[Any] = [paragraph(CAVEAT, 7.5), Spacer(1, 2 * mm)]
+    story: list[Any] = []
     sources = sources_of(heat)
     if sources:
         story.append(DrawingFlowable(share_bars(sources[:_MOST_BARS], INNER_MM)))
     if len(sources) > _MOST_BARS:
         story.append(paragraph(f"and {len(sources) - _MOST_BARS} more of smaller shares.", 7.0, color=FAINT))
-    shown = sorted(heat.parts, key=lambda part: (part.call is HeatCall.CANNOT_TELL, -part.own_rise_k, part.refdes))
-    warm = [part for part in shown if part.call is HeatCall.MAKES_HEAT or part.heated_by]
-    story.append(Spacer(1, 2 * mm))
-    story.append(
-        table(
-            ("part", "call", "own K", "± K (2u)", "share, watts", "heated by others"),
-            [_row(part) for part in warm[:_MOST_ROWS]],
-            (18, 28, 14, 13, 48, 65),
-            right=(2, 3),
-            wrap=(4, 5),
-        )
-    )
-    if len(warm) > _MOST_ROWS:
-        story.append(paragraph(f"and {len(warm) - _MOST_ROWS} more parts in results.json.", 7.0, color=FAINT))
+    telling = _telling(heat.parts)
+    if telling:
+        rows = [_row(part) for part in telling[:_MOST_ROWS]]
+        headings = ("part", "call", "own K", "± K (2u)", "share, watts", "heated by others")
+        story += [Spacer(1, 2 * mm), table(headings, rows, (18, 28, 14, 15, 46, 65), right=(2, 3), wrap=(4, 5))]
     return story
+
+
+def _telling(parts: Iterable[PartHeat]) -> list[PartHeat]:
+    """The parts of which something is known: those that make heat, then those that owe others more than its doubt."""
+
+    def owed_k(part: PartHeat) -> float:
+        return sum(heater.rise_k for heater in part.heated_by)
+
+    makers = [part for part in parts if part.call is HeatCall.MAKES_HEAT]
+    heated = [part for part in parts if part.call is HeatCall.HEATED and owed_k(part) > 2 * part.own_rise_u_k]
+    makers.sort(key=lambda part: (-round(part.own_rise_k, 1), part.refdes))
+    heated.sort(key=lambda part: (-round(owed_k(part), 1), part.refdes))
+    return [*makers, *heated]
 
 
 def _row(part: PartHeat) -> tuple[str, ...]:

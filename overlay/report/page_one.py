@@ -206,7 +206,7 @@ def part_table(rows: Sequence[PartRow], place: Place, size: float = 6.6) -> Tabl
         [[column.cell(row, place) for column in columns] for row in rows],
         [column.first_mm if place == "first" else column.width_mm for column in columns],
         right=[index for index, column in enumerate(columns) if column.number],
-        wrap=[index for index, column in enumerate(columns) if column.prose],
+        wrap=[index for index, column in enumerate(columns) if column.prose or column.key == "package"],
         shades=verdict_shades(rows, [column.key for column in columns].index("verdict")),
         size=size,
     )

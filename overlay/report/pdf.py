@@ -24,9 +24,9 @@ from overlay.report.pdf_appendix import (
 from overlay.report.pdf_page import INNER_MM, build_pdf, paragraph, section, table
 from overlay.report.pdf_paint import FittingDrawing
 
-_LEAST_FRAME_MM, _MOST_FRAME_MM = 62.0, 110.0  # a smaller one would hide small parts; a larger one fills no page
-_SPOTS_BEGIN_MM = 36.0  # what the beginning of a frame's hot spots takes
-_FRAME_HEAD_MM = 22.0  # heading and conditions above a frame
+_LEAST_FRAME_MM, _MOST_FRAME_MM = 58.0, 84.0  # a smaller one would hide small parts; a larger one fills no page
+_SPOTS_BEGIN_MM = 30.0  # what the beginning of a frame's hot spots takes
+_FRAME_HEAD_MM = 18.0  # heading and conditions above a frame
 
 
 def margin_map_pdf(analysis: Analysis, *, only_page_one: bool = False) -> bytes:
@@ -39,11 +39,11 @@ def margin_map_pdf(analysis: Analysis, *, only_page_one: bool = False) -> bytes:
         story += [PageBreak(), *first.left]
         story += record_page(analysis, rows)
         k = coverage_factor(analysis.job.settings.requirement.confidence)
+        story += [*section("All parts by margin"), part_table(rows, "all", 6.0)]
+        story += not_judged_pages(rows)
         for capture in analysis.captures:
             story += _frame_page(capture, rows, k)
         story += heat_pages(analysis)
-        story += [*section("All parts by margin"), part_table(rows, "all", 6.0)]
-        story += not_judged_pages(rows)
         story += uncertainty_pages(rows)
         story += registration_pages(analysis)
         story += closing_pages(analysis)

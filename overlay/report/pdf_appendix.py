@@ -16,7 +16,7 @@ from overlay.report.page_one import verdict_shades
 from overlay.report.pdf_page import heading, paragraph, section, table
 from overlay.report.results import tool_version
 
-_MOST_BUDGETS = 40  # two pages; the rest stand in results.json
+_MOST_BUDGETS = 25  # two pages; the rest stand in results.json
 
 
 def record_page(analysis: Analysis, rows: Sequence[PartRow]) -> list[Any]:
@@ -178,7 +178,7 @@ def closing_pages(analysis: Analysis) -> list[Any]:
     story: list[Any] = section("Cautions")
     story += [paragraph(f"•  {text}", 8.0, before=2) for text in cautions(analysis)]
     if analysis.problems:
-        story.append(heading("Remarks on the input"))
+        story += section("Remarks on the input", 25.0)
         story += [paragraph(str(problem), 7.0, before=1) for problem in analysis.problems]
     story += [
         heading("Inputs"),

@@ -172,7 +172,25 @@ def table(
     for row_index, column, fill, ink in shades:
         at = (column, firsts[row_index] + 1)
         commands += [("BACKGROUND", at, at, HexColor(fill)), ("TEXTCOLOR", at, at, HexColor(ink))]
-    return Table(cells, [width * mm for width in widths], repeatRows=1, style=TableStyle(commands), hAlign="LEFT")
+    return _Table(cells, [width * mm for width in widths], repeatRows=1, style=TableStyle(commands), hAlign="LEFT")
+
+
+_LEAST_ROWS = 3  # of a table that goes on on the next page
+
+
+class _Table(Table):  # type: ignore[misc]
+    """A table that leaves no single row to the next page."""
+
+    def split(self, width: float, height: float) -> list[Any]:
+        parts = super().split(width, height)
+        if len(parts) != 2:
+            return list(parts)
+        here, there = (len(part._cellvalues) - 1 for part in parts)
+        if there >= _LEAST_ROWS or here < 2 * _LEAST_ROWS:
+            return list(parts)
+        moved = self._rowHeights[here + 1 - (_LEAST_ROWS - there) : here + 1]
+        used = sum(self._rowHeights[: here + 1])
+        return list(super().split(width, used - sum(moved) + 0.5))
 
 
 def _in_pieces(rows: Iterable[Sequence[str]]) -> tuple[list[list[str]], list[int]]:
@@ -194,6 +212,7 @@ def _shared_widths(
     for index, title in enumerate(headings):
         words = [word for row in rows for word in (row[index].split() if index in wrap else [row[index]])]
         widest = max((width_mm(word, size) for word in words), default=0.0)
+        widest = min(widest, usual_mm[index]) if index in wrap else widest
         lines = title.split() if len(title) > _LONG_HEADING else [title]
         title_mm = max((width_mm(line, size, bold=True) for line in lines), default=0.0)
         needed.append(max(min(widest, _WIDEST_CELL_MM), title_mm) + 2 * _PAD_MM + 0.1)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
@@ -40,50 +41,75 @@ class Task:
         return ", ".join(self.parts[:most]) + more
 
 
+# What to do and why, for one part or several: {it|them}.
+
 # By reason, in the order in which the first that applies to a part is taken.
 _FOR_UNSEEN: tuple[tuple[StrEnum, str, str], ...] = (
     (ReadingCode.SATURATED, "Take a frame in a higher range", "hotter than this range shows"),
-    (ReadingCode.SHINY, "Tape or paint matt, or use a thermocouple", "shiny: infrared sees what they mirror"),
-    (ReadingCode.MIRRORS, "Tape or paint matt, or use a thermocouple", "they may mirror the room"),
-    (ReadingCode.COLDER_THAN_BOARD, "Tape or paint matt, or use a thermocouple", "they may mirror the room"),
+    (
+        ReadingCode.SHINY,
+        "Tape or paint matt, or use a thermocouple",
+        "shiny: infrared sees what {it mirrors|they mirror}",
+    ),
+    (ReadingCode.MIRRORS, "Tape or paint matt, or use a thermocouple", "{it|they} may mirror the room"),
+    (ReadingCode.COLDER_THAN_BOARD, "Tape or paint matt, or use a thermocouple", "{it|they} may mirror the room"),
     (ReadingCode.NO_SOLUTION, "Check emissivity and reflected_c, or use a thermocouple", "no temperature fits"),
-    (FaceCode.HIDDEN, "Take a capture from another angle", "taller parts hide them"),
-    (FaceCode.OUTSIDE_FRAME, "Move the camera so that the frame holds them", "outside the frame"),
-    (FaceCode.BODY_UNKNOWN, "Give their size in bodies.csv", "no file knows their body"),
-    (ReadingCode.LITTLE_VISIBLE, "Take a capture from another angle", "less than half of them shows"),
-    (MarginCode.NO_BOARD_AROUND, "Measure the air or the board beside them", "the board around them could not be read"),
-    (ReadingCode.OTHER_SIDE, "Take a capture of their side", "no capture shows it"),
-    (MarginCode.NO_CAPTURE, "Take a capture of their side", "no capture shows it"),
+    (FaceCode.HIDDEN, "Take a capture from another angle", "taller parts hide {it|them}"),
+    (FaceCode.OUTSIDE_FRAME, "Move the camera so that the frame holds {it|them}", "outside the frame"),
+    (FaceCode.BODY_UNKNOWN, "Give {its|their} size in bodies.csv", "no file knows {its|their} body"),
+    (ReadingCode.LITTLE_VISIBLE, "Take a capture from another angle", "less than half of {it|them} shows"),
+    (
+        MarginCode.NO_BOARD_AROUND,
+        "Measure the air or the board beside {it|them}",
+        "the board around {it|them} could not be read",
+    ),
+    (ReadingCode.OTHER_SIDE, "Take a capture of {its|their} side", "no capture shows {it|them}"),
+    (MarginCode.NO_CAPTURE, "Take a capture of {its|their} side", "no capture shows {it|them}"),
 )
 _FOR_UNRATED: tuple[tuple[StrEnum, str, str], ...] = (
-    (MarginCode.NO_RULE, "Agree on a limit with whoever owns the policy", "the policy has no rule for their kind"),
-    (MarginCode.NOT_CHECKED, "Give power_w and rated_power_w in the parts table", "the policy limits their load"),
-    (MarginCode.JUNCTION_UNKNOWN, "Give psi_jt_k_per_w and power_w in the parts table", "their limit is a junction's"),
-    (MarginCode.UNRATED, "Look up limit_c and limit_at in their data sheets", "nothing here can rate them"),
+    (
+        MarginCode.NO_RULE,
+        "Agree on a limit with whoever owns the policy",
+        "the policy has no rule for {its|their} kind",
+    ),
+    (MarginCode.NOT_CHECKED, "Give power_w and rated_power_w in the parts table", "the policy limits {its|their} load"),
+    (
+        MarginCode.JUNCTION_UNKNOWN,
+        "Give psi_jt_k_per_w and power_w in the parts table",
+        "{its|their} limit is a junction's",
+    ),
+    (
+        MarginCode.UNRATED,
+        "Look up limit_c and limit_at in {its data sheet|their data sheets}",
+        "nothing here can rate {it|them}",
+    ),
 )
 _FOR_TERM = {
     TermName.CAMERA: ("Read with a thermocouple (board-overlay probe)", "the camera's own error decides"),
-    TermName.EMISSIVITY: ("Tape or paint matt, or state their emissivity", "their emissivity decides"),
+    TermName.EMISSIVITY: ("Tape or paint matt, or state {its|their} emissivity", "{its|their} emissivity decides"),
     TermName.STAGE: ("Measure the heated stage better (emissivity_map_u_c)", "the emissivity map decides"),
-    TermName.REFLECTED: ("Measure reflected_c, or shade the board", "what they mirror decides"),
-    TermName.FILL_AND_BLUR: ("Take a closer capture (board-overlay shots)", "they cover too few pixels"),
-    TermName.PEAK_OVER_MEAN: ("Take a closer capture (board-overlay shots)", "they cover too few pixels"),
+    TermName.REFLECTED: ("Measure reflected_c, or shade the board", "what {it mirrors|they mirror} decides"),
+    TermName.FILL_AND_BLUR: ("Take a closer capture (board-overlay shots)", "{it covers|they cover} too few pixels"),
+    TermName.PEAK_OVER_MEAN: ("Take a closer capture (board-overlay shots)", "{it covers|they cover} too few pixels"),
     TermName.TWO_WAYS: ("Take a closer capture (board-overlay shots)", "two ways of reading differ"),
-    TermName.FACE_EDGE: ("Take a closer capture (board-overlay shots)", "they are hottest at their edge"),
-    TermName.CONTROL_POINTS: ("Place more or better control points", "their place in the frame decides"),
-    TermName.POSITION: ("Check their body and placement", "their place in the frame decides"),
-    TermName.BODY_UNKNOWN: ("Give their size in bodies.csv", "no file knows their body"),
-    TermName.SETTLING: ("Record until they have settled", "what is still to come decides"),
+    TermName.FACE_EDGE: (
+        "Take a closer capture (board-overlay shots)",
+        "{it is hottest at its|they are hottest at their} edge",
+    ),
+    TermName.CONTROL_POINTS: ("Place more or better control points", "{its|their} place in the frame decides"),
+    TermName.POSITION: ("Check {its|their} body and placement", "{its|their} place in the frame decides"),
+    TermName.BODY_UNKNOWN: ("Give {its|their} size in bodies.csv", "no file knows {its|their} body"),
+    TermName.SETTLING: ("Record until {it has|they have} settled", "what is still to come decides"),
     TermName.AMBIENT: ("Measure the ambient better", "the ambient decides"),
     TermName.LOAD_FIT: ("Capture at the required load", "the way to the required load decides"),
     TermName.RISE_SCALE: ("Capture at the required load", "the rise scale decides"),
     TermName.PROJECTION: ("Measure nearer to the hottest ambient", "the projection decides"),
-    TermName.AIR_UNKNOWN: ("Measure the air beside them", "the board around them is no proof for the air"),
+    TermName.AIR_UNKNOWN: ("Measure the air beside {it|them}", "the board around {it|them} is no proof for the air"),
     TermName.HIDDEN_PLACE: (
-        "Say where their limit holds (limit_at, psi_jt_k_per_w, power_w)",
+        "Say where {its|their} limit holds (limit_at, psi_jt_k_per_w, power_w)",
         "what is hidden decides",
     ),
-    TermName.POWER: ("Measure their power", "the power behind the junction decides"),
+    TermName.POWER: ("Measure {its|their} power", "the power behind the junction decides"),
     TermName.RESISTANCE: ("Look up ψJT for this board", "the way to the junction decides"),
 }
 _ELSE = ("Read with a thermocouple (board-overlay probe)", "nothing in the frame decides")
@@ -92,11 +118,11 @@ _ELSE = ("Read with a thermocouple (board-overlay probe)", "nothing in the frame
 # Of surfaces that are no parts, by their kind and verdict.
 _FOR_AREAS: dict[tuple[str, str], tuple[str, str]] = {
     ("laminate", "over"): ("Cool the board there, or take a laminate that bears more", "over the laminate's limit"),
-    ("touch", "over"): ("Guard, cool or mark it", "too hot to touch"),
+    ("touch", "over"): ("Guard, cool or mark {it|them}", "too hot to touch"),
     ("laminate", "undecided"): ("Put a thermocouple on the laminate", "how hot it is there is not known well enough"),
-    ("touch", "undecided"): ("Read with a thermocouple", "how hot it is is not known well enough"),
-    ("laminate", "unseen"): ("Take a capture of its side", "no capture shows it"),
-    ("touch", "unseen"): ("Take a capture, or use a thermocouple", "no capture shows it"),
+    ("touch", "undecided"): ("Read with a thermocouple", "how hot {it is|they are} is not known well enough"),
+    ("laminate", "unseen"): ("Take a capture of {its|their} side", "no capture shows {it|them}"),
+    ("touch", "unseen"): ("Take a capture, or use a thermocouple", "no capture shows {it|them}"),
 }
 
 
@@ -121,9 +147,9 @@ def tasks(rows: Sequence[PartRow], areas: Sequence[AreaMargin]) -> tuple[Task, .
 
     over = [row for row in rows if row.verdict == "over"]
     by_temperature = [row for row in over if row.margin.margin_c is not None and row.margin.margin_c < 0.0]
-    add(("Cool them, rate them anew or lower their load", "over their limit"), by_temperature)
+    add(("Cool {it|them}, rate {it|them} anew or lower {its|their} load", "over {its|their} limit"), by_temperature)
     rest = [row for row in over if row not in by_temperature]
-    add(("Lower their load or replace them", "over the load or the kind that is allowed"), rest)
+    add(("Lower {its|their} load or replace {it|them}", "over the load or the kind that is allowed"), rest)
     add_areas("over")
     for row in rows:
         if row.verdict == "undecided":
@@ -137,14 +163,25 @@ def tasks(rows: Sequence[PartRow], areas: Sequence[AreaMargin]) -> tuple[Task, .
             add(_by_reason(row, _FOR_UNSEEN), [row])
     add_areas("unseen")
     blank = [row for row in rows if any(reason.code is MarginCode.PLACE_NOT_STATED for reason in row.why)]
-    add(("Say in limit_at where their limit holds", "blank for semiconductors"), blank)
-    return tuple(Task(what, tuple(names), why) for (what, why), names in found.items())
+    add(("Say in limit_at where {its|their} limit holds", "blank for semiconductors"), blank)
+    return tuple(
+        Task(_counted(what, len(names)), tuple(names), _counted(why, len(names)))
+        for (what, why), names in found.items()
+    )
+
+
+def _counted(text: str, count: int) -> str:
+    """A text of one or of many: ``{it|them}``."""
+    return re.sub(r"\{(.*?)\|(.*?)\}", lambda found: found[1 if count == 1 else 2], text)
 
 
 def _for_undecided(row: PartRow) -> tuple[str, str]:
     """By the largest term of the budget that something can be done about."""
     if any(reason.code is MarginCode.LOAD for reason in row.why) and (row.margin.margin_c or 0.0) > 0.0:
-        return "Measure their power or current, and copy their derating_points", "their load is near what is allowed"
+        return (
+            "Measure {its|their} power or current, and copy {its|their} derating_points",
+            "{its|their} load is near what is allowed",
+        )
     for term in largest(row.margin.budget, len(row.margin.budget)):
         if term.name in _FOR_TERM:
             return _FOR_TERM[term.name]
