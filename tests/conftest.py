@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import fcntl
+import os
+import pickle
+from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar, cast
 
 import pytest
 from hypothesis import HealthCheck, settings
@@ -13,6 +16,7 @@ from overlay.job.analyse import analyse
 from overlay.job.analysis import Analysis
 from overlay.job.read import read_job
 from tests.plain_board import Bench
+from tests.truth.harvest import simulated_board
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
@@ -31,16 +35,38 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--accept-gold", action="store_true", help="write the golden reports anew")
 
 
+Made = TypeVar("Made")
+
+
+def _made_once(factory: pytest.TempPathFactory, name: str, make: Callable[[], Made]) -> Made:
+    """What takes seconds to make, made by the first worker that asks for it; the others read it from a file."""
+    worker = "PYTEST_XDIST_WORKER" in os.environ
+    folder = factory.getbasetemp().parent if worker else factory.getbasetemp()
+    with (folder / f"{name}.lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        kept = folder / f"{name}.pickle"
+        if not kept.exists():
+            kept.write_bytes(pickle.dumps(make()))
+        return cast(Made, pickle.loads(kept.read_bytes()))
+
+
 @pytest.fixture(scope="session")
-def demo() -> Analysis:
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Analysis:
     """The demonstration board, read and analysed."""
-    return analyse(read_job(DEMO))
+    return _made_once(tmp_path_factory, "demo", lambda: analyse(read_job(DEMO)))
 
 
 @pytest.fixture(scope="session")
-def demo_c() -> Analysis:
+def demo_c(tmp_path_factory: pytest.TempPathFactory) -> Analysis:
     """Its next revision."""
-    return analyse(read_job(DEMO / "revision_c"))
+    return _made_once(tmp_path_factory, "demo_c", lambda: analyse(read_job(DEMO / "revision_c")))
+
+
+@pytest.fixture(scope="session")
+def small_board(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A small simulated board whose truth is known, as a job folder; to be copied before it is changed."""
+    place = tmp_path_factory.mktemp("boards")
+    return _made_once(tmp_path_factory, "small_board", lambda: simulated_board("small", 4, place))
 
 
 @pytest.fixture(scope="session")

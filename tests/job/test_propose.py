@@ -6,13 +6,14 @@ import json
 import shutil
 from pathlib import Path
 
+import numpy as np
 import pytest
 from overlay_cli.main import app
 from typer.testing import CliRunner
 
 from overlay.errors import InputError
-from overlay.job.analyse import analyse
-from overlay.job.propose import confirm, proposal_path, propose_all, write_proposals
+from overlay.job.analyse import analyse, register_all
+from overlay.job.propose import confirm, proposal_path
 from overlay.job.read import read_job
 
 DEMO = Path(__file__).parents[2] / "demo_board"
@@ -33,45 +34,41 @@ def bare_job(tmp_path: Path) -> Path:
     return tmp_path
 
 
-def test_a_proposal_is_told_written_apart_and_not_used(bare_job: Path) -> None:
+def test_a_proposal_is_not_used_before_one_click_confirms_it(bare_job: Path) -> None:
     ran = CliRunner().invoke(app, ["register", str(bare_job), "--propose", "--json"])
     assert ran.exit_code == 0, ran.output
     told = json.loads(ran.stdout)["proposals"][0]
     assert told["found"]
-    proposed = bare_job / told["points_file"]
+    proposed, job = bare_job / told["points_file"], read_job(bare_job)
+    assert proposed == proposal_path(job, "full load")
     assert proposed.read_text(encoding="utf-8").startswith("# proposed by the frame, not confirmed")
     with pytest.raises(InputError, match="no control points"):
-        analyse(read_job(bare_job))
-    with (bare_job / "job.toml").open("a", encoding="utf-8") as job:
-        job.write(f'control_points = "{proposed.name}"\n')
+        analyse(job)
+    before = (bare_job / "job.toml").read_text(encoding="utf-8")
+    (bare_job / "job.toml").write_text(f'{before}control_points = "{proposed.name}"\n', encoding="utf-8")
     with pytest.raises(InputError, match="nobody has confirmed"):
         analyse(read_job(bare_job))
+    (bare_job / "job.toml").write_text(before, encoding="utf-8")
 
-
-def test_one_click_confirms_and_points_typed_by_hand_give_the_same(
-    bare_job: Path, tmp_path_factory: pytest.TempPathFactory
-) -> None:
-    job = read_job(bare_job)
-    proposals = propose_all(job)
-    write_proposals(job, proposals)
-    proposal = proposals["full load"]
-    before = (bare_job / "job.toml").read_bytes()
     with pytest.raises(InputError, match="more than 3 pixels"):
         confirm(job, "full load", (1.0, 1.0))
-    assert (bare_job / "job.toml").read_bytes() == before
+    assert (bare_job / "job.toml").read_text(encoding="utf-8") == before
     assert not (bare_job / "full_load.points.csv").exists()
-    x, y = dict(proposal.points)[proposal.ask]
+    points = {point["at"]: point["pixel"] for point in told["points"]}
+    x, y = points[told["ask"]]
     done = confirm(job, "full load", (x + 1.5, y - 1.0))
     assert done.points_file.name == "full_load.points.csv"
-    assert not proposal_path(job, "full load").exists()
+    assert not proposed.exists()
     assert "# kept" in (bare_job / "job.toml").read_text(encoding="utf-8")
     with pytest.raises(InputError, match="control points already"):
         confirm(read_job(bare_job), "full load", (x, y))
-    typed = tmp_path_factory.mktemp("typed") / "job"
-    shutil.copytree(bare_job, typed)
-    rows = [f"{px:.2f},{py:.2f},{at},0.3" for at, (px, py) in proposal.points]
-    (typed / "full_load.points.csv").write_text("\n".join(["pixel_x,pixel_y,at,pixel_u", *rows]) + "\n")
-    assert analyse(read_job(bare_job)).rows() == analyse(read_job(typed)).rows()
+
+    confirmed = register_all(read_job(bare_job))["full load"]
+    rows = [f"{px:.2f},{py:.2f},{at},0.3" for at, (px, py) in points.items()]
+    (bare_job / "full_load.points.csv").write_text("\n".join(["pixel_x,pixel_y,at,pixel_u", *rows]) + "\n")
+    typed_by_hand = register_all(read_job(bare_job))["full load"]
+    assert np.array_equal(confirmed.parameters, typed_by_hand.parameters)
+    assert np.array_equal(confirmed.covariance, typed_by_hand.covariance)
 
 
 def test_an_unknown_capture_is_named(bare_job: Path) -> None:

@@ -53,6 +53,8 @@ def test_the_frame_is_believed_where_it_is_surer_than_the_clicks(shown: Pictured
     off_px = [shown.error_px(lambda xyz, r=one: pixels_from_board(r, xyz)) for one in (by_hand, found)]
     assert found.refined
     assert off_px[1] < 0.2 < off_px[0]
+    asked = settle_registration(by_hand, shown.frame_c, shown.board, TOLD, always=True)
+    assert np.array_equal(asked.parameters, found.parameters)
 
 
 def test_points_that_know_better_are_kept(shown: Pictured) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import shutil
 from collections import Counter
 from pathlib import Path
 from typing import Any
@@ -14,7 +15,6 @@ from overlay.job.analyse import analyse
 from overlay.job.analysis import Analysis
 from overlay.job.read import read_job
 from overlay.report.results import results
-from tests.truth.harvest import simulated_board
 
 Json = dict[str, Any]
 
@@ -175,8 +175,8 @@ def test_the_demonstration_keeps_the_documented_form(demo: Analysis) -> None:
     assert all(found["summary"][name] for name in ("over", "clear", "unseen", "unrated"))
 
 
-def test_a_board_without_tables_keeps_it_too(tmp_path: Path) -> None:
-    place = simulated_board("small", 4, tmp_path)
+def test_a_board_without_tables_keeps_it_too(small_board: Path, tmp_path: Path) -> None:
+    place = Path(shutil.copytree(small_board, tmp_path / "job"))
     text = (place / "job.toml").read_text(encoding="utf-8")
     kept = [line for line in text.splitlines() if not line.startswith(("parts", "bodies", "outline", "hfov_deg"))]
     (place / "job.toml").write_text("\n".join(kept) + "\n", encoding="utf-8")
@@ -184,9 +184,9 @@ def test_a_board_without_tables_keeps_it_too(tmp_path: Path) -> None:
     assert set(Counter(part["worst"]["verdict"] for part in found["components"])) <= {"unseen", "unrated"}
 
 
-@pytest.mark.parametrize("scale", [0.6, 1.8])
-def test_the_projection_follows_its_formula(tmp_path: Path, scale: float) -> None:
-    place = simulated_board("small", 4, tmp_path)
+def test_the_projection_follows_its_formula(small_board: Path, tmp_path: Path) -> None:
+    scale = 1.8
+    place = Path(shutil.copytree(small_board, tmp_path / "job"))
     text = (place / "job.toml").read_text(encoding="utf-8")
     text = text.replace("ambient_max_c = 60.0", "ambient_max_c = 85.0") + f"rise_scale = {scale}\n"
     (place / "job.toml").write_text(text, encoding="utf-8")

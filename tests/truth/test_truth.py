@@ -5,22 +5,15 @@ from pathlib import Path
 
 import pytest
 
-from overlay.job.analyse import analyse
 from overlay.job.analysis import Analysis
-from overlay.job.read import read_job
-from tests.truth.harvest import Harvest, harvest, simulated_board
+from tests.truth.harvest import Harvest, harvest
 
 DEMO = Path(__file__).parents[2] / "demo_board"
 
 
 @pytest.fixture(scope="module")
-def small(tmp_path_factory: pytest.TempPathFactory) -> Harvest:
-    return harvest(simulated_board("small", 4, tmp_path_factory.mktemp("boards")), "small")
-
-
-@pytest.fixture(scope="module")
-def demo() -> Analysis:
-    return analyse(read_job(DEMO))
+def small(small_board: Path) -> Harvest:
+    return harvest(small_board, "small")
 
 
 @pytest.fixture(scope="module")
@@ -102,21 +95,6 @@ def test_a_part_of_an_unknown_package_is_listed_and_never_clear(demo: Analysis) 
     assert demo.margin("U9").verdict in ("unseen", "unrated")
 
 
-def test_the_demos_warm_up_stack_is_carried_to_where_the_board_settles() -> None:
-    analysis = analyse(read_job(DEMO / "warm_up"))
-    captures = json.loads((DEMO / "warm_up" / "truth.json").read_text(encoding="utf-8"))["captures"]
-    settled = {row["refdes"]: row for row in captures["full load, warming up"]["parts"]}
-    readings = {reading.refdes: reading for reading in analysis.captures[0].reading.readings}
-    for refdes in ("D3", "U5", "L1", "U1", "U3"):
-        reading, true_c = readings[refdes], settled[refdes]["peak_c"]
-        assert reading.peak_c is not None, refdes
-        assert reading.u_c is not None, refdes
-        assert reading.last_peak_c is not None, refdes
-        assert abs(reading.peak_c - true_c) <= 2 * reading.u_c, refdes
-        assert reading.last_peak_c < reading.peak_c, refdes
-
-
-def test_the_demos_revision_c_shows_both_halves_of_the_split_snubber() -> None:
-    analysis = analyse(read_job(DEMO / "revision_c"))
-    assert set(first_names(analysis, "full load")[:3]) == {"R17", "R60", "R21"}
-    assert analysis.margin("R17").verdict != "over"
+def test_the_demos_revision_c_shows_both_halves_of_the_split_snubber(demo_c: Analysis) -> None:
+    assert set(first_names(demo_c, "full load")[:3]) == {"R17", "R60", "R21"}
+    assert demo_c.margin("R17").verdict != "over"
