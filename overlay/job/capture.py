@@ -16,7 +16,7 @@ from overlay.job.settings import CameraSettings, CaptureSettings, lens_of
 from overlay.registration.faces import project_faces
 from overlay.registration.fit import fit_registration
 from overlay.registration.model import Registration
-from overlay.registration.policy import settle_registration, tie_frame
+from overlay.registration.policy import settle_registration, tie_frame, try_frame
 from overlay.registration.project import board_from_pixels, pixels_from_board
 from overlay.view.model import View
 from overlay.view.regions import pixel_weights_of
@@ -37,6 +37,13 @@ def register_capture(
         return settle_registration(start, apparent_c, board, lens, always=always)
     file = capture.control_points or "control points"
     return tie_frame(data.points, capture.side, apparent_c, board, lens, file=file, always=always)
+
+
+def try_capture(data: CaptureData, board: Board, camera: CameraSettings) -> Registration:
+    """A registration of a capture for who only asks whether it can be had; see `overlay.registration.policy`."""
+    capture = data.settings
+    file, lens = capture.control_points or "control points", lens_of(camera, capture)
+    return try_frame(data.points, capture.side, apparent_page_c(data, camera), board, lens, file=file)
 
 
 def foreign_problem(capture: CaptureSettings, board: Board, foreign: str) -> Problem:

@@ -86,7 +86,7 @@ def _capture_problems(
     folder: Path, capture: CaptureSettings, settings: Settings, board: Board | None, registered: bool
 ) -> list[Problem]:
     """Everything that is wrong with a capture's files, and with its registration where they can be read."""
-    from overlay.job.capture import emissivity_map_of, foreign_problem, register_capture
+    from overlay.job.capture import emissivity_map_of, foreign_problem, try_capture
     from overlay.job.load import load_files, read_capture_frame
 
     try:
@@ -97,7 +97,7 @@ def _capture_problems(
         odd = problems_of(data.inputs)
         if not registered:
             return odd
-        registration = register_capture(data, board, settings.camera)
+        registration = try_capture(data, board, settings.camera)
         emissivity_map_of(data, board, settings.camera, registration)
         if registration.foreign:
             return [*odd, foreign_problem(capture, board, registration.foreign)]

@@ -13,7 +13,7 @@ import numpy as np
 from overlay.registration.confidence import LIMITS, chance_of, counted_near, ways_to_lie
 from overlay.registration.evidence import Pose
 from overlay.registration.model import Confidence
-from overlay.registration.refine_search import Found, SearchSpace
+from overlay.registration.refine_search import Found, SearchSpace, likely
 from overlay.registration.refine_vote import SIGNIFICANT
 
 FEWEST_JUDGED = 8  # parts that stand out, below which nothing is said
@@ -23,6 +23,15 @@ _SUPPORTED = 0.9
 wrong ones reach 0.85 (tuned on foreign worlds)."""
 _REACH = 4  # px around a part's own place
 _SIGMAS = 3.0  # of the points' own uncertainty, where that is more
+
+
+def belongs_at(space: SearchSpace, start: Pose) -> bool:
+    """Whether most parts that stand out lie where the pose by hand puts them: then `foreign_placement` finds nothing.
+
+    False says nothing yet: the frame's own pose is to be looked for.
+    """
+    judged, agreeing = counted_near(space, start, likely(space.bodies))
+    return judged >= FEWEST_JUDGED and agreeing / judged >= LIMITS.least_share
 
 
 def foreign_placement(space: SearchSpace, start: Pose, found: Found, confidence: Confidence, start_u_px: float) -> str:

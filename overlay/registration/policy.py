@@ -17,7 +17,7 @@ import numpy as np
 
 from overlay.arrays import Array
 from overlay.board.model import Board, Side
-from overlay.registration.belonging import foreign_placement
+from overlay.registration.belonging import belongs_at, foreign_placement
 from overlay.registration.coverage import UNCERTAIN_PX, coverage_warnings, worst_corner
 from overlay.registration.descriptions import contradicted_descriptions
 from overlay.registration.faces import WORTH_SAYING_PX
@@ -65,10 +65,24 @@ def tie_frame(
     InputError
         As `fit_registration`.
     """
-    rows, cols = apparent_c.shape
-    by_hand = fit_registration(points, side, (rows, cols), lens, file=file)
+    by_hand = fit_registration(points, side, _shape_of(apparent_c), lens, file=file)
     warnings = (*_tall_parts(by_hand, board, lens), *by_hand.warnings, *coverage_warnings(by_hand, board))
     return settle_registration(replace(by_hand, warnings=warnings), apparent_c, board, lens, always=always)
+
+
+def try_frame(
+    points: Sequence[ControlPoint], side: Side, apparent_c: Array, board: Board, lens: Lens, *, file: str
+) -> Registration:
+    """A registration for who only asks whether there is one: ``foreign``, and errors, are those of `tie_frame`.
+
+    The frame's own pose is looked for only where parts do not lie where the control points put them: a tenth of the
+    work of `tie_frame` where they do.
+    """
+    by_hand = fit_registration(points, side, _shape_of(apparent_c), lens, file=file)
+    frame = ready_frame(apparent_c)
+    if belongs_at(*search_space(by_hand, frame, board, lens)):
+        return by_hand
+    return settle_registration(by_hand, apparent_c, board, lens)
 
 
 def settle_registration(
@@ -97,6 +111,11 @@ def settle_registration(
         return replace(held, foreign=foreign, warnings=(*held.warnings, foreign))
     word = f", and the frame itself cannot settle it: {confidence.reason}; readings away from them are widened"
     return replace(held, warnings=(*held.warnings, *_left_open(by_hand, board, word)))
+
+
+def _shape_of(apparent_c: Array) -> tuple[int, int]:
+    rows, cols = apparent_c.shape
+    return rows, cols
 
 
 def _left_open(by_hand: Registration, board: Board, word: str) -> tuple[str, ...]:

@@ -132,7 +132,7 @@ def climb(space: SearchSpace, start: Pose, *, with_contour: bool) -> Found:
             seen = sight_contour(contour, space.pinhole, pose, smooth, reach, together)
             pose = pose_from_evidence(space.pinhole, pose, seen, space.priors)
     span = float(np.hypot(*np.ptp(space.surface_mm[:, :2], axis=0)))
-    targets = _likely(space, space.bodies)
+    targets = likely(space.bodies)
     for number, share in enumerate(_SHARE_OF_BOARD):
         reach = _VOTE_REACH if with_contour or number else 2 * _VOTE_REACH
         gains = space.gains(pose, targets, reach, stride=2 if number < 2 else 1)
@@ -172,7 +172,7 @@ def shifted(space: SearchSpace, pose: Pose, by_px: Array) -> Pose:
     return Pose(parameters, pose.shift_mm, pose.covariance)
 
 
-def _likely(space: SearchSpace, bodies: Targets) -> Targets:
+def likely(bodies: Targets) -> Targets:
     """Of very many parts a share that is spread over the board, larger ones first."""
     steady = np.flatnonzero(bodies.steady)
     if len(steady) <= _MOST_PARTS:

@@ -11,6 +11,7 @@ from overlay.errors import InputError
 from overlay.job.analyse import analyse
 from overlay.job.read import read_job, survey_job
 from overlay.reading.model import ReadingCode
+from overlay.registration import policy
 from tests.truth.worlds.folder import make_folder
 
 DEMO = Path(__file__).parents[2] / "demo_board"
@@ -45,3 +46,11 @@ def test_a_job_of_nothing_but_another_boards_frame_is_refused_with_the_cause(tmp
     assert problem.file == "placement.csv"
     assert "mirrored" in problem.what
     assert problem in survey_job(folder).problems
+
+
+def test_a_check_looks_no_further_where_parts_lie_where_the_points_put_them(monkeypatch: pytest.MonkeyPatch) -> None:
+    def looked(*_given: object) -> None:
+        raise AssertionError("the frame's own pose was looked for")
+
+    monkeypatch.setattr(policy, "best_pose", looked)
+    assert not [problem for problem in survey_job(DEMO).problems if problem.severity == "error"]
