@@ -36,7 +36,7 @@ def compare_standings(one: Sequence[Standing], other: Sequence[Standing]) -> Com
     matches, added, removed = match_parts(one, other)
     pairs = [_paired_readings(match) for match in matches]
     deltas = np.array([math.nan if pair is None else pair.delta for pair in pairs])
-    private = np.array([math.nan if pair is None else pair.private_u for pair in pairs])
+    private = np.array([math.nan if pair is None or pair.other_means else pair.private_u for pair in pairs])
     common_u = np.array([math.nan if pair is None else pair.common_u for pair in pairs])
     shift, shift_u, taken_off, notes = _common_shift(deltas, private, common_u)
     if taken_off:
@@ -78,9 +78,12 @@ def q_values_of(p_values: Array) -> Array:
 class _Pair:
     """Two readings of one part with the terms of their difference, split in private and common to the frames."""
 
-    __slots__ = ("capture_a", "capture_b", "common_u", "delta", "private_u")
+    __slots__ = ("capture_a", "capture_b", "common_u", "delta", "other_means", "private_u")
 
-    def __init__(self, a: tuple[str, float, Budget], b: tuple[str, float, Budget], same_surface: bool) -> None:
+    def __init__(
+        self, a: tuple[str, float, Budget], b: tuple[str, float, Budget], same_surface: bool, other_means: bool
+    ) -> None:
+        self.other_means = other_means
         self.capture_a, self.capture_b = a[0], b[0]
         self.delta = b[1] - a[1]
         common = (_common_terms(a[2]), _common_terms(b[2]))
@@ -124,12 +127,14 @@ def _paired_readings(match: Match) -> _Pair | None:
     shared = [name for name in after if name in before]
     worst = match.other.capture
     if worst in shared and worst is not None:
-        return _Pair(before[worst], after[worst], same_surface)
-    if shared:
+        one, other = before[worst], after[worst]
+    elif shared:
         name = max(shared, key=lambda capture: round(after[capture][1], 6))  # among equals the first
-        return _Pair(before[name], after[name], same_surface)
-    hottest = (max(before.values(), key=_rounded_rise), max(after.values(), key=_rounded_rise))
-    return _Pair(*hottest, same_surface)
+        one, other = before[name], after[name]
+    else:
+        one, other = max(before.values(), key=_rounded_rise), max(after.values(), key=_rounded_rise)
+    other_means = (one[0] in match.one.by_contact) != (other[0] in match.other.by_contact)
+    return _Pair(one, other, same_surface, other_means)
 
 
 def _rounded_rise(item: tuple[str, float, Budget]) -> float:
@@ -153,16 +158,20 @@ def _common_shift(deltas: Array, private: Array, common: Array) -> tuple[float, 
     explained = float(np.median(common[known]))
     if abs(shift) <= 2.0 * math.hypot(explained, shift_u):
         note = (
-            f"All parts together moved by {shift:+.1f} K. Camera and ambient explain as much (u = {explained:.1f} K), "
-            "so each part's own change is told beyond it; it may as well be a real warming or cooling of the whole "
-            "board."
+            f"All parts together moved by {_signed(shift)} K. Camera and ambient explain as much "
+            f"(u = {explained:.1f} K), so each part's own change is what it did beyond that shift; the shift may as "
+            "well be a real warming or cooling of the whole board."
         )
         return shift, shift_u, True, (note,)
     note = (
-        f"All parts together moved by {shift:+.1f} K, more than camera and ambient explain (u = {explained:.1f} K): "
-        "the whole board changed."
+        f"All parts together moved by {_signed(shift)} K, more than camera and ambient explain "
+        f"(u = {explained:.1f} K): the whole board changed."
     )
     return shift, shift_u, False, (note,)
+
+
+def _signed(value_k: float) -> str:
+    return f"{value_k:+.1f}".replace("-", "\N{MINUS SIGN}")
 
 
 def _weighted_median(values: Array, weights: Array) -> float:
@@ -195,8 +204,15 @@ def _change(match: Match, pair: _Pair | None, delta: float, u: float, p: float, 
         why.append(Reason(ChangeCode.OTHER_PART, text))
     if rerated:
         why.append(Reason(ChangeCode.RERATED, f"limit was {_limit(one)}, is {_limit(other)}"))
-    if not known:
-        why.append(Reason(ChangeCode.NOT_COMPARED, "no trustworthy reading in both jobs"))
+    mixed = pair is not None and pair.other_means
+    only = ("the later" if other.readings else "the earlier") if bool(one.readings) != bool(other.readings) else ""
+    if mixed:
+        by = "later" if pair is not None and pair.capture_b in other.by_contact else "earlier"
+        text = f"read by a thermocouple in the {by} job only: the way of reading may be what differs"
+        why.append(Reason(ChangeCode.OTHER_MEANS, text))
+    elif not known:
+        text = f"read in {only} job only" if only else "no trustworthy reading in both jobs"
+        why.append(Reason(ChangeCode.NOT_COMPARED, text))
     unprompted = changed and delta > 0 and not moved and same_part and not rerated
     if unprompted:
         why.append(Reason(ChangeCode.UNPROMPTED, "hotter although nothing about it was changed"))
@@ -204,8 +220,8 @@ def _change(match: Match, pair: _Pair | None, delta: float, u: float, p: float, 
         match=match,
         capture_a=None if pair is None else pair.capture_a,
         capture_b=None if pair is None else pair.capture_b,
-        delta_rise_k=pair.delta if pair is not None and known else None,
-        u_k=math.hypot(pair.private_u, pair.common_u) if pair is not None and known else None,
+        delta_rise_k=pair.delta if pair is not None and (known or mixed) else None,
+        u_k=math.hypot(pair.private_u, pair.common_u) if pair is not None and (known or mixed) else None,
         own_change_k=delta if known else None,
         own_u_k=u if known else None,
         p_value=p if known else None,
@@ -215,6 +231,7 @@ def _change(match: Match, pair: _Pair | None, delta: float, u: float, p: float, 
         verdict_changed=one.margin.verdict != other.margin.verdict,
         rerated=rerated,
         unprompted=unprompted,
+        set_apart=mixed or bool(only),
         why=tuple(why),
     )
 
@@ -223,8 +240,9 @@ def _limit(standing: Standing) -> str:
     return "unknown" if standing.margin.limit_c is None else f"{standing.margin.limit_c:.1f} °C"
 
 
-def _gravity(change: Change) -> tuple[bool, int, bool, float, str]:
+def _gravity(change: Change) -> tuple[bool, bool, int, bool, float, str]:
     return (
+        change.set_apart,
         not change.verdict_changed,
         VERDICTS.index(change.match.other.margin.verdict) if change.verdict_changed else 0,
         not change.changed,

@@ -19,6 +19,7 @@ class ChangeCode(StrEnum):
     OTHER_PART = "other part number"
     RERATED = "rerated"
     NOT_COMPARED = "not compared"
+    OTHER_MEANS = "read by other means"
     UNPROMPTED = "unprompted"
 
 
@@ -36,6 +37,7 @@ class Standing:
     rise_k: float | None
     budget: Budget
     readings: tuple[tuple[str, float, Budget], ...] = ()  # (capture, rise_k, budget) of every trusted reading
+    by_contact: frozenset[str] = frozenset()  # captures in which a thermocouple read it
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +68,9 @@ class Change:
         The change is significant with the false discovery rate of the comparison.
     unprompted
         It became hotter although neither place, part number nor rating changed.
+    set_apart
+        It was read in one job only, or by a thermocouple in one and by infrared in the other: what differs may be the
+        way of reading, so it takes no part in the common shift and is not called changed.
     """
 
     match: Match
@@ -82,12 +87,13 @@ class Change:
     verdict_changed: bool
     rerated: bool
     unprompted: bool
+    set_apart: bool = False
     why: tuple[Reason, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Comparison:
-    """All changes, gravest first: changed verdicts, then significant changes of rise by size."""
+    """All changes: changed verdicts by gravity, then significant changes of rise by size, last what is set apart."""
 
     changes: tuple[Change, ...]
     added: tuple[Component, ...]

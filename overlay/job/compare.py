@@ -37,11 +37,14 @@ def standings_of(analysis: Analysis) -> tuple[Standing, ...]:
     """How each part of a job stood, in the board's order."""
     conditions = {capture.name: conditions_of(capture.settings) for capture in analysis.captures}
     readings: dict[str, list[tuple[str, float, Budget]]] = {}
+    by_contact: dict[str, set[str]] = {}
     for capture in analysis.captures:
         for reading in capture.reading.readings:
             if reading.trusted:
                 rise = _rise(reading, conditions[capture.name])
                 readings.setdefault(reading.refdes, []).append((capture.name, *rise))
+                if reading.state == "contact":
+                    by_contact.setdefault(reading.refdes, set()).add(capture.name)
     parts = analysis.job.board.parts
     standings = []
     for part, margin in zip(parts, analysis.margins, strict=True):
@@ -55,6 +58,7 @@ def standings_of(analysis: Analysis) -> tuple[Standing, ...]:
                 rise_k=None if worst is None else worst[1],
                 budget=() if worst is None else worst[2],
                 readings=own,
+                by_contact=frozenset(by_contact.get(part.refdes, ())),
             )
         )
     return tuple(standings)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -13,8 +13,8 @@ from overlay.comparison.model import Change, Comparison
 from overlay.job.analysis import Analysis
 from overlay.report.board_map import MapRoom, board_map
 from overlay.report.content import DASH, kelvin
-from overlay.report.drawing import Drawing
-from overlay.report.palette import Look, rgb, scale_colors
+from overlay.report.drawing import Drawing, Label, Mark, Picture, shifted
+from overlay.report.palette import INK, Look, rgb, scale_colors
 from overlay.report.results import number
 from overlay.report.tables import csv_text
 
@@ -116,6 +116,7 @@ def _pair(change: Change) -> dict[str, Any]:
         "verdict_b": other.margin.verdict,
         "rerated": change.rerated,
         "unprompted": change.unprompted,
+        "set_apart": change.set_apart,
         "why": list(change.why),
     }
 
@@ -168,7 +169,9 @@ def rise_map(
     tags = [(on_side[name], f"{name}  {kelvin(rise)} K", rise, False) for name, rise in hottest if name in on_side]
     description = f"Rise of each part of the {side} side, {board.name} {board.revision}"
     column = min(27.0, 0.185 * size[0])
-    return board_map(board, side, MapRoom(*size, column), look_of, title_of, tags, description)
+    drawing = board_map(board, side, MapRoom(size[0], size[1] - STRIP_MM, column), look_of, title_of, tags, description)
+    ends = ("0 K", f"rise {top_k:.0f} K")
+    return with_strip(drawing, [tuple(color) for color in colors[::8].tolist()], ends, "dashed: not read")
 
 
 def difference_map(board: Board, side: Side, comparison: Comparison, size: tuple[float, float]) -> Drawing:
@@ -202,7 +205,32 @@ def difference_map(board: Board, side: Side, comparison: Comparison, size: tuple
         if change.changed and change.match.other.component.side == side
     ]
     tags += [(part, f"{part.refdes}  added", 0.0, False) for part in comparison.added if part.side == side]
-    return board_map(board, side, MapRoom(*size), look_of, title_of, tags, f"Change of rise, {side} side")
+    room = MapRoom(size[0], size[1] - STRIP_MM)
+    drawing = board_map(board, side, room, look_of, title_of, tags, f"Change of rise, {side} side")
+    colors = [tuple(round(255 * part) for part in rgb(_blend(share))) for share in np.linspace(-1.0, 1.0, 33)]
+    ends = (f"\N{MINUS SIGN}{top:.0f} K, cooler", f"+{top:.0f} K, hotter")
+    words = "hatched: significantly hotter; level lines: added; dashed: not compared"
+    return with_strip(drawing, colors, ends, words)
+
+
+STRIP_MM = 7.0  # what the legend of a map takes below it
+_STRIP_LENGTH_MM = 44.0  # long enough to tell its colours apart
+
+
+def with_strip(drawing: Drawing, colors: Sequence[tuple[int, ...]], ends: tuple[str, str], words: str) -> Drawing:
+    """The drawing with a legend below it: a strip of its colours, what its ends stand for, and what else is drawn."""
+    length = min(_STRIP_LENGTH_MM, 0.3 * drawing.width_mm)
+    size = min(2.1, 0.022 * drawing.width_mm)
+    x = 0.5 + 0.62 * size * len(ends[0])
+    pixels = np.array([colors], dtype=np.uint8)
+    marks: list[Mark] = [
+        *shifted(drawing.marks, (0.0, STRIP_MM)),
+        Label(ends[0], x - 1.0, 2.0, size, INK, "end"),
+        Picture(pixels, x, 1.6, length, 2.4),
+        Label(ends[1], x + length + 1.0, 2.0, size, INK),
+        Label(words, x + length + 3.0 + 0.62 * size * len(ends[1]), 2.0, size, INK),
+    ]
+    return Drawing(drawing.width_mm, drawing.height_mm + STRIP_MM, tuple(marks), drawing.description)
 
 
 def _blend(share: float) -> str:

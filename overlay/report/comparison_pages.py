@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from overlay.board.model import Side
+from overlay.comparison.match import MOVED_MM
 from overlay.comparison.model import Change, Comparison
 from overlay.job.analysis import Analysis
 from overlay.report.comparison import (
@@ -16,26 +17,27 @@ from overlay.report.comparison import (
     rises_of,
     sides_of,
 )
-from overlay.report.content import cautions
+from overlay.report.content import cautions, counted
 from overlay.report.drawing import Drawing
 from overlay.report.html import ENLARGED, details_script, figure, page
 from overlay.report.palette import LOOKS
 from overlay.report.svg import HATCHES, escaped, svg_text
 
+# Column headings with {a} and {b} for the names of the two jobs, and the field of a `ChangeRow`.
 _HEADINGS = (
     ("part", "refdes_b"),
     ("was", "refdes_a"),
-    ("Δ rise K", "delta"),
+    ("Δ read K", "delta"),
     ("u K", "u"),
-    ("own K", "own"),
+    ("Δ own K", "own"),
     ("q", "q"),
     ("", "changed"),
-    ("rise A K", "rise_a"),
-    ("rise B K", "rise_b"),
-    ("margin A K", "margin_a"),
-    ("margin B K", "margin_b"),
-    ("verdict A", "verdict_a"),
-    ("verdict B", "verdict_b"),
+    ("rise {a} K", "rise_a"),
+    ("rise {b} K", "rise_b"),
+    ("margin {a} K", "margin_a"),
+    ("margin {b} K", "margin_b"),
+    ("verdict {a}", "verdict_a"),
+    ("verdict {b}", "verdict_b"),
     ("moved mm", "moved"),
     ("remarks", "why"),
 )
@@ -70,42 +72,58 @@ def _rise_b(change: Change) -> tuple[str, float | None]:
 
 
 def comparison_pdf(before: Analysis, after: Analysis, comparison: Comparison) -> bytes:
-    """The comparison on paper: changed verdicts first, both maps on one scale, the difference, the table."""
+    """The comparison on paper: changed verdicts first, the difference, both maps on one scale, the table."""
     from reportlab.lib.units import mm
-    from reportlab.platypus import PageBreak, Spacer, Table
+    from reportlab.platypus import Spacer, Table
 
-    from overlay.report.pdf_page import INNER_MM, build_pdf, heading, paragraph, table
+    from overlay.report.pdf_appendix import inputs_table
+    from overlay.report.pdf_page import INNER_MM, build_pdf, heading, labelled, paragraph, section
     from overlay.report.pdf_paint import DrawingFlowable
 
-    names = _names(before, after)
+    names, short = job_names(before, after), short_names(before, after)
     rows = change_rows(comparison)
+    title = comparison_title(before, after)
     story: list[Any] = [
-        paragraph(f"{names[0]} → {names[1]}", 15.0, bold=True),
-        paragraph(_summary(comparison, rows), 8.5),
-        *(paragraph(note, 8.0, before=2) for note in comparison.notes),
+        paragraph(title, 14.0, bold=True),
+        *(labelled(what, text, 8.0) for what, text in comparison_words(comparison, rows)),
     ]
-    first = [row for row in rows if row.verdict_a != row.verdict_b or row.change.unprompted][:16]
-    story += [paragraph("Changed verdicts, and what became hot that nobody changed", 9.5, bold=True, before=5)]
-    story += [_pdf_table(first)] if first else [paragraph("None.", 8.0)]
-    for side, one, other, difference in comparison_drawings(before, after, comparison, (92, 92), (INNER_MM, 120)):
-        pair = Table([[DrawingFlowable(one), DrawingFlowable(other)]], [INNER_MM / 2 * mm] * 2)
-        story += [PageBreak(), heading(f"{side.capitalize()} side: rise before and after, on one scale")]
-        story += [pair, Spacer(1, 2 * mm), paragraph("Change of rise (hatched: significantly hotter)", 9.5, bold=True)]
-        story += [DrawingFlowable(difference)]
-    story += [PageBreak(), heading("All matched parts"), _pdf_table(rows)]
+    for words, chosen in first_lists(rows):
+        story.append(paragraph(words, 9.5, bold=True, before=5))
+        story += [_pdf_table(chosen[:_MOST_FIRST], short)] if chosen else [paragraph("None.", 8.0)]
+        if len(chosen) > _MOST_FIRST:
+            story.append(paragraph(f"and {len(chosen) - _MOST_FIRST} more in the table of all parts.", 7.0))
+    height = 110.0 if len(sides_of(after)) == 1 else 86.0  # both sides on one page
+    drawings = comparison_drawings(before, after, comparison, (92, 75), (INNER_MM, height))
+    for side, _, _, difference in drawings:
+        story += section(f"Change of rise as read, {side} side", difference.height_mm + 16.0)
+        story.append(DrawingFlowable(difference))
+    for side, one, other, _ in drawings:
+        captions = [paragraph(f"Rise, {side} side, {name}", 8.0, bold=True) for name in names]
+        pair = [captions, [DrawingFlowable(one), DrawingFlowable(other)]]
+        story += [Spacer(1, 3 * mm), Table(pair, [INNER_MM / 2 * mm] * 2)]
+    story += [*section("All matched parts"), _pdf_table(rows, short)]
     story += [paragraph(f"Added: {_list(comparison.added)}. Removed: {_list(comparison.removed)}.", 8.0, before=4)]
-    story += [Spacer(1, 4 * mm), heading("Cautions")]
+    story += section("Cautions")
     story += [paragraph(f"•  {text}", 8.0, before=2) for text in cautions(after)]
-    story += [Spacer(1, 4 * mm), heading("Inputs")]
+    story.append(heading("Inputs"))
     for name, analysis in zip(names, (before, after), strict=True):
-        story.append(paragraph(name, 8.5, bold=True, before=3))
-        story.append(
-            table(("file", "SHA-256"), [(item.file, item.sha256) for item in analysis.inputs], (66, 120), size=6.5)
-        )
-    return build_pdf(story, f"Comparison: {names[0]} → {names[1]}")
+        story += [paragraph(name, 8.5, bold=True, before=3), inputs_table(analysis.inputs)]
+    return build_pdf(story, f"Comparison: {title}")
 
 
-def _pdf_table(rows: Sequence[ChangeRow]) -> Any:
+_MOST_FIRST = 16  # rows of a list on the first page: a third of it
+
+
+def first_lists(rows: Sequence[ChangeRow]) -> tuple[tuple[str, list[ChangeRow]], ...]:
+    """What a reader must see first, and what was not read alike in both jobs."""
+    first = [row for row in rows if not row.change.set_apart and (row.change.verdict_changed or row.change.unprompted)]
+    lists = [("Changed verdicts, and what became hotter although nobody changed it", first)]
+    if apart := [row for row in rows if row.change.set_apart]:
+        lists.append(("Set apart: read in one job only, or by a thermocouple in one only", apart))
+    return tuple(lists)
+
+
+def _pdf_table(rows: Sequence[ChangeRow], short: tuple[str, str]) -> Any:
     from overlay.report.pdf_page import table
 
     widths = (13, 13, 12, 9, 11, 10, 13, 12, 12, 13, 13, 15, 15, 10, 15)
@@ -116,31 +134,36 @@ def _pdf_table(rows: Sequence[ChangeRow]) -> Any:
             shades.append((index, column, look.fill, look.ink))
     right = [index for index, (_, name) in enumerate(_HEADINGS) if name in _NUMBERS]
     cells = [[getattr(row, name) for _, name in _HEADINGS] for row in rows]
-    headings = [text for text, _ in _HEADINGS]
+    headings = [text.format(a=short[0], b=short[1]) for text, _ in _HEADINGS]
     return table(headings, cells, widths, right=right, wrap=(14,), shades=shades, size=6.0)
 
 
 def comparison_html(before: Analysis, after: Analysis, comparison: Comparison) -> str:
     """The comparison as one page that needs nothing from elsewhere."""
-    names = _names(before, after)
+    names, short = job_names(before, after), short_names(before, after)
     rows = change_rows(comparison)
+    title = comparison_title(before, after)
     figures = []
     for side, one, other, difference in comparison_drawings(before, after, comparison, (150, 110), (190, 120)):
-        figures.append(figure(f"diff-{side}", f"Change of rise, {side} side", svg_text(difference, f"diff-{side}")))
+        figures.append(
+            figure(f"diff-{side}", f"Change of rise as read, {side} side", svg_text(difference, f"diff-{side}"))
+        )
         figures.append(figure(f"a-{side}", f"{names[0]}, {side} side: rise", svg_text(one, f"a-{side}")))
         figures.append(figure(f"b-{side}", f"{names[1]}, {side} side: rise", svg_text(other, f"b-{side}")))
     headings = "".join(
-        f'<th scope="col"{" class=n" if name in _NUMBERS else ""}>{text}</th>' for text, name in _HEADINGS
+        f'<th scope="col"{" class=n" if name in _NUMBERS else ""}>{escaped(text.format(a=short[0], b=short[1]))}</th>'
+        for text, name in _HEADINGS
     )
-    notes = "".join(f"<p>{escaped(note)}</p>" for note in comparison.notes)
-    body = f"""<header><h1>{escaped(names[0])} → {escaped(names[1])}</h1>
-<p>{escaped(_summary(comparison, rows))}</p>{notes}</header>
+    words = comparison_words(comparison, rows)
+    opening = "".join(f"<p><b>{what}.</b> {escaped(text)}</p>" for what, text in words)
+    body = f"""<header><h1>{escaped(title)}</h1>
+{opening}</header>
 <main>
 <section class="pictures" aria-label="Pictures">{"".join(figures)}</section>
 <aside id="detail" aria-live="polite"><h2>Point at a part</h2>
 <p>Pictures and tables answer each other. Click, or press Enter on a row, to keep a part;
 a heading sorts its table.</p></aside>
-<section class="parts" aria-label="Parts"><h2>All matched parts, changed verdicts first</h2>
+<section class="parts" aria-label="Parts"><h2>All matched parts: changed verdicts first, set apart last</h2>
 <form id="filter"><label>Search <input type="search" id="words" autocomplete="off"></label>
 <label>Side <select id="side"><option value="">both</option><option>top</option><option>bottom</option></select></label>
 <span class="verdicts">{"".join(_choice(name) for name in ("changed", "unchanged"))}</span>
@@ -152,8 +175,8 @@ a heading sorts its table.</p></aside>
 </main>
 {ENLARGED}
 {HATCHES}
-{details_script({row.refdes_b: _detail(row) for row in rows})}"""
-    return page(f"Comparison: {names[0]} → {names[1]}", body, "margin_map.css", "margin_map.js")
+{details_script({row.refdes_b: _detail(row, short) for row in rows})}"""
+    return page(f"Comparison: {title}", body, "margin_map.css", "margin_map.js")
 
 
 def _choice(name: str) -> str:
@@ -177,48 +200,82 @@ def _html_row(row: ChangeRow) -> str:
     return f'<tr tabindex="0" {data}>{"".join(cells)}</tr>\n'
 
 
-def _detail(row: ChangeRow) -> dict[str, Any]:
+def _detail(row: ChangeRow, short: tuple[str, str]) -> dict[str, Any]:
     facts = [
         ("change as read", f"{row.delta} K, u {row.u} K (k = 1)"),
         ("own change", f"{row.own} K beyond what all parts did (q {row.q}) {row.changed}"),
         ("rise", f"{row.rise_a} K in “{row.change.capture_a}” → {row.rise_b} K in “{row.change.capture_b}”"),
-        ("margin", f"{row.margin_a} K → {row.margin_b} K"),
-        ("verdict", f"{row.verdict_a} → {row.verdict_b}"),
+        (f"margin {short[0]} → {short[1]}", f"{row.margin_a} K → {row.margin_b} K"),
+        (f"verdict {short[0]} → {short[1]}", f"{row.verdict_a} → {row.verdict_b}"),
         ("matched by", row.matched_by),
     ]
     return {"facts": facts, "budget": [], "why": list(row.change.why)}
 
 
-def _names(before: Analysis, after: Analysis) -> tuple[str, str]:
+def job_names(before: Analysis, after: Analysis) -> tuple[str, str]:
+    """The two jobs by board and revision; by their folders besides where those are alike."""
     names = [f"{a.job.board.name} {a.job.board.revision}".strip() or a.job.folder.name for a in (before, after)]
     if names[0] == names[1]:
         names = [f"{name} ({a.job.folder.name})" for name, a in zip(names, (before, after), strict=True)]
     return names[0], names[1]
 
 
-def _summary(comparison: Comparison, rows: Sequence[ChangeRow]) -> str:
-    verdicts = sum(row.verdict_a != row.verdict_b for row in rows)
+def short_names(before: Analysis, after: Analysis) -> tuple[str, str]:
+    """Names for headings: the revisions where they differ and are short, else A and B."""
+    one, other = (a.job.board.revision for a in (before, after))
+    if one and other and one != other and max(len(one), len(other)) <= _SHORT_REVISION:
+        return f"rev. {one}", f"rev. {other}"
+    return "A", "B"
+
+
+_SHORT_REVISION = 4  # letters of a revision that a heading has room for
+
+
+def comparison_title(before: Analysis, after: Analysis) -> str:
+    """The two jobs in one line, with the letters that headings call them by."""
+    one, other = before.job.board, after.job.board
+    short = short_names(before, after)
+    if one.name and one.name == other.name and short != ("A", "B"):
+        return f"{one.name}: revision {one.revision} → revision {other.revision}"
+    names = job_names(before, after)
+    return f"{names[0]} (A) → {names[1]} (B)"
+
+
+def comparison_words(comparison: Comparison, rows: Sequence[ChangeRow]) -> tuple[tuple[str, str], ...]:
+    """What the comparison found and how to read it, as (what, sentences)."""
     hotter = sum(row.change.changed and (row.change.own_change_k or 0) > 0 for row in rows)
     cooler = sum(row.change.changed and (row.change.own_change_k or 0) < 0 for row in rows)
-    moved = sum(row.change.match.moved_mm > 0.05 for row in rows)
-    rerated = sum(row.change.rerated for row in rows)
-    return (
-        f"{len(rows)} parts matched, {len(comparison.added)} added, {len(comparison.removed)} removed, {moved} moved, "
-        f"{rerated} re-rated. {verdicts} verdicts changed; {hotter} parts significantly hotter, {cooler} cooler "
-        f"(false discovery rate held to {comparison.false_discovery_rate:.0%}, Benjamini–Hochberg)."
+    found = (
+        f"{counted(len(rows), 'part')} matched, {len(comparison.added)} added, {len(comparison.removed)} removed, "
+        f"{sum(row.change.match.moved_mm > MOVED_MM for row in rows)} moved, "
+        f"{sum(row.change.rerated for row in rows)} with another limit. "
+        f"{counted(sum(row.change.verdict_changed for row in rows), 'verdict')} changed; "
+        f"{counted(hotter, 'part')} significantly hotter, {cooler} cooler."
     )
+    read = (
+        "Δ read is the change of the rise as it was read, with its standard uncertainty u (k = 1). Δ own is what is "
+        "left of it beyond the shift that all parts share, where one was taken off. A part is called changed where q "
+        f"is at most {comparison.false_discovery_rate:.0%}: among all parts called so, about that share of false "
+        "alarms is to be expected (Benjamini and Hochberg)."
+    )
+    findings = tuple(("Finding", note) for note in comparison.notes)
+    return ("Found", found), *findings, ("How to read it", read)
 
 
 def comparison_text(before: Analysis, after: Analysis, comparison: Comparison) -> str:
     """The comparison for a terminal."""
     rows = change_rows(comparison)
-    lines = [f"{' → '.join(_names(before, after))}", _summary(comparison, rows), *comparison.notes, ""]
-    for row in rows:
-        if row.change.changed or row.verdict_a != row.verdict_b:
+    words = [f"{what}: {text}" for what, text in comparison_words(comparison, rows)]
+    lines = [comparison_title(before, after), *words]
+    told = [row for row in rows if not row.change.set_apart and (row.change.changed or row.change.verdict_changed)]
+    apart = [row for row in rows if row.change.set_apart]
+    for title, chosen in (("", told), ("set apart: read in one job only, or by a thermocouple in one only:", apart)):
+        lines += ["", title] if title and chosen else [""] if chosen else []
+        for row in chosen:
             verdicts = row.verdict_b if row.verdict_a == row.verdict_b else f"{row.verdict_a} → {row.verdict_b}"
-            sizes = f"{row.delta:>7} K (u {row.u}), own {row.own:>6} K"
+            sizes = f"{row.delta:>7} K read (u {row.u} K), own {row.own:>6} K"
             lines.append(f"  {row.refdes_b:<8} {sizes}  {verdicts:<22} {row.why}".rstrip())
-    lines.append(f"added: {_list(comparison.added)}; removed: {_list(comparison.removed)}")
+    lines += ["", f"added: {_list(comparison.added)}; removed: {_list(comparison.removed)}"]
     return "\n".join(lines)
 
 

@@ -201,6 +201,11 @@ def not_judged(rows: Iterable[PartRow]) -> tuple[PartRow, ...]:
     return tuple(row for row in rows if row.verdict in ("unseen", "unrated"))
 
 
+def counted(count: int, noun: str) -> str:
+    """``1 part``, ``2 parts``."""
+    return f"{count} {noun}{'' if count == 1 else 's'}"
+
+
 def name_ranges(names: Iterable[str]) -> str:
     """Designators with runs drawn together: ``C1, R1–R4, R7``; in the order of letters, then numbers."""
     runs: list[list[tuple[str, int]]] = []

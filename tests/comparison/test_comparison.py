@@ -1,6 +1,7 @@
 """Two jobs, part by part: who is who, what changed, and how sure that is."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -171,7 +172,29 @@ def test_a_part_without_reading_is_compared_by_its_margin_only() -> None:
     comparison = compare_standings([standing("R1", rise=None)], [standing("R1")])
     (change,) = comparison.changes
     assert (change.delta_rise_k, change.p_value, change.changed) == (None, None, False)
-    assert "no trustworthy reading in both jobs" in change.why
+    assert "read in the later job only" in change.why
+    assert change.set_apart
+
+
+def test_what_a_thermocouple_read_in_one_job_only_is_set_apart() -> None:
+    rises = np.full(20, 20.0)
+    one, other = many(rises, "a"), many(rises, "b")
+    plain = compare_standings(one, other)
+    by_bead = replace(
+        standing("R3", 9.0, number="3", capture="b", rise=45.0, verdict="over"), by_contact=frozenset("b")
+    )
+    comparison = compare_standings(one, [*other[:3], by_bead, *other[4:]])
+    last = comparison.changes[-1]
+    assert last.match.other.component.refdes == "R3"
+    assert last.set_apart
+    assert last.delta_rise_k == pytest.approx(25.0)
+    assert (last.own_change_k, last.q_value, last.changed, last.unprompted) == (None, None, False, False)
+    assert "thermocouple in the later job only" in " ".join(last.why)
+    assert comparison.common_shift_k == pytest.approx(plain.common_shift_k, abs=0.05)  # it takes no part in it
+    both = compare_standings(
+        [*one[:3], replace(by_bead, by_contact=frozenset("b")), *one[4:]], [*other[:3], by_bead, *other[4:]]
+    )
+    assert not any(change.set_apart for change in both.changes)
 
 
 def test_changed_verdicts_come_first_and_what_nobody_changed_is_named() -> None:
