@@ -25,7 +25,9 @@ _COLUMNS = (
 _HEAD = """\
 # one row for each part number; a row by refdes wins over one by part number; several rows of one part with different
 # limit_at: the tightest counts
-# limit_at: surface, terminal, junction (needs psi_jt_k_per_w and power_w) or ambient
+# limit_at: surface, terminal, junction (needs psi_jt_k_per_w and power_w), hot spot (of a winding) or ambient
+# further columns: current_a and rated_current_a (fuses, connectors, coils, ripple), derating_points (25:1 85:0.7),
+# theta_jc_k_per_w (with a thermocouple on the tab), endurance_h and endurance_c, limit_u_c, power_u_w, height_mm
 """
 
 

@@ -51,7 +51,7 @@ def why_unrated(component: Component, limit: SurfaceLimit | None = None) -> Reas
     text = f"{what}, and {without} to carry it to the {where}".rstrip(",")
     if limit.spot == "top" and row.theta_jc_k_per_w is not None:
         text += "; its theta_jc_k_per_w holds from a contact reading at its case or tab (column at)"
-    return Reason(MarginCode.UNRATED, text)
+    return Reason(MarginCode.JUNCTION_UNKNOWN, text)
 
 
 def _under_policy(

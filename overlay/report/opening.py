@@ -51,11 +51,11 @@ def rule_words(analysis: Analysis) -> str:
     derated = "" if requirement.derating == "none" else f", derated by {requirement.derating}"
     air = ""
     if requirement.enclosure_rise_k:
-        air = f" and {requirement.enclosure_rise_k:g} ± {requirement.enclosure_rise_u_k:g} K in its enclosure"
+        air = f", plus {requirement.enclosure_rise_k:g} ± {requirement.enclosure_rise_u_k:g} K in its enclosure"
     if requirement.altitude_m:
-        air += f" up to {requirement.altitude_m:g} m above the sea"
+        air += f", up to {requirement.altitude_m:g} m above the sea"
     return (
-        f"Temperatures are projected to {requirement.ambient_max_c:g} °C ambient{air} with the same rise, and "
+        f"Temperatures are projected with the same rise to {requirement.ambient_max_c:g} °C ambient{air}, and "
         f"held against their limits{derated}. A limit counts as kept with at least {requirement.confidence:.0%} "
         f"probability, that is, with a guard band of U = k·u, k = {k:.2f} (guarded acceptance, JCGM 106); as broken "
         f"likewise; between, a part is undecided. “Clear” also asks for {requirement.margin_c:g} K of margin, less is "
@@ -86,8 +86,10 @@ def result_words(analysis: Analysis, rows: Sequence[PartRow]) -> str:
 
 
 def _excess(row: PartRow) -> str:
-    margin_c = row.margin.margin_c
-    return f" (by {kelvin(-margin_c)} K)" if row.verdict == "over" and margin_c is not None and margin_c < 0.0 else ""
+    margin_c, ratio = row.margin.margin_c, row.margin.load_ratio
+    if row.verdict == "over" and margin_c is not None and margin_c < 0.0:
+        return f" (by {kelvin(-margin_c)} K)"
+    return f" (at {ratio:.0%} of its load)" if row.verdict == "over" and ratio is not None and ratio > 1.0 else ""
 
 
 def risk_words(analysis: Analysis) -> str:

@@ -75,7 +75,7 @@ _FOR_UNRATED: tuple[tuple[StrEnum, str, str], ...] = (
     (MarginCode.NOT_CHECKED, "Give power_w and rated_power_w in the parts table", "the policy limits {its|their} load"),
     (
         MarginCode.JUNCTION_UNKNOWN,
-        "Give psi_jt_k_per_w and power_w in the parts table",
+        "Give psi_jt_k_per_w and power_w, or θJC and a bead on the tab",
         "{its|their} limit is a junction's",
     ),
     (

@@ -19,6 +19,8 @@ from overlay.report.opening import AREA_HEADINGS, area_rows, risk_words, unknown
 from overlay.report.results import summary
 from overlay.report.tasks import tasks
 
+_MOST_ROWS = 30  # of a list on a terminal: about a screen; the rest stands in the table (own choice)
+
 
 def new_text(made: NewJob) -> str:
     """What `new` wrote and what is to do next."""
@@ -75,8 +77,10 @@ def map_text(analysis: Analysis, written: Sequence[Path]) -> str:
     align = "".join("r" if column.number else "l" for column in columns)
     for chosen, words in ((attention(rows), ""), (hot_unjudged(rows), "hot, and nobody rated them:")):
         if chosen:
-            cells = [[column.cell(row, "text") for column in columns] for row in chosen]
+            cells = [[column.cell(row, "text") for column in columns] for row in chosen[:_MOST_ROWS]]
             lines += ["", *([words] if words else []), *_columns([column.heading for column in columns], cells, align)]
+            if len(chosen) > _MOST_ROWS:
+                lines.append(f"  and {len(chosen) - _MOST_ROWS} more: see components.csv")
     areas = area_rows(analysis)
     if areas:
         lines += ["", *_columns(AREA_HEADINGS, areas, "lllrrrrl")]

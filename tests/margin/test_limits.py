@@ -109,7 +109,7 @@ def test_a_rule_for_another_place_is_a_limit_of_its_own() -> None:
     unknown = demands_of("ic", Rating(4, limit_c=85.0, limit_at="ambient"), "MIL-STD-975M")
     air, ceiling = unknown.limits
     assert (air.limit_at, ceiling.limit_c, ceiling.only_breaks) == ("ambient", 100.0, True)
-    assert codes(unknown) == ([], [MarginCode.UNRATED])
+    assert codes(unknown) == ([], [MarginCode.JUNCTION_UNKNOWN])
 
 
 def test_what_a_policy_forbids_or_leaves_out_is_never_passed_over() -> None:
