@@ -26,7 +26,7 @@ from overlay.board.placement.read import read_placement
 from overlay.errors import InputError
 from overlay.frames.read import read_frame
 from overlay.job.read import read_job
-from overlay.job.settings import read_settings
+from overlay.job.read_settings import read_settings
 from overlay.probes.read import read_contacts
 from overlay.registration.control_points import read_control_points
 from overlay.workbooks import _sheets

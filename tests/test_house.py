@@ -65,7 +65,6 @@ LONGEST_FILE, LONGEST_FUNCTION, MOST_PARAMETERS = 320, 60, 8  # lines, lines wit
 LONG = {
     # still to be parted
     "overlay/workbench/workbench.py": "",
-    "overlay/job/settings.py": "",
     "overlay/heat/fit.py": "",
     "overlay/board/outline/gerber.py": "one reader: the state that the words of a drawing change",
     "overlay/registration/propose.py": "",

@@ -10,7 +10,8 @@ from overlay.board.read import read_board
 from overlay.errors import InputError, Problem, input_error, raise_errors
 from overlay.files import finish_writing, noted_inputs, problems_of
 from overlay.job.analysis import Job
-from overlay.job.settings import CaptureSettings, Settings, read_settings
+from overlay.job.read_settings import read_settings
+from overlay.job.settings import CaptureSettings, Settings
 
 
 @dataclass(frozen=True, slots=True, eq=False)

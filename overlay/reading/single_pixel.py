@@ -13,7 +13,7 @@ import numpy as np
 
 from overlay.arrays import Array, read_only
 from overlay.reading.statistics import BEND_SIGMAS, expected_maximum
-from overlay.view.emission import END_EMISSIVITY
+from overlay.view.emission import METAL_EMISSIVITY
 from overlay.view.shares import blurred, drawn_finer, window_around
 from overlay.view.tops import Top
 
@@ -108,7 +108,7 @@ def read_little(
     if not own.size or own.max() <= 0.02:
         return None
     window = radiance[row0 : row0 + own.shape[0], col0 : col0 + own.shape[1]]
-    ratio = END_EMISSIVITY / emissivity  # metal ends have the part's temperature, and send out less of it
+    ratio = METAL_EMISSIVITY / emissivity  # metal ends have the part's temperature, and send out less of it
     gain = own + ratio * caps
     unmixed = (window - caps * (1.0 - ratio) * mirrored - (1.0 - own - caps) * around) / np.maximum(gain, 1e-3)
     contest = own >= own.max() - _FILL_SLACK

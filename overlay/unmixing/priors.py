@@ -28,8 +28,6 @@ COATED_EMISSIVITY = 0.90
 """Of the same under varnish or coating, as boards for damp places have it (published ranges of varnishes 0.85–0.95)."""
 COATED_PADS = 0.35
 """Where most pads are found shorter than this share of their usual length, a coated board is tried as well."""
-METAL_EMISSIVITY = 0.10
-"""Of tinned caps, pads and leads: bright tin 0.05, matt solder up to 0.25."""
 CAP_SHARE_U = 0.05
 """Length of one end cap over the body's, all parts in common; one size code against the rest: `anatomy.CAP_SHARE_U`."""
 PAD_U, PAD_CODE_U = 0.35, 0.25

@@ -17,6 +17,7 @@ from overlay.registration.model import Face, Registration
 from overlay.registration.project import board_jacobian, camera_jacobian, pixels_from_board, projection_of
 from overlay.unmixing import priors
 from overlay.unmixing.rings import GROUPS, HULL, LEAD_X, LEAD_Y, PAD, Rings, is_round, joined, rings_of, size_of
+from overlay.view.emission import METAL_EMISSIVITY
 from overlay.view.model import View
 from overlay.view.tops import HEIGHT_U_SHARE, lean_px
 
@@ -80,7 +81,7 @@ class Outlines:
         read_only(self)
 
 
-def solids_of(view: View, metal_emissivity: float = priors.METAL_EMISSIVITY) -> Solids:
+def solids_of(view: View, metal_emissivity: float = METAL_EMISSIVITY) -> Solids:
     """All faces with something left to see, ready to be drawn."""
     faces = tuple(face for face in view.faces if _usable(face))
     n = len(faces)

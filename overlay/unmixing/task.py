@@ -17,6 +17,7 @@ from overlay.unmixing.picture import Mixture
 from overlay.unmixing.solids import Outlines, Solids, outlines
 from overlay.unmixing.solve import Prior, prior_of
 from overlay.unmixing.state import State, layout_of
+from overlay.view.emission import METAL_EMISSIVITY
 from overlay.view.model import View
 from overlay.view.terms import noise_radiance
 
@@ -43,7 +44,7 @@ class Task:
         read_only(self)
 
 
-def task_of(view: View, bodies: Solids, metal_emissivity: float = priors.METAL_EMISSIVITY) -> Task:
+def task_of(view: View, bodies: Solids, metal_emissivity: float = METAL_EMISSIVITY) -> Task:
     sigma, sigma_u = _blur_prior(view)
     field = board_field(view.registration, view.board.outline, sigma)
     pose_factor = _moving(_root(view.registration.covariance), bodies.by_pose)

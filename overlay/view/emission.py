@@ -15,8 +15,8 @@ from overlay.view.regions import Weights
 from overlay.view.shares import painted
 from overlay.view.tops import DIRECT_FROM_PX, SMALL_BELOW_PX, Top
 
-# Tin on the ends of a chip, 0.05–0.15 (common practice).
-END_EMISSIVITY = 0.10
+# Of tinned caps, pads and leads: bright tin 0.05, matt solder up to 0.25 (common practice).
+METAL_EMISSIVITY = 0.10
 # Share of a face's area for which an emissivity map must have values before it counts.
 _LEAST_MAPPED = 0.5
 # What an insulator's emissivity loses towards the side: glass 0.876 upright, 0.849 at 45°, 0.776 at 60°; PVC 0.956,
@@ -55,7 +55,7 @@ def pixel_emissivity(view: View, tops: Sequence[Top], sigma_px: float) -> Emissi
         ends = top.ends if top.readable_px >= DIRECT_FROM_PX else ()
         regions += [top.seen if ends else make_valid(top.face.visible_px), *ends]
         values += [(view.emissivity[top.face.component.refdes].value - board, 0.0)]
-        values += [(END_EMISSIVITY - board, 1.0)] * len(ends)
+        values += [(METAL_EMISSIVITY - board, 1.0)] * len(ends)
     planes = painted(regions, np.array(values).reshape(-1, 2), shape, sigma_px)
     surface, metal = board + planes[0], planes[1]
     surface = np.clip(surface, 0.01, 1.0)

@@ -12,7 +12,8 @@ import numpy as np
 from overlay.errors import InputError, input_error
 from overlay.frames.false_colour import picture_rgb
 from overlay.frames.read import read_frame
-from overlay.job.settings import CaptureSettings, RecordSettings, Settings, read_settings
+from overlay.job.read_settings import read_settings
+from overlay.job.settings import CaptureSettings, RecordSettings, Settings
 from overlay.job.settings_text import Value, with_values
 from overlay.report.frame_map import frame_range_c
 from overlay.report.results import number

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from overlay.board.model import Board
-from overlay.job.settings import CaptureSettings, read_settings
+from overlay.job.read_settings import read_settings
+from overlay.job.settings import CaptureSettings
 from overlay.job.settings_text import with_key
 from overlay.workbench.folder import digest, inside
 from overlay.workbench.job_files import UnknownError

@@ -10,7 +10,8 @@ from typing import Any, Literal
 from pydantic import BaseModel
 
 from overlay.errors import input_error
-from overlay.job.settings import CameraSettings, RequirementSettings, Settings, read_settings
+from overlay.job.read_settings import read_settings
+from overlay.job.settings import CameraSettings, RequirementSettings, Settings
 from overlay.job.settings_text import Value, with_values
 from overlay.job.template import words_of
 from overlay.workbench.folder import replace_files

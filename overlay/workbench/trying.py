@@ -13,7 +13,7 @@ from overlay.errors import input_error, raise_errors
 from overlay.job.analyse import analyse, judge_again
 from overlay.job.analysis import Analysis, Job
 from overlay.job.read import board_files
-from overlay.job.settings import read_settings
+from overlay.job.read_settings import read_settings
 from overlay.workbench.background import Tell
 from overlay.workbench.filling import rating_contents
 from overlay.workbench.folder import digest

@@ -9,6 +9,7 @@ import pytest
 from overlay.errors import InputError
 from overlay.job.new import write_new_job
 from overlay.job.read import survey_job
+from overlay.job.read_settings import read_settings
 from overlay.job.settings import (
     BoardSettings,
     CameraSettings,
@@ -16,7 +17,6 @@ from overlay.job.settings import (
     RecordSettings,
     RequirementSettings,
     Settings,
-    read_settings,
 )
 from overlay.report.check import check_text
 

@@ -7,7 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from overlay.errors import InputError, Problem
-from overlay.job.settings import Settings, read_settings
+from overlay.job.read_settings import read_settings
+from overlay.job.settings import Settings
 
 GOOD = """format = 1
 [board]

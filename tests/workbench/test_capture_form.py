@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from overlay.errors import InputError
-from overlay.job.settings import read_settings
+from overlay.job.read_settings import read_settings
 from overlay.job.settings_text import with_values
 from overlay.workbench.capture_form import form_json, preview_json, write_capture
 from overlay.workbench.filling import proposed_size

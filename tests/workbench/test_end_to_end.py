@@ -13,7 +13,7 @@ import tifffile
 from playwright.sync_api import Browser, Page, expect
 
 from overlay.frames.radiometry import Sight
-from overlay.job.settings import read_settings
+from overlay.job.read_settings import read_settings
 from tests.browser import bounds, watching
 from tests.plain_board import Part, Setting
 from tests.workbench.conftest import ROOT, serving

@@ -10,7 +10,7 @@ import pytest
 import tifffile
 from playwright.sync_api import Browser, Page, expect
 
-from overlay.job.settings import read_settings
+from overlay.job.read_settings import read_settings
 from tests.browser import watching
 from tests.workbench.conftest import ROOT, serving
 from tests.workbench.test_in_browser import PLACES

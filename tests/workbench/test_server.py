@@ -16,7 +16,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from overlay.errors import InputError
-from overlay.job.settings import read_settings
+from overlay.job.read_settings import read_settings
 from overlay.workbench.guard import LARGEST_BODY, TOKEN_HEADER
 from overlay.workbench.server import application, serve
 from overlay.workbench.workbench import Workbench

@@ -10,7 +10,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from overlay.errors import InputError
 from overlay.job.new import write_new_job
-from overlay.job.settings import read_settings
+from overlay.job.read_settings import read_settings
 from overlay.workbench.section_form import sections_json, value_of, write_section
 from tests.browser import bounds, watching
 from tests.frames.test_false_colour import BAR, HIGH_C, LOW_C, palette, picture, scene

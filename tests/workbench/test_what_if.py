@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from overlay.job.settings import read_settings
+from overlay.job.read_settings import read_settings
 from tests.browser import watching
 from tests.plain_board import Setting
 from tests.workbench.conftest import serving
