@@ -46,6 +46,14 @@ class Readings:
         """How far the reading is, and its result once there is one."""
         return {"state": "none"} if self._run is None else self._run.state(analysis_json)
 
+    def last(self) -> dict[str, Any]:
+        """The last reading for a page that has just been opened, and whether its files are still what was read."""
+        state = self.state()
+        if self._run is not None and self._run.result is not None:
+            folder = self._files().folder
+            state["fresh"] = all(digest(folder / item.file) == item.sha256 for item in self._run.result.inputs)
+        return state
+
     def who(self, wish: Who) -> dict[str, Any]:
         """Which part is at a pixel, with probabilities."""
         return named_json(part_at(self._analysis(), wish.pixel[0], wish.pixel[1], wish.capture))

@@ -122,6 +122,7 @@ def application(workbench: Workbench, port: int, token: str) -> ASGIApp:
             _told("/api/shots/write", workbench.write_shots),
             _asked("/api/probe", wishes.ProbeOn, workbench.readings.plan_probe),
             _told("/api/read", workbench.readings.start),
+            _told("/api/read/last", workbench.readings.last),
             _told("/api/reading", workbench.readings.state),
             _asked("/api/try", wishes.Try, workbench.readings.try_out),
             _told("/api/trying", workbench.readings.trying),

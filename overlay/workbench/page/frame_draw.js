@@ -193,6 +193,7 @@ export function label(context, text, x, y, color) {
   context.font = "600 12px system-ui, 'Segoe UI', 'DejaVu Sans', sans-serif";
   const { width } = context.measureText(text);
   if (x + width > context.canvas.width / (window.devicePixelRatio || 1) - 2) x -= width + 20;
+  y = Math.max(y, 13); // names of places at the upper edge stay whole
   context.lineJoin = "round";
   context.lineWidth = 3;
   context.strokeStyle = "rgb(0 0 0 / 0.75)";

@@ -52,6 +52,7 @@ class Bench {
     this.span.begin(opened.scales);
     this.steps.board.show(opened.check);
     await this.shown();
+    if (this.model && this.captures.length) await this.steps.read.last();
     say(this.steps.board.words());
   }
 
@@ -152,6 +153,7 @@ class Bench {
     this.now("enter");
     this.frame.resize();
     this.whatNext();
+    say(this.now("words") ?? "");
   }
 
   // ---- captures and their frames

@@ -48,7 +48,8 @@ function pressed(bench, event) {
     else return;
   } else if (!event.altKey && "/?".includes(event.key) && !typing) {
     if (event.key === "?") $("#keys").showModal();
-    else $({ board: "#check input", shots: "#camera-form input", register: "#target", read: "#words", look: "#beside-part" }[bench.step])?.focus();
+    else if (bench.step === "board") ($("#check .fill input") ?? $("#begin"))?.focus();
+    else $({ shots: "#camera-form input", register: "#target", read: "#words", look: "#beside-part" }[bench.step])?.focus();
   } else if (event.altKey && event.key === "Enter") $("#next").click();
   else if (event.altKey && steps[event.key - 1]) bench.go(steps[event.key - 1]);
   else return;

@@ -45,7 +45,10 @@ export class LookStep {
     layers.stale = false;
     this.tell();
     this.beside.fresh();
-    say(outlines ? "Choose a tool and draw over the frame; a click with “point” chooses the part beside" : "Draw over the frame; register it to have places and parts named too");
+  }
+
+  words() {
+    return this.bench.frame.layers.rings.length ? "Choose a tool and draw over the frame; a click with “point” chooses the part beside" : "Draw over the frame; register it to have places and parts named too";
   }
 
   leave() {

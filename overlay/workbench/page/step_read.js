@@ -50,6 +50,14 @@ export class ReadStep {
     this.bench.frame.layers.spots = [];
   }
 
+  // what was read before this page was opened
+  async last() {
+    const answer = await post("read/last");
+    if (answer.state !== "done") return;
+    this.take(answer.result);
+    if (!answer.fresh) this.outdated();
+  }
+
   outdated() {
     this.old = Boolean(this.result);
     if (this.old) $("#progress-words").textContent = "What is shown is older than the files: read again.";
@@ -105,11 +113,16 @@ export class ReadStep {
     $("#cautions").replaceChildren(el("h2", {}, "Cautions"), el("ul", {}, ...result.cautions.map((text) => el("li", {}, text))));
     this.trying.about(this.kept && this.rows.get(this.kept));
     this.sift();
-    this.draw();
+    if (this.bench.step === "read") this.draw();
     if (this.kept) detail(this, this.kept);
     this.bench.whatNext();
-    const summary = Object.entries(result.summary).filter(([, number]) => number).map(([verdict, number]) => `${number} ${verdict}`);
-    say(`Read: ${summary.join(", ")}`);
+    say(this.words());
+  }
+
+  words() {
+    if (!this.result) return "Reading takes some seconds; nothing is written";
+    const summary = Object.entries(this.result.summary).filter(([, number]) => number).map(([verdict, number]) => `${number} ${verdict}`);
+    return `Read: ${summary.join(", ")}`;
   }
 
   draw() {

@@ -51,6 +51,13 @@ export class RegisterStep {
     if (this.state) this.draw();
   }
 
+  words() {
+    const { state, finder } = this;
+    if (finder.found) return `Click on ${finder.found.ask} in the frame: that confirms what was found, or refuses it`;
+    if (!state?.fit) return "Let the frame say where the board lies, or tie places of the board to pixels by hand";
+    return `“${this.bench.chosen}”: ${state.points.length} points, ${fixed(state.fit.rms_px, 2)} px rms`;
+  }
+
   leave() {
     this.flush();
     this.disarm();

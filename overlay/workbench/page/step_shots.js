@@ -25,6 +25,10 @@ export class ShotsStep {
     this.draw();
   }
 
+  words() {
+    return this.plan ? `${this.plan.shots.length} shots planned` : "Where the camera goes, before any frame is taken; those who have their frames can go on";
+  }
+
   leave() {
     this.bench.board.fields([]);
     this.bench.board.board = null; // the capture's own side comes back with it
