@@ -127,6 +127,16 @@ def print_verdicts(outcomes: Sequence[Outcome]) -> None:
         some = [o for o in rated if o.verdict == verdict]
         over = sum((o.true_margin_c or 0) < 0 for o in some)
         print(f"{verdict:<10}{len(some):>6}, truly over: {over}")
+    undecided = [o for o in rated if o.verdict == "undecided"]
+    print(f"\nWhat leaves {len(undecided)} of them ({len(undecided) / max(len(rated), 1):.1%}) undecided")
+    print(f"{'term':<26}{'largest of':>11}{'decided without it':>20}")
+    names = {o.largest for o in undecided} | {name for o in undecided for name in o.settled_without}
+    rows = [
+        (sum(name in o.settled_without for o in undecided), sum(name == o.largest for o in undecided), name)
+        for name in names
+    ]
+    for without, first, name in sorted(rows, key=lambda row: (-row[0], -row[1], row[2])):
+        print(f"{name:<26}{first:>11}{without:>20}")
     print("\nProbability of keeping the limit: said, and how many truly do")
     edges = (0, 0.05, 0.2, 0.4, 0.6, 0.8, 0.95, 0.99, 1.0000001)
     for low, high in itertools.pairwise(edges):

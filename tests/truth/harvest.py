@@ -16,6 +16,9 @@ from demo_board.simulation.boards import make_board
 from demo_board.simulation.kinds import KINDS
 from overlay.job.analyse import analyse
 from overlay.job.read import read_job
+from overlay.margin.model import Margin
+from overlay.margin.verdict import probability_within
+from overlay.uncertainty import combined_k, largest
 
 SIMULATION = Path(__file__).parents[2] / "demo_board" / "simulation"
 # taken when the simulation is loaded: what is edited later in a run is not what makes its boards
@@ -47,6 +50,8 @@ class Outcome:
     verdict: str
     probability_within: float | None
     true_margin_c: float | None
+    largest: str = ""  # the largest term behind the margin …
+    settled_without: tuple[str, ...] = ()  # … and those that leave it undecided: without any one of them it is not
 
     @property
     def hidden(self) -> bool:
@@ -120,9 +125,24 @@ def harvest(place: Path, kind: str) -> Harvest:
                     verdict=margin.verdict if worst else "",
                     probability_within=margin.probability_within if worst else None,
                     true_margin_c=truth.get("margins_c", {}).get(row["refdes"]),
+                    largest=str(largest(margin.budget, 1)[0].name) if margin.budget else "",
+                    settled_without=_settled_without(margin, job.settings.requirement.confidence),
                 )
             )
     return Harvest(tuple(outcomes), seconds, tuple(names))
+
+
+def _settled_without(margin: Margin, confidence: float) -> tuple[str, ...]:
+    """Terms of an undecided margin, each of which alone keeps it from being decided."""
+    if margin.verdict != "undecided" or margin.margin_c is None:
+        return ()
+    found = []
+    for name in dict.fromkeys(term.name for term in margin.budget):
+        u = combined_k(tuple(term for term in margin.budget if term.name is not name))
+        within = probability_within(margin.margin_c, 0.0, u, margin.freedom)
+        if not 1.0 - confidence < within < confidence:
+            found.append(str(name))
+    return tuple(found)
 
 
 def harvest_all(kinds: Iterable[str], seeds: Iterable[int], folder: Path | None = None) -> dict[str, list[Harvest]]:
