@@ -9,6 +9,8 @@ from pathlib import Path
 from overlay.errors import input_error
 from overlay.files import write_all
 
+REPORT_FOLDER = "report"  # beside the job's own files, never among them
+
 
 def inside(folder: Path, name: str) -> Path:
     """The path of a file of the job.

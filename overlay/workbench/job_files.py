@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from overlay.board.model import Board
-from overlay.errors import InputError, input_error
+from overlay.errors import InputError, Problem, input_error
 from overlay.frames.frame import Array
 from overlay.job.analysis import Job
 from overlay.job.capture import apparent_of, band_of
@@ -125,10 +125,11 @@ class JobFiles:
     def check_json(self) -> dict[str, Any]:
         """What was read, what is wrong, and what is missing."""
         survey = self._survey
+        missing = {"bodies": [], "ratings": []} if survey.board is None else missing_json(survey.board)
         return {
             "lines": _without_captures(check_lines(survey)),
-            "problems": [problem_json(problem) for problem in survey.problems],
-            "missing": {"bodies": [], "ratings": []} if survey.board is None else missing_json(survey.board),
+            "problems": [problem_json(problem) for problem in survey.problems if not _asked_for(problem, missing)],
+            "missing": missing,
             "form": None if survey.settings is None else form_json(self.folder, survey.settings),
         }
 
@@ -179,6 +180,12 @@ class JobFiles:
             return read_control_points(path, capture.control_points, self.board, capture.side), version, ""
         except InputError as error:
             return (), digest(self.folder / capture.control_points), str(error)
+
+
+def _asked_for(problem: Problem, missing: dict[str, Any]) -> bool:
+    """Whether a problem is a body that the page asks for anyway: each is listed once."""
+    asked = {item["package"] for item in missing["bodies"]}
+    return problem.column == "package" and (problem.value or "").strip() in asked
 
 
 def _without_captures(lines: Iterable[tuple[str, str]]) -> list[list[str]]:

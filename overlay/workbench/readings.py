@@ -14,14 +14,12 @@ from overlay.job.read import read_job
 from overlay.report.results import named_json, number, numbers
 from overlay.report.write import write_map_reports, write_probe_reports
 from overlay.workbench.background import Task
-from overlay.workbench.folder import digest, inside, replace_files
+from overlay.workbench.folder import REPORT_FOLDER, digest, inside, replace_files
 from overlay.workbench.job_files import JobFiles, UnknownError
 from overlay.workbench.reading_json import analysis_json
 from overlay.workbench.requests import ProbeOn, Try, Who
 from overlay.workbench.saving import ChangedOnDiskError
 from overlay.workbench.trying import Trial, trial_json, try_out
-
-REPORT_FOLDER = "report"  # beside the job's own files, never among them
 
 
 class Readings:

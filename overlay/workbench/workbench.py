@@ -15,21 +15,18 @@ from overlay.errors import input_error
 from overlay.frames.frame import Array
 from overlay.job.new import write_new_job
 from overlay.job.propose import propose_for
-from overlay.job.shots import plan_job_shots
 from overlay.registration.propose import Proposal
 from overlay.report.palette import LOOKS
-from overlay.report.write import write_shot_reports
-from overlay.shots.model import ShotPlan
 from overlay.workbench import frame_opinion
 from overlay.workbench.background import Task
 from overlay.workbench.capture_form import preview_json, start_json, write_capture
 from overlay.workbench.filling import fill_body, fill_rating
 from overlay.workbench.finding import confirmed_points, found_json
-from overlay.workbench.folder import digest, inside, replace_files
+from overlay.workbench.folder import REPORT_FOLDER, digest, inside, replace_files
 from overlay.workbench.job_files import JobFiles, UnknownError
 from overlay.workbench.looking import difference, difference_json, places_json
 from overlay.workbench.page_session import PageSession
-from overlay.workbench.readings import REPORT_FOLDER, Readings
+from overlay.workbench.readings import Readings
 from overlay.workbench.requests import (
     Confirm,
     Difference,
@@ -50,7 +47,7 @@ from overlay.workbench.saving import files_to_save
 from overlay.workbench.scales import scales
 from overlay.workbench.section_form import write_section
 from overlay.workbench.shapes import board_json
-from overlay.workbench.shooting import plan_json
+from overlay.workbench.shooting import Shots
 
 MOST_PAGES = 24  # open at once; a reload opens another, and the one unused for longest is dropped
 
@@ -72,7 +69,7 @@ class Workbench:
         self._lock = threading.RLock()
         self._pages: OrderedDict[str, PageSession] = OrderedDict()
         self.readings = Readings(lambda: self.files, self._lock)
-        self._shots: Task[ShotPlan] | None = None
+        self.shots = Shots(lambda: self.files, self._lock)
         self._finds: dict[str, Task[Proposal]] = {}
 
     # What is there
@@ -219,7 +216,11 @@ class Workbench:
             if self.files.path in saving.contents:
                 self.files.look()
             names = [path.name for path in saving.points_files.values()]
-            return {"written": names, "unsaved": list(page.history.unsaved())}
+            return {
+                "written": names,
+                "unsaved": list(page.history.unsaved()),
+                "points_files": {capture.name: capture.control_points for capture in self.files.captures},
+            }
 
     # Captures
 
@@ -232,6 +233,7 @@ class Workbench:
         with self._lock:
             self._page(wish.session)
             name = write_capture(self.files.path, wish.former, wish.cells, wish.record)
+            self._finds.clear()  # frames may be other ones
             checked = self.check()
             for page in self._pages.values():
                 page.captures_changed()
@@ -246,28 +248,6 @@ class Workbench:
             checked = self.check()
             page.captures_changed()
             return {**checked, "written": self.files.path.name}
-
-    # Shots
-
-    def plan_shots(self) -> dict[str, Any]:
-        """Begin to plan where the camera goes, unless that is being done."""
-        with self._lock:
-            if self._shots is None or self._shots.done:
-                job = self.files.job()
-                self._shots = Task("planning", lambda tell: plan_job_shots(job, progress=tell))
-                self._shots.start()
-        return self.shooting()
-
-    def shooting(self) -> dict[str, Any]:
-        """How far the planning is, and the plan once there is one."""
-        return {"state": "none"} if self._shots is None else self._shots.state(plan_json)
-
-    def write_shots(self) -> dict[str, Any]:
-        """Write the plan of shots into the job's folder."""
-        if self._shots is None or self._shots.result is None:
-            raise UnknownError("plan the shots first")
-        written = write_shot_reports(self.files.job(), self._shots.result, inside(self.files.folder, REPORT_FOLDER))
-        return {"folder": REPORT_FOLDER, "written": [path.name for path in written]}
 
     # Filling in
 
@@ -288,6 +268,7 @@ class Workbench:
             return self._filled(file, before)
 
     def _filled(self, file: str, before: Board) -> dict[str, Any]:
+        self._finds.clear()  # they were made for another board
         checked = self.check()
         if self.files.has_board:
             for page in self._pages.values():

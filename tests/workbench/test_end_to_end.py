@@ -200,6 +200,7 @@ def test_a_close_up_of_one_package_to_a_planned_thermocouple_place(browser: Brow
         hand.click("#capture-form button.strong")
         expect(page.locator("#next")).to_have_text("Next: register “near”")
         hand.click("#next")
+        expect(page.locator("body")).to_have_attribute("data-step", "register")
 
         left, top = corner_px()
         hand.click('#board [data-target="U1"]')

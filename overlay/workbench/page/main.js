@@ -5,6 +5,7 @@ import { BoardView } from "./board_view.js";
 import { $, ask, el, fixed, say } from "./dom.js";
 import { Span } from "./frame_span.js";
 import { FrameView } from "./frame_view.js";
+import { barred, next, unregistered } from "./next_step.js";
 import { listen } from "./page_keys.js";
 import { CheckStep } from "./step_check.js";
 import { LookStep } from "./step_look.js";
@@ -46,6 +47,7 @@ class Bench {
     Object.assign(this, { session: opened.session, job: opened.job, verdicts: opened.verdicts });
     this.captures = opened.captures;
     this.model = opened.board;
+    this.peopled();
     this.check = opened.check;
     $("#job-name").textContent = opened.board?.name || opened.job.folder;
     document.title = `${opened.board?.name || opened.job.folder} · Workbench`;
@@ -54,6 +56,11 @@ class Bench {
     await this.shown();
     if (this.model && this.captures.length) await this.steps.read.last();
     say(this.steps.board.words());
+  }
+
+  // nothing is drawn where there is no board
+  peopled() {
+    document.body.toggleAttribute("data-empty", !this.model);
   }
 
   // board and captures as they are now known
@@ -79,6 +86,7 @@ class Bench {
   async captured(answer) {
     this.captures = answer.captures;
     this.model = answer.board;
+    this.peopled();
     this.steps.board.show(answer.check);
     this.steps.read.outdated();
     this.board.board = null;
@@ -87,39 +95,12 @@ class Bench {
 
   // ---- what to do next is one button
 
-  // why a step is not possible yet; empty where it is
-  barred(step) {
-    if (step === "board") return "";
-    if (!this.model) return "The board cannot be read yet: mend the errors first";
-    if (step === "shots") return "";
-    if (!this.captures.length) return "There is no capture yet: begin one first";
-    return "";
+  unregistered() {
+    return unregistered(this);
   }
 
   next() {
-    if (!this.session) return ["Begin a job", () => $("#start-form").requestSubmit()];
-    if (this.step === "shots" && (!this.steps.shots.plan || this.steps.shots.old)) return ["Plan the shots", () => this.steps.shots.start()];
-    if (this.barred("register")) return this.model ? ["Begin a capture", () => this.begin()] : ["Mend the errors", () => $("#check .error")?.scrollIntoView()];
-    if (["board", "shots"].includes(this.step)) {
-      const open = this.captures.find((item) => item.shape && !item.points_file);
-      return open ? [`Register “${open.name}”`, () => this.register(open.name)] : ["Register the frame", () => this.go("register")];
-    }
-    if (this.step === "register") {
-      const { state, finder } = this.steps.register;
-      if (finder.found) return [`Click on ${finder.found.ask}`, () => $("#frame").focus()];
-      if (!state?.fit) {
-        const byHand = finder.refused.has(this.chosen) || state?.points.length;
-        return byHand ? ["Place a point", () => $("#target").focus()] : ["Find the board", () => finder.start()];
-      }
-      const open = this.captures.find((item) => item.shape && item.name !== this.chosen && !item.points_file && !this.unsaved.includes(item.name));
-      if (open) return [`Register “${open.name}”`, () => this.choose(open.name)];
-      return ["Read the board", () => { this.go("read"); return this.steps.read.start(); }];
-    }
-    if (this.step === "look" && this.steps.read.result && !this.steps.read.old) return ["Back to the margins", () => this.go("read")];
-    if (this.step === "look") return ["Read the board", () => { this.go("read"); return this.steps.read.start(); }];
-    if (this.steps.read.trying.before) return ["Back to what the files say", () => this.steps.read.trying.back()];
-    if (!this.steps.read.result || this.steps.read.old) return ["Read the board", () => this.steps.read.start()];
-    return ["Write reports", () => this.steps.read.write()];
+    return next(this);
   }
 
   whatNext() {
@@ -138,7 +119,7 @@ class Bench {
   }
 
   go(step) {
-    const why = this.barred(step);
+    const why = barred(this, step);
     if (why) {
       if (this.model) this.begin();
       say(why, true);
@@ -249,6 +230,7 @@ class Bench {
     await this.steps.register.flush();
     try {
       const saved = await post("save", { session: this.session, anyway });
+      for (const item of this.captures) item.points_file = saved.points_files[item.name] ?? item.points_file;
       this.stands(saved);
       this.steps.read.outdated();
       say(saved.written.length ? `Saved ${saved.written.join(", ")}; the former file is kept as .bak` : "Nothing to save");

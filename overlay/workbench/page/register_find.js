@@ -19,11 +19,13 @@ export class Finder {
   async chosen() {
     this.drop();
     const answer = await post("finding", this.step.of()).catch(() => null);
-    if (answer?.state === "running") this.follow(answer);
+    if (answer?.state === "running") this.follow(answer).catch((error) => this.step.bench.failed(error));
+    else if (answer?.state === "done" && answer.result.found && !this.step.state?.points.length && !this.refused.has(this.step.bench.chosen)) this.tell(answer.result);
   }
 
   drop() {
     this.found = null;
+    $("#fit").hidden = false;
     $("#found").replaceChildren();
     $("#find").disabled = !this.step.bench.capture?.shape;
   }
@@ -61,6 +63,7 @@ export class Finder {
       return;
     }
     this.found = result;
+    $("#fit").hidden = true; // one thing at a time
     const { differing, ask } = result;
     const part = this.step.bench.model.parts.find((item) => item.refdes === ask);
     const kind = [part?.kind, part?.package].filter(Boolean).join(", ");
@@ -74,11 +77,11 @@ export class Finder {
         el("div", { class: "row" }, el("button", { type: "button", onclick: () => this.leave() }, "No, place points by hand")),
       ),
     );
+    this.step.bench.whatNext();
+    if (this.step.bench.step !== "register") return; // it is drawn once that step is entered
     this.step.disarm();
     this.step.draw();
-    this.step.bench.board.look("kept", [ask]);
-    this.step.bench.whatNext();
-    if (this.step.bench.step === "register") $("#frame").focus();
+    $("#frame").focus();
     say(`Click on ${ask} in the frame: that confirms what was found, or refuses it`);
   }
 
@@ -122,6 +125,7 @@ export class Finder {
     frame.layers.stale = false;
     frame.layers.points = [];
     frame.layers.looks = new Map([...agreeing.map((name) => [name, "agrees"]), ...differing.map((name) => [name, "differs"])]);
+    this.step.bench.board.look("kept", [ask]);
     frame.draw();
   }
 }

@@ -59,6 +59,7 @@ export class ScaleBar {
     this.image = image;
     this.canvas.addEventListener("click", (event) => this.clicked(event));
     this.slot.replaceChildren(el("div", { class: "scale-bar" }, this.words, el("div", { class: "row" }, ...ends), this.canvas));
+    this.slot.scrollIntoView({ block: "end" });
   }
 
   clicked(event) {

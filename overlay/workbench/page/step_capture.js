@@ -79,6 +79,7 @@ export class CaptureForm {
     this.bar = new ScaleBar(this.form, () => this.look());
     this.form.querySelector("select").focus();
     this.form.scrollIntoView({ block: "start" });
+    this.bench.whatNext();
     if (values.frame) this.look();
   }
 
@@ -114,6 +115,8 @@ export class CaptureForm {
   close() {
     $("#capture-slot").replaceChildren();
     this.form = null;
+    $("#check").scrollTop = 0;
+    this.bench.whatNext();
   }
 
   cells() {
@@ -135,14 +138,16 @@ export class CaptureForm {
     const words = this.form.querySelector(".preview p");
     const canvas = this.form.querySelector("canvas");
     canvas.hidden = !shown.picture;
-    if (shown.problem) words.textContent = shown.problem.split("\n")[0]; // the first tells what kind of file it is
+    const untold = shown.problem && shown.colours && !cells.scale_bar; // nothing is wrong with a picture in colour
+    if (untold) words.textContent = "A picture in false colour: its scale bar turns colours into temperatures. Tell it below.";
+    else if (shown.problem) words.textContent = shown.problem.split("\n")[0]; // the first tells what kind of file it is
     else if (shown.picture) {
       words.textContent = [`${shown.shape[1]} × ${shown.shape[0]} pixels, ${fixed(shown.range[0], 1)} … ${fixed(shown.range[1], 1)} °C`, ...shown.notes].join(". ");
       this.paint(canvas, shown.picture);
     } else words.textContent = "Choose the frame; its picture comes at once.";
-    if (/frame_scale|scale_bar/.test(shown.problem ?? "")) this.form.querySelector("details").open = true; // the remedy is there
+    if (!untold && /frame_scale|scale_bar/.test(shown.problem ?? "")) this.form.querySelector("details").open = true; // the remedy is there
     this.bar.show(cells.frame, shown);
-    words.className = shown.problem ? "note bad" : "quiet";
+    words.className = shown.problem && !untold ? "note bad" : "quiet";
   }
 
   paint(canvas, { shape: [rows, cols], levels }) {

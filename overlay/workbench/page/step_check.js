@@ -33,10 +33,10 @@ export class CheckStep {
         {},
         this.captures(),
         slot ?? el("div", { id: "capture-slot" }),
-        el("h2", {}, "What was read"),
-        check.lines.length ? el("dl", { class: "facts" }, ...check.lines.flatMap(([term, words]) => [el("dt", {}, term), el("dd", {}, words)])) : el("p", {}, "Nothing could be read yet."),
         el("h2", {}, check.problems.length ? `Problems: ${count(errors.length, "error")}, ${count(rest.length, "warning")}` : "No problems"),
         el("ul", { class: "problems" }, ...[...errors, ...rest].map(problem)),
+        el("h2", {}, "What was read"),
+        check.lines.length ? el("dl", { class: "facts" }, ...check.lines.flatMap(([term, words]) => [el("dt", {}, term), el("dd", {}, words)])) : el("p", {}, "Nothing could be read yet."),
       ),
       el(
         "div",

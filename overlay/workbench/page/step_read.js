@@ -74,6 +74,13 @@ export class ReadStep {
       ]);
       if (answer !== "save" || !(await this.bench.save())) return;
     }
+    const open = this.bench.unregistered();
+    if (open) {
+      $("#failed").replaceChildren(el("li", {}, `“${open.name}” is not registered yet: nothing says where the board lies in its frame. `, el("button", { type: "button", class: "strong", onclick: () => this.bench.register(open.name) }, "Register it next")));
+      $("#failed").hidden = false;
+      say(`“${open.name}” is not registered yet`);
+      return;
+    }
     $("#read").disabled = true;
     $("#failed").hidden = true;
     if (this.trying.before) this.trying.end();
