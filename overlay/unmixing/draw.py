@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from overlay.arrays import Array, Index, read_only
 from overlay.unmixing.masks import Nodes, blurred, edge_nodes, kernels, moved, shares
@@ -29,7 +30,8 @@ class Window:
     left: int
     share: Array  # (GROUPS, h, w)
     groups: tuple[int, ...]  # the kinds of ring whose changes were drawn …
-    change: Array  # (kinds, CHANGES, h, w) … and the change of their shares per unit of each unknown
+    change: NDArray[np.float32]  # (kinds, CHANGES, h, w) … and the change of their shares per unit of each unknown:
+    # a step's direction needs no more digits, and these arrays are most of the memory
 
     def __post_init__(self) -> None:
         read_only(self)
@@ -85,21 +87,24 @@ def draw(solids: Solids, outlines: Outlines, sigma_px: float, shape_px: tuple[in
     span = np.clip(np.ceil(high + reach), first, limit - 1).astype(np.intp) - first + 1
     units = _units(solids, outlines, nodes_of(solids, outlines, sigma_px), first, sigma_px)
     share = [np.zeros((GROUPS, int(h), int(w))) for w, h in span]
-    changes: list[list[tuple[int, Array]]] = [[] for _ in range(n)]
+    before = np.searchsorted(units.body, np.arange(n + 1))  # units are sorted by body
+    change = [
+        np.zeros((int(k), CHANGES, int(h), int(w)), dtype=np.float32)
+        for k, (w, h) in zip(np.diff(before), span, strict=True)
+    ]
     for lot, size in units.classes(span):
         drawn, changed = _draw_units(units, lot, size)
         for k, unit in enumerate(lot):
-            body, group = int(units.body[unit]), int(units.group[unit])
+            body = int(units.body[unit])
             w, h = span[body]
-            share[body][group] = drawn[k, :h, :w]
-            changes[body].append((group, changed[k, :, :h, :w]))
+            share[body][units.group[unit]] = drawn[k, :h, :w]
+            change[body][unit - before[body]] = changed[k, :, :h, :w]
     windows = []
     for i in range(n):
         if solids.walled[i]:
             share[i][WALL] = share[i][HULL] - share[i][TOP] - share[i][CAP]  # what is left of the silhouette is walls
-        groups = tuple(group for group, _ in changes[i])
-        change = np.stack([c for _, c in changes[i]]) if changes[i] else np.zeros((0, CHANGES, *share[i].shape[1:]))
-        windows.append(Window(int(first[i, 1]), int(first[i, 0]), share[i], groups, change))
+        groups = tuple(units.group[before[i] : before[i + 1]].tolist())
+        windows.append(Window(int(first[i, 1]), int(first[i, 0]), share[i], groups, change[i]))
     return windows
 
 

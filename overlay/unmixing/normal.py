@@ -54,24 +54,23 @@ def normal_equations(mixture: Mixture, picture: Picture, weight: Array, columns:
     blocks = _Blocks()
     _board_block(mixture.field, picture, weight, residual, right, blocks)
     bounds = _bounds(picture.windows)
-    owns: list[Array] = []
-    weighted: list[Array] = []
+    root = np.sqrt(weight)
+    owns: list[Array] = []  # each body's columns times the root of the weight
     for i, window in enumerate(picture.windows):
-        own = picture.columns[i][columns.used[i]]
+        at = window.slices
+        own = picture.columns[i][columns.used[i]] * root[at]
         k = len(own)
         owns.append(own)
-        at = window.slices
-        heavy = own * weight[at]
-        weighted.append(heavy)
         ids = np.arange(columns.first[i], columns.first[i] + k)
-        flat, heavy = own.reshape(k, -1), heavy.reshape(k, -1)
+        flat = own.reshape(k, -1)
+        heavy = flat * root[at].ravel()
         right[ids] += heavy @ residual[at].ravel()
-        blocks.block(ids, ids, heavy @ flat.T, mirror=False)
+        blocks.block(ids, ids, flat @ flat.T, mirror=False)
         touched, product = _board_product(mixture.field, picture.board_share, window, heavy)
         blocks.block(ids, touched, product, mirror=True)
     for i, j in _overlaps(bounds):
         low, high = np.maximum(bounds[i, :2], bounds[j, :2]), np.minimum(bounds[i, 2:], bounds[j, 2:])
-        one, other = _cut(weighted[i], bounds[i], low, high), _cut(owns[j], bounds[j], low, high)
+        one, other = _cut(owns[i], bounds[i], low, high), _cut(owns[j], bounds[j], low, high)
         first, second = (np.arange(columns.first[n], columns.first[n + 1]) for n in (i, j))
         blocks.block(first, second, one @ other.T, mirror=True)
     spread = columns.spread

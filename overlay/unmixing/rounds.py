@@ -12,7 +12,7 @@ import numpy as np
 
 from overlay.arrays import Array, Mask, read_only
 from overlay.unmixing import priors
-from overlay.unmixing.draw import draw
+from overlay.unmixing.draw import Window, draw
 from overlay.unmixing.normal import normal_equations
 from overlay.unmixing.picture import Picture, picture_of
 from overlay.unmixing.solve import Solution, solve, state_of, vector_of
@@ -56,11 +56,13 @@ def settle(task: Task, *, still: bool) -> Result:
     layout, bodies = mixture.layout, mixture.bodies
     by_pose = bodies.moved_by_pose @ task.pose_factor
     settled, step = False, np.zeros(layout.count)
+    windows: list[Window] = []
     for number in range(MOST_ROUNDS):
         geometry = number > 0
         outlines = outlines_of(task, state)
         if number != 1:  # the first step moved nothing
-            windows = draw(bodies, outlines, state.sigma_px, mixture.observed.shape)
+            windows.clear()  # the next are drawn where these were: both at once would be most of the memory
+            windows += draw(bodies, outlines, state.sigma_px, mixture.observed.shape)
         picture = picture_of(mixture, state, outlines, windows, geometry=geometry)
         weight = np.where(task.usable, 1.0 / task.variance, 0.0)
         if geometry:
