@@ -31,7 +31,8 @@ class Limits:
     least_score: float = 5.0
     least_share: float = 0.65  # right placements from 0.75, wrong ones up to 0.54; also tuned on foreign worlds
     largest_precision_px: float = 0.5
-    rival_below: float = 3.0  # decades
+    rival_below: float = 3.0  # decades …
+    rival_share: float = 0.85  # … and share of the pose's own: rows one pitch on reach 0.7, a board's own half turn 0.9
     rival_loses: float = 12.0  # of log-likelihood
     largest_shift_mm: float = 1.5
     worth_saying_mm: float = 0.3
@@ -232,7 +233,7 @@ def _doubt(
     if precision > LIMITS.largest_precision_px:
         told = f"to {precision:.1f} px only" if math.isfinite(precision) else "nowhere"
         return f"the frame fixes the registration {told}: parts that stand out are too few or too close together"
-    if rival is not None and (rival.score > rival.own_score - LIMITS.rival_below or rival.behind < LIMITS.rival_loses):
+    if rival is not None and _too_close(rival):
         return (
             f"the frame fits the board {rival.what} about as well: its layout repeats itself; make sure by a point on "
             "a part that has no like near it"
@@ -243,6 +244,11 @@ def _doubt(
             "(outline_shift_mm) before the frame's word is taken"
         )
     return ""
+
+
+def _too_close(rival: _Rival) -> bool:
+    allowed = min(rival.own_score - LIMITS.rival_below, LIMITS.rival_share * rival.own_score)
+    return rival.score > allowed or rival.behind < LIMITS.rival_loses
 
 
 def _parts(count: int) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import pytest
 
 from overlay.board.model import Board
 from overlay.job.analysis import Analysis
@@ -12,6 +13,7 @@ from overlay.registration.model import UNTOLD, Lens, Registration
 from overlay.registration.project import pixels_from_board
 from overlay.registration.propose import propose_registration
 from overlay.registration.straight_down import straight_down
+from tests.truth import proposals as revisions
 
 LENS = Lens(25.0, 0.27)
 
@@ -61,19 +63,31 @@ def test_a_mirrored_frame_and_an_even_one_are_refused(demo: Analysis) -> None:
     assert "even" in propose_registration(even, board, "top", LENS).reason
 
 
-def test_a_revision_with_a_third_of_its_parts_elsewhere_is_refused(demo: Analysis) -> None:
-    rng = np.random.default_rng(7)
-    board = demo.job.board
-    tops = [part for part in board.components if part.side == "top" and not part.mechanical]
-    places = [part.center_mm for part in tops]
-    order = rng.permutation(len(tops))
-    moved = {tops[a].refdes: places[b] for a, b in zip(order, np.roll(order, 1), strict=True)}
-    other = replace(
-        board,
-        components=tuple(replace(p, center_mm=moved.get(p.refdes, p.center_mm)) for p in board.components),
-    )
+@pytest.mark.parametrize("name", ["shifted", "exchanged"])
+def test_a_revision_with_three_tenths_of_its_parts_changed_is_refused(demo: Analysis, name: str) -> None:
+    other = getattr(revisions, name)(demo.job.board, "top", np.random.default_rng(11))
     proposal = propose_registration(demo.capture("full load").view.apparent_c, other, "top", LENS)
     assert proposal.registration is None
+    assert "another revision" in proposal.reason
+    assert "revision" in proposal.remedy
+
+
+def test_two_equal_boards_in_one_frame_are_refused(demo: Analysis) -> None:
+    frame_c = demo.capture("full load").view.apparent_c
+    both = Lens(2.0 * np.degrees(np.arctan(2.0 * np.tan(np.radians(LENS.hfov_deg or 0.0) / 2.0))), LENS.distance_m)
+    proposal = propose_registration(np.hstack([frame_c, frame_c]), demo.job.board, "top", both)
+    assert proposal.registration is None
+    assert "two ways" in proposal.reason
+
+
+def test_a_clamp_over_the_edge_is_no_reason_to_refuse(demo: Analysis) -> None:
+    capture = demo.capture("full load")
+    edge = pixels_from_board(capture.registration, np.array([[40.0, 1.0, 0.0]]))[0]
+    frame_c = capture.view.apparent_c.copy()
+    u, v = np.rint(edge).astype(int)
+    frame_c[v - 9 : v + 14, u - 8 : u + 8] = 26.0
+    proposal = propose_registration(frame_c, demo.job.board, "top", LENS)
+    assert proposal.registration is not None, proposal.reason
 
 
 def test_a_board_without_bodies_says_what_is_missing(demo: Analysis) -> None:

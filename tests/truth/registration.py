@@ -126,9 +126,9 @@ def wrong_starts(view: Sight, other: Sight, seed: int) -> Iterator[Run | None]:
     yield run("other board", view, other.board, picked(other.board, lambda xy: xy))
     yield run("other board", view, other.board, picked(other.board, turned))
     yield run("turned by 180°", view, view.board, picked(view.board, turned))
-    mirrored = _mirrored(view.board, middle[0])
-    yield run("other side", view, mirrored, picked(mirrored, lambda xy: xy))
-    yield run("other side", view, mirrored, picked(mirrored, turned))
+    flipped_board = mirrored(view.board, middle[0])
+    yield run("other side", view, flipped_board, picked(flipped_board, lambda xy: xy))
+    yield run("other side", view, flipped_board, picked(flipped_board, turned))
     mm_per_px = 2 * view.distance_m * 1000 * np.tan(np.radians(view.hfov_deg / 2)) / view.pose.shape_px[1]
     for far_px in (14.0, 30.0):
         angle = random.uniform(0, 2 * np.pi)
@@ -232,7 +232,7 @@ def _point(part: Component, place: Array, u_px: float) -> ControlPoint:
     return ControlPoint((float(place[0]), float(place[1])), part.center_mm, part.height_mm or 0.0, u_px, part.refdes, 1)
 
 
-def _mirrored(board: Board, x_mm: float) -> Board:
+def mirrored(board: Board, x_mm: float) -> Board:
     parts = tuple(
         replace(c, center_mm=(2 * x_mm - c.center_mm[0], c.center_mm[1]), rotation_deg=-c.rotation_deg)
         for c in board.components
