@@ -68,8 +68,6 @@ LONG = {
     "overlay/heat/fit.py": "",
     "overlay/board/outline/gerber.py": "one reader: the state that the words of a drawing change",
     "overlay/registration/propose.py": "",
-    "overlay/report/campaign_pages.py: campaign_pdf": "",
-    "overlay/report/probe_pages.py": "",
     "overlay/report/results.py": "",
     "overlay/report/shot_pages.py: shot_plan_pdf": "",
     "overlay/shots/plan.py": "",

@@ -61,6 +61,9 @@ def edge_words(part: Component, place_mm: Array) -> str:
     return ", ".join(words)
 
 
+_AT_THE_END_MM = 0.05  # what is shown as 0.0
+
+
 def pin_1_words(part: Component, place_mm: Array) -> str:
     """The place from the body's corner (or end) at pin 1; empty where the package does not tell.
 
@@ -73,7 +76,9 @@ def pin_1_words(part: Component, place_mm: Array) -> str:
     along, across = _in_package(part, place_mm)
     right = along + body.length_mm / 2
     if body.terminals == "ends":
-        return f"{right:.1f} mm from the end of pin 1"
+        if right < -_AT_THE_END_MM:
+            return f"{-right:.1f} mm beyond the end of pin 1"
+        return "at the end of pin 1" if right < _AT_THE_END_MM else f"{right:.1f} mm from the end of pin 1"
     away = body.width_mm / 2 - _towards_pin_1(part) * across
     return f"{right:.1f} mm across and {away:.1f} mm along from pin 1's corner"
 

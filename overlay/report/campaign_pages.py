@@ -12,13 +12,14 @@ from typing import Any
 import numpy as np
 
 from overlay.arrays import Array
-from overlay.campaign.summary import CampaignSummary, Course, OddUnit, Step
+from overlay.campaign.summary import CampaignSummary, Course, OddUnit, PartSummary, Step
 from overlay.report.content import kelvin
-from overlay.report.drawing import Area, Drawing, Label, Line, Mark
+from overlay.report.drawing import Area, Drawing, Label, Line, Mark, shifted
 from overlay.report.palette import FAINT, INK
 from overlay.report.tables import csv_text
 
-_SHOWN_COURSES = 24  # parts of least margin whose course is drawn: three pages of a list nobody reads beyond
+_SHOWN_COURSES = 18  # parts of least margin whose course is drawn: one page of them
+_MOST_IN_LEGEND = 24  # units and states that are named
 _SHOWN_ROWS = 40  # a page
 _UNIT_INKS = ("#1257a8", "#8a4b08", "#1d6b4f", "#7a2f83", "#5f5f5f")  # told apart by their place in the legend too
 _CAMPAIGN_COLUMNS = (
@@ -117,70 +118,106 @@ def step_line(step: Step) -> str:
     return f"step: {step.refdes}{of_unit}: {step.delta_k:+.1f} K {when}"
 
 
+_PART_COLUMNS = (
+    "part",
+    "readings",
+    "mean °C",
+    "highest °C",
+    "projected °C",
+    "margin K",
+    "worst frame",
+    "unit",
+    "spread K",
+)
+
+
 def campaign_pdf(summary: CampaignSummary, name: str) -> bytes:
-    """The campaign on paper."""
-    from reportlab.lib.units import mm
-    from reportlab.platypus import Spacer, Table
+    """The campaign on paper: what there is to know, the parts, the courses of those of least margin."""
+    from overlay.report.pdf_page import build_pdf, paragraph, section, table
 
-    from overlay.report.pdf_page import INNER_MM, build_pdf, heading, paragraph, table
-    from overlay.report.pdf_paint import DrawingFlowable
-
-    story: list[Any] = [
-        paragraph(f"Campaign: {name}", 15.0, bold=True),
-        paragraph(f"{counts_line(summary)}. Margins are those of the requirement's hottest ambient.", 8.5),
-        Spacer(1, 3 * mm),
-        heading("Parts, the least margin first"),
-        table(
-            (
-                "part",
-                "readings",
-                "mean °C",
-                "highest °C",
-                "projected °C",
-                "margin K",
-                "worst frame",
-                "unit",
-                "spread K",
-            ),
-            [
-                (
-                    part.refdes,
-                    str(part.readings),
-                    f"{part.mean_c:.1f}",
-                    f"{part.highest_c:.1f}",
-                    kelvin(None if math.isnan(part.worst_projected_c) else part.worst_projected_c),
-                    kelvin(part.worst_margin_c),
-                    short_path(part.worst_path),
-                    part.worst_unit,
-                    kelvin(part.spread_k),
-                )
-                for part in summary.parts[:_SHOWN_ROWS]
-            ],
-            (17, 17, 17, 19, 21, 17, 42, 19, 17),
-            right=(1, 2, 3, 4, 5, 8),
-        ),
-    ]
+    spread = "Spread is the standard deviation over units of the means of each." if len(summary.units) > 1 else ""
+    words = f"{counts_line(summary)}. Margins are those at the requirement's hottest ambient. {spread}"
+    story: list[Any] = [paragraph(f"Campaign: {name}", 15.0, bold=True), paragraph(words.strip(), 8.5)]
+    story += _findings(summary)
+    story += section("Parts, the least margin first")
+    cells = [_part_cells(part) for part in summary.parts[:_SHOWN_ROWS]]
+    story.append(table(_PART_COLUMNS, cells, (17, 17, 17, 19, 21, 17, 42, 19, 17), right=(1, 2, 3, 4, 5, 8)))
     if len(summary.parts) > _SHOWN_ROWS:
         story.append(paragraph(f"and {len(summary.parts) - _SHOWN_ROWS} more in campaign_parts.csv", 7.5))
+    return build_pdf([*story, *_courses(summary)], f"Campaign: {name}")
+
+
+def _part_cells(part: PartSummary) -> tuple[str, ...]:
+    return (
+        part.refdes,
+        str(part.readings),
+        f"{part.mean_c:.1f}",
+        f"{part.highest_c:.1f}",
+        kelvin(None if math.isnan(part.worst_projected_c) else part.worst_projected_c),
+        kelvin(part.worst_margin_c),
+        short_path(part.worst_path),
+        part.worst_unit,
+        kelvin(part.spread_k),
+    )
+
+
+def _findings(summary: CampaignSummary) -> list[Any]:
+    """Odd units, steps and lost frames; what there is none of is said in one line."""
+    from overlay.report.pdf_page import paragraph, section
+
+    story: list[Any] = []
+    none = []
     for title, lines in (
         ("Units unlike the others", [odd_line(odd) for odd in summary.odd_units]),
         ("What changed, and when", [step_line(step) for step in summary.steps]),
         ("Frames that could not be read", [f"{short_path(row.path)}: {row.why}" for row in summary.broken]),
     ):
-        story += [Spacer(1, 3 * mm), heading(title)]
-        story += [paragraph(line, 8.0) for line in lines[:_SHOWN_ROWS]] or [paragraph("None.", 8.0)]
+        if not lines:
+            none.append(title.lower())
+            continue
+        story += section(title, 30.0)
+        story += [paragraph(line, 8.0) for line in lines[:_SHOWN_ROWS]]
         if len(lines) > _SHOWN_ROWS:
             story.append(paragraph(f"and {len(lines) - _SHOWN_ROWS} more in campaign_summary.json", 7.5))
-    drawn = [
-        course_drawing([c for c in summary.courses if c.refdes == part.refdes], part.refdes, INNER_MM / 3 - 2.0, 34.0)
+    return [paragraph(f"None: {'; '.join(none)}.", 8.5), *story] if none else story
+
+
+def _courses(summary: CampaignSummary) -> list[Any]:
+    """The courses of the parts of least margin, three beside each other, under what their colours stand for."""
+    from reportlab.lib.units import mm
+    from reportlab.platypus import Table
+
+    from overlay.report.pdf_page import INNER_MM, section
+    from overlay.report.pdf_paint import DrawingFlowable
+
+    each = [
+        ([course for course in summary.courses if course.refdes == part.refdes], part.refdes)
         for part in summary.parts[:_SHOWN_COURSES]
     ]
-    if drawn:
-        cells = [DrawingFlowable(drawing) for drawing in drawn]
-        cells += [paragraph("")] * (-len(cells) % 3)
-        rows = [cells[index : index + 3] for index in range(0, len(cells), 3)]
-        story += [Spacer(1, 3 * mm), heading("Courses over the frames"), Table(rows, [INNER_MM / 3 * mm] * 3)]
-    return build_pdf(story, f"Campaign: {name}")
+    if not each:
+        return []
+    cells: list[Any] = [DrawingFlowable(course_drawing(*one, INNER_MM / 3 - 2.0, 34.0)) for one in each]
+    cells += [""] * (-len(cells) % 3)
+    rows = [cells[index : index + 3] for index in range(0, len(cells), 3)]
+    legend = DrawingFlowable(course_legend(each[0][0], INNER_MM))
+    return [*section("Peaks over the frames, °C"), legend, Table(rows, [INNER_MM / 3 * mm] * 3)]
+
+
+def course_legend(courses: Sequence[Course], width_mm: float) -> Drawing:
+    """Which line is whose: a dash of each colour with its unit and state, in as many rows as they need."""
+    marks: list[Mark] = []
+    x, row = 0.0, 0
+    for index, course in enumerate(courses[:_MOST_IN_LEGEND]):
+        name = ", ".join(filter(None, (course.unit, course.state))) or "all frames"
+        wide = 9.0 + 0.62 * 2.2 * len(name)
+        if x + wide > width_mm:
+            x, row = 0.0, row + 1
+        y = 1.5 - 4.0 * row
+        marks.append(Line(np.array([[x, y + 0.8], [x + 5.0, y + 0.8]]), _UNIT_INKS[index % len(_UNIT_INKS)], 0.4))
+        marks.append(Label(name, x + 6.0, y, 2.2, INK))
+        x += wide
+    height = 4.0 * (row + 1)
+    return Drawing(width_mm, height, tuple(shifted(marks, (0.0, 4.0 * row))), "Units and states of the lines")
 
 
 def course_drawing(courses: Sequence[Course], refdes: str, width_mm: float, height_mm: float) -> Drawing:

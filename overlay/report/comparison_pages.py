@@ -273,8 +273,9 @@ def comparison_text(before: Analysis, after: Analysis, comparison: Comparison) -
         lines += ["", title] if title and chosen else [""] if chosen else []
         for row in chosen:
             verdicts = row.verdict_b if row.verdict_a == row.verdict_b else f"{row.verdict_a} → {row.verdict_b}"
-            sizes = f"{row.delta:>7} K read (u {row.u} K), own {row.own:>6} K"
-            lines.append(f"  {row.refdes_b:<8} {sizes}  {verdicts:<22} {row.why}".rstrip())
+            sizes = f"{row.delta:>7} K read (u {row.u} K)" if row.change.delta_rise_k is not None else "not compared"
+            sizes += f", own {row.own:>6} K" if row.change.own_change_k is not None else ""
+            lines.append(f"  {row.refdes_b:<8} {sizes:<37}  {verdicts:<22} {row.why}".rstrip())
     lines += ["", f"added: {_list(comparison.added)}; removed: {_list(comparison.removed)}"]
     return "\n".join(lines)
 

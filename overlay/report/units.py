@@ -127,6 +127,7 @@ def units_pdf(analyses: Sequence[Analysis], units: Units) -> bytes:
     from reportlab.lib.units import mm
     from reportlab.platypus import Spacer
 
+    from overlay.report.pdf_appendix import inputs_table
     from overlay.report.pdf_page import build_pdf, heading, paragraph, table
 
     board = analyses[0].job.board
@@ -152,6 +153,5 @@ def units_pdf(analyses: Sequence[Analysis], units: Units) -> bytes:
     ]
     for name, analysis in zip(units.names, analyses, strict=True):
         story.append(paragraph(f"{name}: {analysis.job.path.name}", 8.0, bold=True, before=3))
-        cells = [(item.file, item.sha256) for item in analysis.inputs]
-        story.append(table(("file", "SHA-256"), cells, (66, 120), size=6.5))
+        story.append(inputs_table(analysis.inputs))
     return build_pdf(story, f"Units: {title}")
