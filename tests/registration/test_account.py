@@ -13,15 +13,15 @@ from overlay.registration.fit import fit_registration
 from overlay.registration.model import Lens
 from overlay.registration.refine_frame import ready_frame
 from overlay.registration.refine_search import search_space
-from tests.registration.frame_world import DISTANCE_MM, HFOV_DEG, SHAPE_PX, Look, Pictured, board_of_parts, picture
+from tests.registration.frame_world import DISTANCE_MM, HFOV_DEG, SHAPE_PX, Pictured, board_of_parts, picture
 from tests.registration.frame_world import scattered as scattered_parts
 
 TOLD = Lens(HFOV_DEG, DISTANCE_MM / 1000)
 
 
 @pytest.fixture(scope="module")
-def shown(look: Look) -> Pictured:
-    return picture(look, board_of_parts(scattered_parts(3)))
+def shown() -> Pictured:
+    return picture(board_of_parts(scattered_parts(3)))
 
 
 def account(shown: Pictured, board: Board) -> Account:
