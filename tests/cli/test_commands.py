@@ -10,8 +10,6 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from overlay_cli import main as command_line
-from typer.testing import CliRunner
 
 from overlay.job.analysis import Analysis
 from tests.cli.conftest import Run
@@ -26,12 +24,6 @@ def test_help_names_every_command_with_a_whole_sentence(run: Run) -> None:
         (line,) = (line for line in out.splitlines() if line.strip().startswith(f"{name} "))
         assert line.rstrip().endswith("."), line
         assert "..." not in line
-
-
-def test_check_prints_coverage_and_no_error_for_the_demo(run: Run) -> None:
-    code, out, err = run("check", str(DEMO))
-    assert (code, err) == (0, "")
-    assert "units mm, from heading of column 'Mid X (mm)'" in out
 
 
 def test_check_json_prints_nothing_but_the_documented_object(run: Run) -> None:
@@ -94,10 +86,11 @@ def test_the_last_good_report_survives_a_run_that_fails(run: Run, tmp_path: Path
     shutil.copytree(DEMO, job, ignore=shutil.ignore_patterns("simulation", "revision_c", "warm_up"))
     out.mkdir()
     (out / "margin_map.pdf").write_bytes(b"the last good one")
-    (job / "full_load.tiff").write_bytes(b"no frame at all")
+    for frame in job.glob("*.tiff"):
+        frame.write_bytes(b"no frame at all")
     code, _, err = run("map", str(job), "--out", str(out))
     assert code == 2
-    assert err.startswith("full_load.tiff")
+    assert "full_load.tiff" in err
     assert (out / "margin_map.pdf").read_bytes() == b"the last good one"
     assert len(list(out.iterdir())) == 1
 
@@ -224,14 +217,9 @@ def test_new_writes_a_job_that_check_understands(run: Run, tmp_path: Path) -> No
     assert code == 0
     assert "104 components" in out
     assert {path.name for path in folder.iterdir()} >= {"job.toml", "placement.csv", "outline.svg", "parts.csv"}
-    code, out, _ = run("check", str(folder))
-    assert code == 0, out
+    code, out, err = run("check", str(folder))
+    assert (code, err) == (0, ""), out
+    assert "units mm, from heading of column 'Mid X (mm)'" in out
     code, _, err = run("new", str(folder), *files)
     assert code == 2
     assert "is there already" in err
-
-
-def test_the_runner_of_the_library_agrees_with_ours() -> None:
-    result = CliRunner().invoke(command_line.app, ["check", str(DEMO), "--json"])
-    assert result.exit_code == 0
-    assert json.loads(result.stdout)["placement"]["units"] == "mm"

@@ -175,10 +175,8 @@ def test_letters_that_would_act_are_shown_by_their_number(run: Run, job: Path) -
     assert "\u202e" not in run("check", str(job), "--json")[1]
 
 
-def test_a_reader_who_has_gone_is_no_failure() -> None:
-    with subprocess.Popen(
-        [*COMMAND, "check", str(DEMO), "--json"], stdout=subprocess.PIPE, stderr=subprocess.PIPE
-    ) as p:
+def test_a_reader_who_has_gone_is_no_failure(job: Path) -> None:
+    with subprocess.Popen([*COMMAND, "check", str(job), "--json"], stdout=subprocess.PIPE, stderr=subprocess.PIPE) as p:
         assert p.stdout is not None
         p.stdout.close()
         assert p.wait(60) == 0
@@ -187,20 +185,22 @@ def test_a_reader_who_has_gone_is_no_failure() -> None:
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
-def test_a_full_device_is_told() -> None:
+def test_a_full_device_is_told(job: Path) -> None:
     with Path("/dev/full").open("wb") as full:
         done = subprocess.run(
-            [*COMMAND, "check", str(DEMO)], stdout=full, stderr=subprocess.PIPE, timeout=60, check=False
+            [*COMMAND, "check", str(job)], stdout=full, stderr=subprocess.PIPE, timeout=60, check=False
         )
     assert done.returncode == 2
     assert b"No space left" in done.stderr
     assert b"Traceback" not in done.stderr
 
 
-def test_a_terminal_without_the_letters_gets_the_rest() -> None:
+def test_a_terminal_without_the_letters_gets_the_rest(job: Path) -> None:
+    (job / "job.toml").write_text((job / "job.toml").read_text() + 'name = "板"\n', encoding="utf-8")
     environment = {**os.environ, "PYTHONIOENCODING": "cp437"}
-    done = subprocess.run([*COMMAND, "check", str(DEMO)], env=environment, capture_output=True, timeout=60, check=False)
+    done = subprocess.run([*COMMAND, "check", str(job)], env=environment, capture_output=True, timeout=60, check=False)
     assert done.returncode == 0, done.stderr
+    assert rb"\u677f" in done.stdout
 
 
 def test_an_interrupt_ends_with_130_and_no_traceback(tmp_path: Path) -> None:
