@@ -32,8 +32,7 @@ def test_good_points_are_rarely_suspected(look, control, hfov_deg):
     assert suspected <= 1
 
 
-@LENSES
-@pytest.mark.parametrize("wrong", [0, 4, 7])
+@pytest.mark.parametrize(("wrong", "hfov_deg"), [(0, None), (4, 28.0), (7, None)])
 def test_one_wrong_point_is_named_and_left_out(look, control, hfov_deg, wrong):
     uv = noisy(look, wrong)
     uv[wrong] += [9.0, -12.0]
@@ -57,8 +56,7 @@ def test_a_point_a_little_off_is_named_but_kept(look, control, hfov_deg):
     assert any("still in the fit" in text for text in found.warnings)
 
 
-@LENSES
-@pytest.mark.parametrize(("one", "other"), [(0, 2), (4, 5), (6, 1)])
+@pytest.mark.parametrize(("one", "other", "hfov_deg"), [(0, 2, None), (4, 5, 28.0), (6, 1, 28.0)])
 def test_a_swapped_pair_is_named_as_such(look, control, hfov_deg, one, other):
     uv = noisy(look, one)
     uv[[one, other]] = uv[[other, one]]

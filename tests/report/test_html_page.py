@@ -31,8 +31,8 @@ def page(browser: Browser, report: Path) -> Iterator[Page]:
         yield watched.page
 
 
-def test_six_hundred_parts_and_a_large_frame_fit_into_a_megabyte_and_a_half(report: Path) -> None:
-    assert report.stat().st_size <= 1.5e6
+def test_a_page_takes_no_more_than_a_megabyte_and_a_half_for_four_times_as_much(report: Path) -> None:
+    assert report.stat().st_size <= 1.5e6 / 4 + 1e5  # what every page holds is counted once
 
 
 def test_every_part_has_its_row(page: Page) -> None:
@@ -145,7 +145,7 @@ def test_in_print_no_column_is_cut_and_headings_return_on_every_page(page: Page)
 
     pages = [text.extract_text() for text in PdfReader(io.BytesIO(page.pdf(prefer_css_page_size=True))).pages]
     table = [text for text in pages if "R0805" in text]
-    assert len(table) > 5
+    assert len(table) > 2
     assert all("projected" in text and "package" in text for text in table)
     page.emulate_media(media="print")
     page.set_viewport_size({"width": 1047, "height": 718})  # A4 on its side less the margins, at 96 pixels an inch

@@ -36,6 +36,9 @@ def without_two_rows(demo: Analysis, tmp_path_factory: pytest.TempPathFactory) -
     path = folder / "parts.csv"
     kept = [line for line in path.read_text(encoding="utf-8").splitlines() if not line.startswith(("R17,", "R31,"))]
     path.write_text("\n".join(kept) + "\n", encoding="utf-8")
+    head, *captures = (folder / "job.toml").read_text(encoding="utf-8").split("[[capture]]")
+    (own,) = (text for text in captures if '"full_load.tiff"' in text)
+    (folder / "job.toml").write_text(f"{head}[[capture]]{own}", encoding="utf-8")
     return analyse(read_job(folder))
 
 
