@@ -327,15 +327,14 @@ def test_saving_writes_the_points_keeps_the_former_file_and_touches_nothing_else
     before = {path.name: path.read_bytes() for path in demo.iterdir()}
     page.edit("place", at="R17", pixel=[134.5, 91.25])
     saved = page.save()
-    answer = saved
-    assert (answer["written"], answer["unsaved"]) == (["full_load.points.csv"], [])
+    assert (saved["written"], saved["unsaved"]) == (["full_load.points.csv"], [])
     after = {path.name: path.read_bytes() for path in demo.iterdir()}
     assert after.pop("full_load.points.csv.bak") == before["full_load.points.csv"]
     assert "134.5,91.25,R17" in after.pop("full_load.points.csv").decode()
     before.pop("full_load.points.csv")
     assert after == before
-    answer = page.save()
-    assert (answer["written"], answer["unsaved"]) == ([], [])
+    again = page.save()
+    assert (again["written"], again["unsaved"]) == ([], [])
 
 
 def test_saving_does_not_overwrite_what_another_page_saved(client: TestClient, page: Page, demo: Path) -> None:
