@@ -170,7 +170,7 @@ def inputs_table(inputs: Sequence[InputFile]) -> Any:
     cells += [("", "")] * (len(cells) % 2)
     half = len(cells) // 2
     rows = [(*one, *other) for one, other in zip(cells[:half], cells[half:], strict=True)]
-    return table(("file", "SHA-256", "file", "SHA-256"), rows, (20, 73, 20, 73), wrap=(0, 1, 2, 3), size=4.9)
+    return table(("file", "SHA-256", "file", "SHA-256"), rows, (26, 67, 26, 67), wrap=(0, 1, 2, 3), size=4.5)
 
 
 def closing_pages(analysis: Analysis) -> list[Any]:
