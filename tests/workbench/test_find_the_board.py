@@ -9,7 +9,6 @@ from playwright.sync_api import Browser, Page, expect
 
 from tests.browser import watching
 from tests.workbench.conftest import Running
-from tests.workbench.test_from_first_file import walk_to
 from tests.workbench.test_in_browser import demo as demo
 from tests.workbench.test_in_browser import on_screen, saved_points
 
@@ -48,15 +47,3 @@ def test_one_click_confirms_what_the_frame_proposes_and_a_wrong_one_refuses_it(p
     page.keyboard.press("Control+s")
     expect(page.locator("#status")).to_contain_text("Saved full_load.points.csv")
     assert len(saved_points(demo)) == 8
-
-
-def test_by_keys_alone(page: Page) -> None:
-    page.keyboard.press("Alt+3")
-    expect(page.locator("#next")).to_have_text("Next: find the board")
-    page.keyboard.press("Alt+Enter")
-    expect(page.locator("#found")).to_contain_text("Click on R31", timeout=60_000)
-    expect(page.locator("#frame")).to_be_focused()
-    page.keyboard.press("ArrowRight")
-    walk_to(page, R31_PX)
-    page.keyboard.press("Enter")
-    expect(page.locator("#points tbody tr")).to_have_count(8)

@@ -281,3 +281,16 @@ def test_a_missing_body_is_filled_in_on_the_page(watched: Watched, demo: Path) -
     form.get_by_role("button", name="Fill in").click()
     expect(page.locator("#check")).to_contain_text("All bodies are known")
     assert (demo / "bodies.csv").read_text().endswith("SENS-P7,3,3,1.1,box,,\n")
+
+
+def walk_to(page: Page, pixel: tuple[float, float]) -> None:
+    """Walk the crosshair by arrow keys until the readout shows the pixel."""
+    words = page.locator("#readout").inner_text()
+    at = [float(part.replace("−", "-")) for part in words.split("·")[0].removeprefix("pixel").split(",")]
+    for axis, keys in enumerate((("ArrowLeft", "ArrowRight"), ("ArrowUp", "ArrowDown"))):
+        left = round(pixel[axis] - at[axis], 1)
+        for width, held in ((10.0, "Alt+"), (1.0, ""), (0.1, "Shift+")):
+            steps = int(abs(left) / width + 1e-6)
+            for _ in range(steps):
+                page.keyboard.press(held + keys[int(left > 0)])
+            left = round(left - np.sign(left) * steps * width, 1)

@@ -91,7 +91,7 @@ export function point(view, context, point, selected) {
     }
     if (selected) context.rect(x - 7, y - 7, 14, 14);
   });
-  label(context, point.name + (point.suspect ? "  suspect" : ""), x + 9, y - 9, color);
+  label(view, context, point.name + (point.suspect ? "  suspect" : ""), [x, y], 9, color, selected || point.suspect);
 }
 
 export function ghost(view, context, ghost) {
@@ -105,13 +105,13 @@ export function ghost(view, context, ghost) {
     context.lineTo(x, y + 4);
   });
   context.setLineDash([]);
-  label(context, ghost.name, x + 11, y + 16, "#b8f5c8");
+  label(view, context, ghost.name, [x, y], 12, "#b8f5c8", true);
 }
 
 export function spot(view, context, spot) {
   const [x, y] = view.toScreen(spot.pixel);
   halo(context, spot.kept ? "#7fe3ff" : "#ffffff", spot.kept ? 2.2 : 1.4, () => context.rect(x - 5, y - 5, 10, 10));
-  if (view.layers.spots.length <= 25 || spot.kept) label(context, String(spot.rank), x + 7, y - 6, "#ffffff");
+  label(view, context, String(spot.rank), [x, y], 6, "#ffffff", spot.kept);
 }
 
 export function crosshair(view, context, pixel, box) {
@@ -188,16 +188,24 @@ function arrow(context, x, y, tx, ty) {
   }
 }
 
-// beside its place, on the left where the right edge is near
-export function label(context, text, x, y, color) {
+const [ROW, AIR] = [14, 2]; // height of a name, and what is left free around it
+
+// A name beside its place, where it hides no other name; `must`: it stands even where there is no free room.
+export function label(view, context, text, [x, y], reach, color, must = false) {
   context.font = "600 12px system-ui, 'Segoe UI', 'DejaVu Sans', sans-serif";
   const { width } = context.measureText(text);
-  if (x + width > context.canvas.width / (window.devicePixelRatio || 1) - 2) x -= width + 20;
-  y = Math.max(y, 13); // names of places at the upper edge stay whole
+  const [right, bottom] = [context.canvas.width, context.canvas.height].map((size) => size / (window.devicePixelRatio || 1));
+  const rooms = [[1, -1], [-1, -1], [1, 1], [-1, 1]].map(([across, down]) => [across > 0 ? x + reach : x - reach - width, down < 0 ? y - reach - ROW + 4 : y + reach - 4]);
+  const inside = rooms.filter(([left, top]) => left >= AIR && top >= 0 && left + width <= right - AIR && top + ROW <= bottom);
+  const free = inside.find(([left, top]) => view.names.every(([l, t, w]) => left + width + AIR < l || l + w + AIR < left || top + ROW < t || t + ROW < top));
+  const room = free ?? (must ? inside[0] ?? rooms[0] : null);
+  if (!room) return;
+  view.names.push([...room, width]);
+  const [left, base] = [room[0], room[1] + ROW - 3];
   context.lineJoin = "round";
   context.lineWidth = 3;
   context.strokeStyle = "rgb(0 0 0 / 0.75)";
-  context.strokeText(text, x, y);
+  context.strokeText(text, left, base);
   context.fillStyle = color;
-  context.fillText(text, x, y);
+  context.fillText(text, left, base);
 }

@@ -265,12 +265,15 @@ export class FrameView {
     context.setTransform(this.ratio ?? 1, 0, 0, this.ratio ?? 1, 0, 0);
     const box = this.canvas.getBoundingClientRect();
     context.clearRect(0, 0, box.width, box.height);
+    this.names = []; // boxes of the names drawn so far
     if (!this.values) return;
     draw.picture(this, context);
     draw.rings(this, context);
     for (const ghost of this.layers.ghosts) draw.ghost(this, context, ghost);
     for (const spot of this.layers.spots) draw.spot(this, context, spot);
-    this.layers.points.forEach((point, index) => draw.point(this, context, point, index === this.selected));
+    // the selected point has the first choice of room for its name
+    const order = this.layers.points.map((_, index) => index).sort((one, other) => (other === this.selected) - (one === this.selected));
+    for (const index of order) draw.point(this, context, this.layers.points[index], index === this.selected);
     for (const mark of this.layers.marks) look.mark(this, context, mark, mark === this.layers.chosenMark);
     if (this.crosshair && !this.pressed?.wish) draw.crosshair(this, context, this.crosshair, box);
     if (this.magnify) draw.lens(this, context, this.magnify, box);

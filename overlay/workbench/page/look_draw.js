@@ -14,7 +14,7 @@ export function mark(view, context, mark, selected) {
   });
   if (mark.kind === "line") halo(context, color, 2, () => context.rect(from[0] - 2, from[1] - 2, 4, 4)); // where it begins
   const at = mark.kind === "circle" ? [from[0] + Math.hypot(to[0] - from[0], to[1] - from[1]) * 0.72, from[1] - Math.hypot(to[0] - from[0], to[1] - from[1]) * 0.72] : [Math.max(from[0], to[0]), Math.min(from[1], to[1])];
-  label(context, mark.name, at[0] + 5, at[1] - 4, color);
+  label(view, context, mark.name, at, 4, color, true);
   if (mark.max_px) {
     const [x, y] = view.toScreen(mark.max_px);
     halo(context, "#ffe08a", 1.4, () => {
