@@ -36,6 +36,7 @@ class ReadingCode(StrEnum):
     SATURATED = "saturated"
     LOST_PIXELS = "lost pixels"
     COLDER_THAN_BOARD = "colder than board"
+    COVERED = "covered"
     MIRRORS = "mirrors"
     FOREIGN_PLACEMENT = "placement of another board"
 

@@ -95,6 +95,15 @@ def lost() -> Reason:
     return Reason(ReadingCode.LOST_PIXELS, text)
 
 
+def covered(peak_c: float, ring_c: float) -> Reason:
+    """Why a part that looks far colder than all that surrounds it is not taken to be so."""
+    return Reason(
+        ReadingCode.COVERED,
+        f"reads {peak_c:.1f} °C amid a board of {ring_c:.1f} °C: something that no file lists, such as a cable, seems "
+        "to lie over it, or it mirrors the room; clear the view, cover it with matt tape, or use a thermocouple",
+    )
+
+
 def colder_than_board(peak_c: float, board_c: float) -> Reason:
     """Why a part that looks colder than what it stands on is not taken to be so."""
     return Reason(

@@ -53,6 +53,11 @@ _FOR_UNSEEN: tuple[tuple[StrEnum, str, str], ...] = (
     ),
     (ReadingCode.MIRRORS, "Tape or paint matt, or use a thermocouple", "{it|they} may mirror the room"),
     (ReadingCode.COLDER_THAN_BOARD, "Tape or paint matt, or use a thermocouple", "{it|they} may mirror the room"),
+    (
+        ReadingCode.COVERED,
+        "Take away what lies over {it|them}, or use a thermocouple",
+        "something no file lists seems to hide {it|them}",
+    ),
     (ReadingCode.NO_SOLUTION, "Check emissivity and reflected_c, or use a thermocouple", "no temperature fits"),
     (FaceCode.HIDDEN, "Take a capture from another angle", "taller parts hide {it|them}"),
     (FaceCode.OUTSIDE_FRAME, "Move the camera so that the frame holds {it|them}", "outside the frame"),

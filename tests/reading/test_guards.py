@@ -40,6 +40,29 @@ def test_on_a_board_no_warmer_than_the_room_nothing_is_held_back(bench: Bench) -
     assert found.readings[0].state == "read"
 
 
+def band_over(bench: Bench, band_c: float, part_c: float) -> list[str]:
+    """States of a part within an even band 3 mm wide, as a cable or a trace is, and of eight parts beside it."""
+    under = bench.part("C1", (20.0, 15.0), (2.0, 1.2), part_c, emissivity=0.92)
+    beside = [
+        bench.part(f"C{i}", (6.0 + 8.0 * (i % 4), 6.0 if i < 6 else 24.0), (3.0, 2.0), 46.0, emissivity=0.9)
+        for i in range(2, 10)
+    ]
+    found = bench.read(under, *beside, board_c=lambda x, y: np.where(np.abs(y - 15.0) < 1.5, band_c, 46.0))
+    assert all(reading.state == "read" for reading in found.readings[1:])
+    return [found.readings[0].state, *codes(found.readings[0])]
+
+
+def test_a_part_under_a_cable_that_no_file_lists_is_not_read_as_cool_as_the_cable(bench: Bench) -> None:
+    """The coldest of the board around it is the cable too; such parts were called clear."""
+    state, *why = band_over(bench, 26.0, 26.0)
+    assert state == "hidden"
+    assert ReadingCode.COVERED in why
+
+
+def test_a_cool_part_on_a_hot_trace_is_read(bench: Bench) -> None:
+    assert band_over(bench, 75.0, 46.0)[0] in ("read", "small")
+
+
 def test_a_tall_moulded_body_keeps_less_of_the_boards_rise() -> None:
     shares = [fin_share(Body(10.0, 10.0, height, "a test")) for height in (0.5, 3.0, 8.0, 15.0)]
     assert shares == sorted(shares, reverse=True)
