@@ -67,10 +67,8 @@ LONG = {
     "overlay/workbench/workbench.py": "",
     "overlay/heat/fit.py": "",
     "overlay/board/outline/gerber.py": "one reader: the state that the words of a drawing change",
-    "overlay/registration/propose.py": "",
     "overlay/report/results.py": "",
     "overlay/report/shot_pages.py: shot_plan_pdf": "",
-    "overlay/shots/plan.py": "",
 }
 
 

@@ -28,8 +28,8 @@ from overlay.registration.fit import fit_registration
 from overlay.registration.model import ControlPoint, Registration
 from overlay.registration.project import board_from_pixels, pixels_from_board
 from overlay.shots.model import Shot, ShotCamera, ShotPlan
-from overlay.shots.plan import CLICKABLE_PX
 from overlay.shots.pose import planned_registration
+from overlay.shots.side import CLICKABLE_PX
 from overlay.threads import one_algebra_thread
 from overlay.unmixing.unmix import unmix
 from overlay.view.shares import painted

@@ -23,7 +23,9 @@ _FIELDS = (
     "#7a2f83",
     "#5f5f5f",
 )  # rims of neighbouring fields, told apart by number too
-_MOST_NAMES = 12  # names in one cell
+_MOST_NAMES = 12  # names in one line …
+_MOST_IN_CELL = 6  # … in one cell of the table …
+_MOST_ON_BOARD = 16  # … and parts marked and named on the board
 
 
 def shot_plan_json(plan: ShotPlan) -> dict[str, Any]:
@@ -78,6 +80,8 @@ def shot_plan_text(plan: ShotPlan) -> str:
     for shot in plan.shots:
         lines.append(f"Shot {shot.number}, {_where(shot)}")
         lines.append(f"    {_what(shot)}")
+        if shot.serves:
+            lines.append(f"    for {_some(shot.serves, _MOST_NAMES)}")
         lines += [f"    {note}" for note in shot.notes]
     if plan.shortfalls:
         lines += ["", "What cannot be had:"]
@@ -121,6 +125,7 @@ def shot_plan_pdf(board: Board, plan: ShotPlan, name: str) -> bytes:
                 "mm/px",
                 "parts",
                 "to click",
+                "best for",
                 "mind",
             ),
             [
@@ -134,13 +139,14 @@ def shot_plan_pdf(board: Board, plan: ShotPlan, name: str) -> bytes:
                     f"{shot.mm_per_px:.3f}",
                     str(len(shot.sightings)),
                     str(shot.control_points),
+                    _some(shot.serves, _MOST_IN_CELL),
                     "; ".join(shot.notes),
                 )
                 for shot in plan.shots
             ],
-            (10, 13, 15, 24, 19, 20, 14, 12, 14, 45),
+            (9, 12, 14, 20, 14, 18, 12, 10, 11, 28, 38),
             right=(0, 2, 6, 7, 8),
-            wrap=(9,),
+            wrap=(9, 10),
         )
     )
     if plan.preparations:
@@ -169,9 +175,17 @@ def shots_map(board: Board, shots: Sequence[Shot], side: Side, width_mm: float, 
     bounds = (float(west), float(south), float(east), float(north))
     placing = placing_into(bounds, width_mm - 4.0, height_mm - 9.0, flip_x=side == "bottom")
     marks: list[Mark] = [Area(tuple(placing.points(ring) for ring in rings), BOARD, INK, 0.25)]
+    served = {refdes for shot in own for refdes in shot.serves}
+    served = served if len(served) <= _MOST_ON_BOARD else set()  # of nearly all, no one would be found
     for part in board.components:
         if part.side == side and part.body is not None:
-            marks.append(Area((placing.points(body_corners_mm(part)),), "#ffffff", FAINT, 0.08, title=part.refdes))
+            wanted = part.refdes in served
+            fill, rim, width = (FAINT, INK, 0.2) if wanted else ("#ffffff", FAINT, 0.08)
+            corners_at = placing.points(body_corners_mm(part))
+            marks.append(Area((corners_at,), fill, rim, width, title=part.refdes))
+            if wanted:
+                right, middle = float(corners_at[:, 0].max()), float(corners_at[:, 1].mean())
+                marks.append(Label(part.refdes, right + 0.6, middle - 0.8, 2.2, INK, halo=PAPER))
     for index, shot in enumerate(own):
         color = _FIELDS[index % len(_FIELDS)]
         ring = placing.points(field_corners_mm(shot))
@@ -219,9 +233,13 @@ def _alike(pairs: Iterable[tuple[str, str]]) -> list[tuple[str, str]]:
     out = []
     for what, group in groupby(sorted(pairs), key=lambda pair: pair[0]):
         names = [name for _, name in group]
-        more = f" and {len(names) - _MOST_NAMES} more" if len(names) > _MOST_NAMES else ""
-        out.append((what, ", ".join(names[:_MOST_NAMES]) + more))
+        out.append((what, _some(names, _MOST_NAMES)))
     return out
+
+
+def _some(names: Sequence[str], most: int) -> str:
+    more = f" and {len(names) - most} more" if len(names) > most else ""
+    return ", ".join(names[:most]) + more
 
 
 def _where(shot: Shot) -> str:

@@ -95,6 +95,7 @@ class Shot:
     mm_per_px: float
     sightings: tuple[Sighting, ...]
     control_points: int  # parts and outline corners in it that a person can click on
+    serves: tuple[str, ...] = ()  # of the parts planned for, those that no other shot shows larger
     notes: tuple[str, ...] = ()
 
 

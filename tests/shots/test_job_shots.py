@@ -15,7 +15,8 @@ from typer.testing import CliRunner
 from overlay.errors import InputError
 from overlay.job.analysis import Analysis
 from overlay.job.expected import with_expected_u
-from overlay.job.shots import read_results
+from overlay.job.read import read_job
+from overlay.job.shots import plan_job_shots, read_results
 from overlay.registration.project import board_from_pixels
 from overlay.shots.after import parts_to_take_again
 from overlay.shots.model import ShotCamera, ShotPlan
@@ -57,8 +58,24 @@ def test_after_a_map_only_what_it_left_open_is_planned(unseen_demo: Path) -> Non
     ran = CliRunner().invoke(app, ["shots", str(unseen_demo), "--after", str(report), "--json"])
     assert ran.exit_code == 0, ran.output
     plan = json.loads(ran.stdout)
-    assert len(plan["shots"]) == 1
+    assert [shot["serves"] for shot in plan["shots"]] == [["R31"]]
     assert {item["refdes"] for item in plan["shortfalls"]} <= {"R31"}
+
+
+def test_pixels_that_are_not_stated_are_those_of_the_frames_and_it_is_said(unseen_demo: Path) -> None:
+    job, report = unseen_demo / "job.toml", unseen_demo / "results.json"
+    untold = job.read_text(encoding="utf-8").replace("pixels = [160, 120]\n", "")
+    job.write_text(untold, encoding="utf-8")
+    empty = {"format": 1, "requirement": {"ambient_max_c": 60.0}, "components": []}
+    report.write_text(json.dumps(empty), encoding="utf-8")
+    with pytest.raises(InputError, match="pixels"):
+        plan_job_shots(read_job(unseen_demo), report)
+    shutil.copy(DEMO / "full_load.tiff", unseen_demo / "full_load.tiff")
+    capture = '[[capture]]\nname = "full load"\nframe = "full_load.tiff"\nframe_scale = 0.01\nframe_offset = -40.0\n'
+    job.write_text(f"{untold}{capture}ambient_c = 23.8\n", encoding="utf-8")
+    plan = plan_job_shots(read_job(unseen_demo), report)
+    assert (plan.camera.cols, plan.camera.rows) == (320, 240)
+    assert any("as the job's frames have" in note for note in plan.notes)
 
 
 def test_shiny_parts_and_settled_ones_are_not_taken_again() -> None:

@@ -13,8 +13,9 @@ from overlay.board.model import Board, Body, Component, Outline, Rating
 from overlay.errors import InputError
 from overlay.registration.project import board_from_pixels, pixels_from_board
 from overlay.shots.model import ShotCamera, shot_camera
-from overlay.shots.plan import FEWEST_POINTS, NAMED_PX, plan_shots, subjects_of
+from overlay.shots.plan import plan_shots, subjects_of
 from overlay.shots.pose import planned_registration
+from overlay.shots.side import FEWEST_POINTS, NAMED_PX
 
 SMALL = ShotCamera(160, 120, 28.0, 0.1)
 
