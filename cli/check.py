@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import typer
 from overlay_cli.options import JobArgument, JsonOption
-from overlay_cli.terminal import print_result
+from overlay_cli.terminal import print_result, progress_bar
 
 
 def check(job: JobArgument, json: JsonOption = False) -> None:
@@ -15,7 +15,8 @@ def check(job: JobArgument, json: JsonOption = False) -> None:
     from overlay.job.read import survey_job
     from overlay.report.check import check_json, check_text
 
-    survey = survey_job(job)
+    with progress_bar():
+        survey = survey_job(job)
     print_result(check_json(survey) if json else check_text(survey))
     if any(problem.severity == "error" for problem in survey.problems):
         raise typer.Exit(2)

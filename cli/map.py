@@ -36,7 +36,7 @@ def map_(
     unwanted = verdicts_named(fail_on)
     with progress_bar() as progress:
         analysis = analyse(read_job(job), progress, workers=cores())
-        progress("writing reports", 0.9)
+        progress("writing reports", 0.95)
         written = write_map_reports(analysis, out, only_page_one=page_one)
     say(map_text(analysis, written))
     errors = [problem for problem in analysis.problems if problem.severity == "error"]

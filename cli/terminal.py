@@ -38,6 +38,11 @@ def print_result(content: str | dict[str, Any]) -> None:
     say(content)
 
 
+def part_of(progress: Progress, number: int, count: int) -> Progress:
+    """Progress of one of several jobs, counting from 0, as a share of all of them."""
+    return lambda what, share: progress(f"job {number + 1} of {count}: {what}", (number + share) / (count + 1))
+
+
 @contextmanager
 def progress_bar() -> Iterator[Progress]:
     """Tell on a terminal what is being done; in a pipe say nothing."""
@@ -49,5 +54,5 @@ def progress_bar() -> Iterator[Progress]:
 
     columns = (TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
     with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task("reading", total=1.0)
+        task = bar.add_task("reading the files", total=1.0)
         yield lambda what, share: bar.update(task, description=what, completed=share)

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 from overlay_cli.options import JsonOption, OutOption
-from overlay_cli.terminal import print_result, progress_bar
+from overlay_cli.terminal import part_of, print_result, progress_bar
 
 
 def units(
@@ -28,7 +28,11 @@ def units(
     from overlay.report.write import write_unit_reports
 
     with progress_bar() as progress:
-        analyses = [analyse(read_job(job), progress, workers=cores()) for job in jobs]
+        analyses = [
+            analyse(read_job(job), part_of(progress, number, len(jobs)), workers=cores())
+            for number, job in enumerate(jobs)
+        ]
+        progress("comparing units, and writing reports", len(jobs) / (len(jobs) + 1))
         found = units_of(analyses)
         write_unit_reports(analyses, found, out)
     print_result(units_json(found) if json else units_text(found))

@@ -78,6 +78,7 @@ def _follow(done: Iterator[Part], waiting: Sequence[Part], frames: int, progress
     begun = time.monotonic()
     open_frames = sum(len(part.tasks) for part in waiting)
     finished = 0
+    tell(f"reading frames; {open_frames} of {frames} to go", 1.0 - open_frames / max(frames, 1))
     for part in done:
         finished += len(part.tasks)
         rate = finished / max(time.monotonic() - begun, 1e-9)
