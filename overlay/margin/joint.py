@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -12,7 +13,7 @@ import numpy as np
 from overlay.arrays import Array
 from overlay.margin.budget import SEED
 from overlay.margin.model import Margin
-from overlay.uncertainty import shared_sums
+from overlay.uncertainty import RECTANGULAR, shared_sums
 
 _DRAWS = 4096  # of the shared errors; the private ones are integrated exactly, so that few do
 _CERTAIN = 1e-15  # what double precision still tells from 1
@@ -33,7 +34,8 @@ def joint_risk(margins: Sequence[Margin]) -> JointRisk:
     Each part's own probability is kept as it stands; what ties them together is what their budgets share (one camera,
     one ambient): margins are taken as jointly normal on the scale of their own probabilities. Given the shared errors
     the rest is private, so that P(all within) = E[Π Φ((zᵢ − sᵢ·ξ)/√(1 − |sᵢ|²))], the mean over draws of ξ; zᵢ is the
-    normal quantile of a part's probability, sᵢ its shared terms over its standard uncertainty.
+    normal quantile of a part's probability, sᵢ its shared terms over its standard uncertainty. Limits of error (a
+    camera's accuracy) are drawn as the rectangles that they are: beyond them nobody is over.
 
     Returns
     -------
@@ -52,11 +54,15 @@ def _joint_risk(margins: tuple[Margin, ...]) -> JointRisk:
         return JointRisk(0.0, 0, 0.0)
     within = np.array([margin.probability_within for margin in judged], dtype=np.float64)
     z = ndtri(np.clip(within, _CERTAIN, 1.0 - _CERTAIN))
-    loadings = _loadings(judged)
+    keys = _shared_keys(judged)
+    loadings = _loadings(judged, keys)
     rest = np.sqrt(np.maximum(1.0 - (loadings**2).sum(axis=1), 1e-9))
     if loadings.shape[1]:
         rng = np.random.default_rng(SEED)
-        half = rng.normal(0.0, 1.0, (_DRAWS // 2, loadings.shape[1]))
+        half = rng.normal(0.0, 1.0, (_DRAWS // 2, len(keys)))
+        rectangles = _limits_of_error(judged)
+        limits = [i for i, key in enumerate(keys) if key in rectangles]
+        half[:, limits] = rng.uniform(-math.sqrt(3.0), math.sqrt(3.0), (_DRAWS // 2, len(limits)))
         draws = np.concatenate([half, -half])  # both signs: the mean of the shared errors is exactly none
         given = log_ndtr((z - draws @ loadings.T) / rest).sum(axis=1)
         any_over = 1.0 - float(np.exp(given).mean())
@@ -65,14 +71,19 @@ def _joint_risk(margins: tuple[Margin, ...]) -> JointRisk:
     return JointRisk(min(max(any_over, 0.0), 1.0), len(judged), 1.0 - float(within.prod()))
 
 
-def _loadings(judged: Sequence[Margin]) -> Array:
-    """Each part's signed share of every error that at least two parts share, (parts, errors)."""
+def _shared_keys(judged: Sequence[Margin]) -> list[str]:
+    """Keys of the errors that at least two parts share."""
+    counts = Counter(key for margin in judged for key in shared_sums(margin.budget))
+    return [key for key, count in counts.items() if count > 1]
+
+
+def _limits_of_error(judged: Sequence[Margin]) -> frozenset[str]:
+    return frozenset(term.shared for margin in judged for term in margin.budget if term.name in RECTANGULAR)
+
+
+def _loadings(judged: Sequence[Margin], keys: Sequence[str]) -> Array:
+    """Each part's signed share of those errors, (parts, errors)."""
     sums = [shared_sums(margin.budget) for margin in judged]
-    counts: dict[str, int] = {}
-    for one in sums:
-        for key in one:
-            counts[key] = counts.get(key, 0) + 1
-    keys = [key for key, count in counts.items() if count > 1]
     loadings = np.array([[one.get(key, 0.0) for key in keys] for one in sums]).reshape(len(judged), len(keys))
     u = np.array([margin.u_c if margin.u_c else math.inf for margin in judged])
     loadings = loadings / u[:, None]

@@ -265,6 +265,7 @@ def reading_json(reading: Reading) -> dict[str, Any]:
         "emissivity_source": reading.emissivity_source,
         "ring_c": number(reading.ring_c, 3),
         "last_peak_c": number(reading.last_peak_c, 3),
+        "case_c": number(None if reading.case is None else reading.case.temperature_c, 3),
         "budget": _budget(reading.budget),
         "why": list(reading.why),
     }
