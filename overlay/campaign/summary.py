@@ -51,14 +51,15 @@ class OddUnit:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """A part whose course has a step: by how much, and at which frame."""
+    """A part whose course changes: by how much, and from which frame on, or by and by over all of them."""
 
     unit: str
     state: str
     refdes: str
     delta_k: float
-    frame: int
+    frame: int  # of a gradual change the last
     time_s: float | None
+    gradual: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -246,12 +247,16 @@ def _course(
 
 
 def _step(course: Course) -> Step | None:
-    """The one step that splits a course best, if it stands out from the scatter of its neighbours."""
+    """The one step that splits a course best, if it stands out from the scatter of its neighbours.
+
+    Where a straight line explains the course better than a step does, it is a gradual change.
+    """
     good = np.flatnonzero(np.isfinite(course.peak_c))
     if len(good) < _FEWEST_BINS:
         return None
     values = course.peak_c[good]
-    noise = MAD_TO_SIGMA * float(np.median(np.abs(np.diff(values)))) / math.sqrt(2.0)
+    changes = np.diff(values)
+    noise = MAD_TO_SIGMA * float(np.median(np.abs(changes - np.median(changes)))) / math.sqrt(2.0)
     counts = np.arange(1, len(values))
     before = np.cumsum(values)[:-1] / counts
     after = (values.sum() - np.cumsum(values)[:-1]) / (len(values) - counts)
@@ -260,7 +265,17 @@ def _step(course: Course) -> Step | None:
     delta = float(after[at] - before[at])
     if score[at] < _CHANGE_SIGMAS * max(noise, 1e-3) or abs(delta) < _LEAST_CHANGE_K:
         return None
-    bin_ = good[at + 1]
+    along = good - good.mean()
+    slope = float(along @ values / (along @ along))
+    gradual = slope**2 * float(along @ along) > float(score[at]) ** 2  # both: what they take off the squares
+    bin_ = good[-1] if gradual else good[at + 1]
     time = float(course.time_s[bin_])
-    frame = int(course.first_frame[bin_])
-    return Step(course.unit, course.state, course.refdes, delta, frame, None if math.isnan(time) else time)
+    return Step(
+        course.unit,
+        course.state,
+        course.refdes,
+        slope * float(np.ptp(good)) if gradual else delta,
+        int(course.first_frame[bin_]),
+        None if math.isnan(time) else time,
+        gradual,
+    )

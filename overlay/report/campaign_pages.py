@@ -69,6 +69,7 @@ def campaign_json(summary: CampaignSummary) -> dict[str, Any]:
                 "delta_k": _plain(step.delta_k),
                 "frame": step.frame,
                 "time_s": step.time_s,
+                "gradual": step.gradual,
             }
             for step in summary.steps
         ],
@@ -86,8 +87,8 @@ def campaign_text(summary: CampaignSummary) -> str:
         f"highest {part.highest_c:.1f} °C"
         for part in summary.parts[:8]
     ]
-    lines += [odd_line(odd) for odd in summary.odd_units[:5]]
-    lines += [step_line(step) for step in summary.steps[:5]]
+    lines += [f"odd: {odd_line(odd)}" for odd in summary.odd_units[:5]]
+    lines += [f"changed: {line}" for line in step_lines(summary.steps)[:5]]
     return "\n".join(lines)
 
 
@@ -107,15 +108,26 @@ def odd_line(odd: OddUnit) -> str:
     """A unit that lies away from the others, in words."""
     far = ", ".join(f"{refdes} ({z:+.1f})" for refdes, z in odd.parts[:4])
     which = f"unit {odd.unit or 'without a name'}" + (f" in state {odd.state}" if odd.state else "")
-    whole = f"all parts {odd.z:+.1f} robust standard deviations from the other units"
-    return f"odd: {which}: {whole}" + (f"; farthest {far}" if far else "")
+    whole = f"its parts together {odd.z:+.1f} robust standard deviations from the other units"
+    return f"{which}: {whole}" + (f"; farthest {far}" if far else "")
 
 
-def step_line(step: Step) -> str:
-    """A step in a part's course, in words."""
-    when = f"at {step.time_s:.0f} s" if step.time_s is not None else f"at frame {step.frame}"
-    of_unit = f" of unit {step.unit}" if step.unit else ""
-    return f"step: {step.refdes}{of_unit}: {step.delta_k:+.1f} K {when}"
+def step_lines(steps: Sequence[Step]) -> list[str]:
+    """Changes in words, the largest first: a part that changes alike in several units is told once."""
+    alike: dict[tuple[str, str, bool, bool], list[Step]] = {}
+    for step in steps:
+        alike.setdefault((step.refdes, step.state, step.gradual, step.delta_k > 0), []).append(step)
+    return [_step_line(same) for same in alike.values()]
+
+
+def _step_line(same: Sequence[Step]) -> str:
+    most, units = same[0], len({step.unit for step in same})
+    when = f"from {most.time_s:.0f} s on" if most.time_s is not None else f"from frame {most.frame} on"
+    how = "by and by" if most.gradual else when
+    in_state = f" in state {most.state}" if most.state else ""
+    of_unit = f" of unit {most.unit}" if most.unit else ""
+    more = f"; likewise in {units - 1} more unit{'s' if units > 2 else ''}" if units > 1 else ""
+    return f"{most.refdes}{of_unit}{in_state}: {most.delta_k:+.1f} K {how}{more}".replace("-", "−", 1)
 
 
 _PART_COLUMNS = (
@@ -169,7 +181,7 @@ def _findings(summary: CampaignSummary) -> list[Any]:
     none = []
     for title, lines in (
         ("Units unlike the others", [odd_line(odd) for odd in summary.odd_units]),
-        ("What changed, and when", [step_line(step) for step in summary.steps]),
+        ("What changed, and when", step_lines(summary.steps)),
         ("Frames that could not be read", [f"{short_path(row.path)}: {row.why}" for row in summary.broken]),
     ):
         if not lines:

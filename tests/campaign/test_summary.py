@@ -9,6 +9,7 @@ import pytest
 
 from overlay.campaign.model import FrameTask, Row
 from overlay.campaign.summary import summarise
+from overlay.report.campaign_pages import step_lines
 
 
 def row(frame: int, unit: str, refdes: str, peak_c: float) -> Row:
@@ -76,10 +77,23 @@ def test_a_step_is_found_where_it_is_and_a_quiet_course_has_none() -> None:
         rows.append(row(task.index, "SN0", "R1", 60.0 + rng.normal(0, 0.3) + (4.0 if task.index >= 400 else 0.0)))
         rows.append(row(task.index, "SN0", "R2", 50.0 + rng.normal(0, 0.3)))
     steps = summarise(rows, tasks).steps
-    assert [step.refdes for step in steps] == ["R1"]
+    assert [(step.refdes, step.gradual) for step in steps] == [("R1", False)]
     assert steps[0].delta_k == pytest.approx(4.0, abs=0.2)
     assert abs(steps[0].frame - 400) <= 5
     assert steps[0].time_s == pytest.approx(4000.0, abs=50.0)
+
+
+def test_a_course_that_climbs_by_and_by_is_no_step_and_told_once_for_all_units() -> None:
+    rng = np.random.default_rng(3)
+    tasks = soak(3, 100)
+    rows = [row(t.index, t.unit, "R1", 60.0 + 0.1 * (t.index % 100) + rng.normal(0, 0.3)) for t in tasks]
+    steps = summarise(rows, tasks).steps
+    assert [(step.unit, step.gradual) for step in sorted(steps, key=lambda step: step.unit)] == [
+        (unit, True) for unit in ("SN0", "SN1", "SN2")
+    ]
+    assert steps[0].delta_k == pytest.approx(9.9, abs=0.5)
+    (line,) = step_lines(steps)
+    assert line.endswith("K by and by; likewise in 2 more units")
 
 
 def test_broken_frames_are_kept_with_their_reason() -> None:
