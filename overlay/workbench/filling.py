@@ -27,6 +27,8 @@ RATING_CELLS = ("limit_c", "limit_at", "psi_jt_k_per_w", "power_w", "height_mm",
 
 
 _SIDE = r"(\d+(?:\.\d+)?)(?:mm|MM)?"
+# upright cylinders are called by diameter and height (common practice of capacitor makers)
+_UPRIGHT = re.compile(r"(?:^|[^A-Z])(?:CAN|RAD|RADIAL|ELCAP|ELKO|CPOL?|CYL)(?:[^A-Z]|$)", re.IGNORECASE)
 _LEAST_SIDE_MM, _LARGEST_SIDE_MM = 0.2, 120.0  # 01005 chips to large modules; other numbers are rows of pins
 
 
@@ -73,6 +75,9 @@ def proposed_size(package: str) -> dict[str, str]:
     sides = [float(side) for side in match.groups() if side is not None]
     if not all(_LEAST_SIDE_MM <= side <= _LARGEST_SIDE_MM for side in sides):
         return {}
+    if len(sides) == 2 and _UPRIGHT.search(package):
+        across, high = (f"{side:g}" for side in sides)
+        return {"length_mm": across, "width_mm": across, "height_mm": high, "shape": "round"}
     return dict(zip(("length_mm", "width_mm", "height_mm"), (f"{side:g}" for side in sides), strict=False))
 
 

@@ -105,5 +105,7 @@ def test_values_taken_out_and_added_leave_the_rest_as_it_is() -> None:
 def test_sizes_are_proposed_from_names_that_say_them() -> None:
     assert proposed_size("MOD-12x8.5x2") == {"length_mm": "12", "width_mm": "8.5", "height_mm": "2"}
     assert proposed_size("SENS_3.2x2.5mm") == {"length_mm": "3.2", "width_mm": "2.5"}
+    assert proposed_size("CAN-8X10") == {"length_mm": "8", "width_mm": "8", "height_mm": "10", "shape": "round"}
+    assert proposed_size("SCAN-8X10") == {"length_mm": "8", "width_mm": "10"}
     assert proposed_size("XTR-P7") == {}
     assert proposed_size("GRID_200x100") == {}

@@ -33,20 +33,20 @@ export class CheckStep {
         {},
         this.captures(),
         slot ?? el("div", { id: "capture-slot" }),
-        el("h2", {}, check.problems.length ? `Problems: ${count(errors.length, "error")}, ${count(rest.length, "warning")}` : "No problems"),
+        el("h2", {}, check.problems.length ? `Problems: ${count(errors.length, "error")}, ${count(rest.length, "warning")}` : bodies.length || ratings.length ? "No other problems than what is missing below" : "No problems"),
         el("ul", { class: "problems" }, ...[...errors, ...rest].map(problem)),
-        el("h2", {}, "What was read"),
-        check.lines.length ? el("dl", { class: "facts" }, ...check.lines.flatMap(([term, words]) => [el("dt", {}, term), el("dd", {}, words)])) : el("p", {}, "Nothing could be read yet."),
-      ),
-      el(
-        "div",
-        {},
         el("h2", {}, bodies.length ? `Bodies not known: ${bodies.length}` : "All bodies are known"),
         bodies.length ? el("p", { class: "quiet" }, "Sizes go to the bodies table. Length lies along the package’s own x axis at rotation 0.") : null,
         ...bodies.map((item) => this.body(item)),
         el("h2", {}, ratings.length ? `Limits not known: ${ratings.length}` : "All limits are known"),
         ratings.length ? el("p", { class: "quiet" }, "Limits go to the parts table, one row for all parts named. A limit at the junction needs ψJT and the power as well.") : null,
         ...ratings.map((item) => this.rating(item)),
+      ),
+      el(
+        "div",
+        {},
+        el("h2", {}, "What was read"),
+        check.lines.length ? el("dl", { class: "facts" }, ...check.lines.flatMap(([term, words]) => [el("dt", {}, term), el("dd", {}, words)])) : el("p", {}, "Nothing could be read yet."),
       ),
     );
     for (const field of document.querySelectorAll("#check .fill input, #check .fill select")) {
@@ -105,6 +105,7 @@ export class CheckStep {
       const input = field.querySelector("input");
       input.value = item.proposed?.[input.name] ?? "";
     }
+    if (item.proposed?.shape) shape.value = item.proposed.shape;
     shape.addEventListener("change", () => {
       const [length, width] = fields.map((field) => field.querySelector("input"));
       if (shape.value === "round" && length.value && !width.value) width.value = length.value;
