@@ -73,9 +73,8 @@ def read(path: Path, bar: tuple[float, ...] = BAR):  # type: ignore[no-untyped-d
     return read_frame(path, path.name, colour_scale=(bar, (LOW_C, HIGH_C)))
 
 
-@pytest.mark.parametrize("kind", ["png", "jpg"])
+@pytest.mark.parametrize(("kind", "count"), [("png", 128), ("jpg", 240)])
 @pytest.mark.parametrize("name", STOPS)
-@pytest.mark.parametrize("count", [128, 240])
 def test_resolved_parts_are_read_within_what_is_claimed(tmp_path: Path, kind: str, name: str, count: int) -> None:
     errors, claims, lost = [], [], []
     for seed in range(4):
