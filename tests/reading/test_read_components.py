@@ -5,11 +5,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from overlay.frames.emissivity import map_from_cold_frames
 from overlay.frames.frame import EmissivityMap
-from overlay.frames.radiometry import Sight
+from overlay.frames.radiometry import Sight, object_radiance
 from overlay.reading.model import FrameReading, Reading
 from overlay.reading.read_components import read_view
-from overlay.uncertainty import combined_k, difference_k
+from overlay.uncertainty import TermName, combined_k, difference_k
 
 
 def by_refdes(frame: FrameReading) -> dict[str, Reading]:
@@ -186,6 +187,28 @@ def test_an_emissivity_map_wins_over_tables_where_it_resolves_the_part(bench) ->
     without = read_view(view, bench.unsolved(view)).readings[0]
     assert without.peak_c is not None
     assert without.peak_c < 62.0
+
+
+def test_the_heated_stage_is_wrong_for_all_parts_that_its_map_serves(bench) -> None:
+    """A stage 1 K off makes 1.57 K on a part at 85 °C whatever its emissivity (worked out independently for a stage of
+    60 °C in a room of 23 °C), and nothing of the difference of two parts."""
+    parts = [
+        bench.part("U1", (10.0, 15.0), (8.0, 8.0), 85.0, emissivity=0.95),
+        bench.part("U2", (28.0, 15.0), (8.0, 8.0), 85.0, emissivity=0.60),
+    ]
+    view = bench.view(*parts)
+    value = np.full(view.registration.shape_px, 0.92)
+    rows, cols = np.mgrid[0 : value.shape[0], 0 : value.shape[1]]
+    for x_mm, emissivity in ((10.0, 0.95), (28.0, 0.60)):
+        value[(np.abs(rows - 77.5) < 20.0) & (np.abs(cols - 2.5 - 5.0 * x_mm) < 20.0)] = emissivity
+    cold = object_radiance(view.band, 60.0, value, view.reflected_c)
+    mapped = map_from_cold_frames(view.band, [cold], [60.0], view.reflected_c, stage_u_c=1.0, noise_c=1e-3)
+    view = replace(view, emissivity_map=mapped)
+    one, other = read_view(view, bench.unsolved(view)).readings
+    stage = [[term for term in reading.budget if term.name is TermName.STAGE] for reading in (one, other)]
+    for (term,) in stage:
+        assert abs(term.contribution_k) == pytest.approx(1.57, abs=0.04)
+    assert difference_k(tuple(stage[0]), tuple(stage[1])) < 0.04
 
 
 def test_pixels_out_of_the_cameras_range_do_not_spoil_the_rest(bench) -> None:
