@@ -94,7 +94,7 @@ def shot_plan_pdf(board: Board, plan: ShotPlan, name: str) -> bytes:
     from reportlab.lib.units import mm
     from reportlab.platypus import Spacer, Table
 
-    from overlay.report.pdf_page import INNER_MM, build_pdf, heading, paragraph, table
+    from overlay.report.pdf_page import INNER_MM, build_pdf, heading, paragraph
     from overlay.report.pdf_paint import DrawingFlowable
 
     camera = plan.camera
@@ -113,42 +113,7 @@ def shot_plan_pdf(board: Board, plan: ShotPlan, name: str) -> bytes:
     ]
     if drawings:
         story.append(Table([drawings], [INNER_MM / len(sides) * mm] * len(sides)))
-    story.append(
-        table(
-            (
-                "shot",
-                "side",
-                "from mm",
-                "over x, y mm",
-                "long side along",
-                "field mm",
-                "mm/px",
-                "parts",
-                "to click",
-                "best for",
-                "mind",
-            ),
-            [
-                (
-                    str(shot.number),
-                    shot.side,
-                    f"{shot.distance_m * 1000:.0f}",
-                    f"{shot.aim_mm[0]:.1f}, {shot.aim_mm[1]:.1f}",
-                    "along y" if shot.turned else "along x",
-                    f"{shot.field_mm[0]:.0f} × {shot.field_mm[1]:.0f}",
-                    f"{shot.mm_per_px:.3f}",
-                    str(len(shot.sightings)),
-                    str(shot.control_points),
-                    _some(shot.serves, _MOST_IN_CELL),
-                    "; ".join(shot.notes),
-                )
-                for shot in plan.shots
-            ],
-            (9, 12, 14, 20, 14, 18, 12, 10, 11, 28, 38),
-            right=(0, 2, 6, 7, 8),
-            wrap=(9, 10),
-        )
-    )
+    story.append(_shots_table(plan))
     if plan.preparations:
         story += [Spacer(1, 3 * mm), heading("Before the first shot")]
         story += [paragraph(words, 8.0) for words in preparation_lines(plan.preparations)]
@@ -164,6 +129,46 @@ def shot_plan_pdf(board: Board, plan: ShotPlan, name: str) -> bytes:
         ),
     ]
     return build_pdf(story, f"Where to put the camera: {name}")
+
+
+def _shots_table(plan: ShotPlan) -> Any:
+    """How to stand for each shot, one a row."""
+    from overlay.report.pdf_page import table
+
+    return table(
+        (
+            "shot",
+            "side",
+            "from mm",
+            "over x, y mm",
+            "long side along",
+            "field mm",
+            "mm/px",
+            "parts",
+            "to click",
+            "best for",
+            "mind",
+        ),
+        [
+            (
+                str(shot.number),
+                shot.side,
+                f"{shot.distance_m * 1000:.0f}",
+                f"{shot.aim_mm[0]:.1f}, {shot.aim_mm[1]:.1f}",
+                "along y" if shot.turned else "along x",
+                f"{shot.field_mm[0]:.0f} × {shot.field_mm[1]:.0f}",
+                f"{shot.mm_per_px:.3f}",
+                str(len(shot.sightings)),
+                str(shot.control_points),
+                _some(shot.serves, _MOST_IN_CELL),
+                "; ".join(shot.notes),
+            )
+            for shot in plan.shots
+        ],
+        (9, 12, 14, 20, 14, 18, 12, 10, 11, 28, 38),
+        right=(0, 2, 6, 7, 8),
+        wrap=(9, 10),
+    )
 
 
 def shots_map(board: Board, shots: Sequence[Shot], side: Side, width_mm: float, height_mm: float) -> Drawing:
