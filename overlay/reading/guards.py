@@ -140,14 +140,17 @@ def _not_colder(view: View, top: Top, board_c: float | None, reading: Reading) -
 def _usual_board_c(tops: Sequence[Top], ring_c: Mapping[str, float | None]) -> list[float | None]:
     """What the board around each top is like, or around its nearest neighbours where that is colder: a hot trace under
     one part says nothing of the part. None where no board around it was read."""
-    places = np.array([top.face.component.center_mm for top in tops]).reshape(-1, 2)
+    from scipy.spatial import KDTree
+
     rings = np.array([np.nan if (ring := ring_c.get(top.face.component.refdes)) is None else ring for top in tops])
-    found: list[float | None] = []
-    for place, ring in zip(places, rings, strict=True):
-        near = rings[np.argsort(np.hypot(*(places - place).T), kind="stable")]
-        near = near[np.isfinite(near)][:_NEIGHBOURS]
-        found.append(float(min(ring, np.median(near))) if np.isfinite(ring) else None)
-    return found
+    known = np.isfinite(rings)
+    if not known.any():
+        return [None] * len(tops)
+    places = np.array([top.face.component.center_mm for top in tops]).reshape(-1, 2)
+    count = min(_NEIGHBOURS, int(known.sum()))
+    _, near = KDTree(places[known]).query(places, k=range(1, count + 1))
+    usual = np.minimum(rings, np.median(rings[known][near], axis=1))
+    return [float(value) if np.isfinite(value) else None for value in usual]
 
 
 def _not_covered(view: View, top: Top, usual_c: float | None, reading: Reading) -> Reading:
