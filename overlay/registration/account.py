@@ -1,12 +1,13 @@
 """Whether what a frame shows and what a placement lists are the same parts.
 
 A pose that two thirds of the parts agree on fits another revision of the board as well as its own. What tells them
-apart is what does not agree: parts that the frame shows turned or a little aside, parts that do not show although
+apart is what does not agree: parts that the frame shows turned, aside or exchanged, parts that do not show although
 their like do, and things that stand out as parts do where none is listed. A part that moved leaves two such traces.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -26,6 +27,10 @@ _AT_PLACE_PX = 1
 _BESIDE_PX = 1.5  # farther off, a part is not where it is listed
 _BETTER = 12.0  # log-likelihood by which another place or turn must explain the frame better …
 _RATIO = 1.7  # … and in proportion
+_SURE, _FAR_BETTER, _FAR_RATIO = 30.0, 20.0, 2.0
+"""What the picture of another part must gain in its place, by itself, over its own and in proportion to it."""
+_LIKE_AREA = 2.5  # factor of area up to which one part may lie in another's place without more to see
+_QUARTER = np.array([[0.0, 1.0], [-1.0, 0.0]])  # turns a body's axes by 90°
 _SLENDER = 1.25  # ratio of sides from which a quarter turn can be told
 _FELLOWS = 4  # parts of one size, before one that does not show is missed …
 _SHOWN_SHARE = 0.5  # … of which so many do show …
@@ -41,10 +46,10 @@ _FAINTEST_PART = 0.3  # quantile of the parts' own response: what stands out mor
 _NOISES = 6.0  # of the frame, below which nothing stands out
 _ONE_THING_PX = 2  # responses so near each other belong to one thing
 
-MOST_DOUBTED = 0.12
+MOST_DOUBTED = 0.115
 """Share of doubts from which the placement is another's: right ones reached 0.111 in 43 frames; of those with three
 tenths of the parts shifted, none stayed below."""
-FEWEST_SHOWN = 0.25
+FEWEST_SHOWN = 0.3
 """Share of the parts that must stand out: of fewer, a third could be changed and nobody would see it."""
 _WEIGHT_ELSEWHERE, _WEIGHT_UNLISTED = 2.0, 1.5
 """What a part seen otherwise and an unlisted thing count against one that is not seen: the first hardly ever happens
@@ -57,7 +62,7 @@ class Account:
 
     listed: int  # parts that could show
     shown: tuple[str, ...]  # they do, where and as they are listed
-    elsewhere: tuple[str, ...]  # the frame shows them turned or aside
+    elsewhere: tuple[str, ...]  # the frame shows them turned or aside, or another part in their place
     missing: tuple[str, ...]  # they do not show, though their like do
     unlisted_px: tuple[tuple[float, float], ...]  # where something stands out that is not listed
 
@@ -75,7 +80,7 @@ class Account:
             against = [
                 f"{len(names)} {what}"
                 for names, what in (
-                    (self.elsewhere, "are turned or beside their places"),
+                    (self.elsewhere, "are turned, beside their places or exchanged"),
                     (self.missing, "do not show though their like do"),
                 )
                 if names
@@ -118,7 +123,7 @@ def account_of(space: SearchSpace, pose: Pose, board: Board) -> Account:
     places = gains.predicted_px
     judged = bodies.steady & (places > _RIM_PX).all(axis=1)
     judged &= (places < np.array([cols, rows]) - 1.0 - _RIM_PX).all(axis=1)
-    elsewhere = judged & (other > np.maximum(own + _BETTER, _RATIO * own))
+    elsewhere = judged & ((other > np.maximum(own + _BETTER, _RATIO * own)) | _exchanged(space, pose, bodies))
     shown = judged & ~elsewhere & (own > SIGNIFICANT)
     missing = _missing(bodies, own, judged & ~elsewhere, shown)
     names = np.array(bodies.refdes, dtype=object)
@@ -138,10 +143,42 @@ def _turned(space: SearchSpace, pose: Pose, bodies: Targets) -> Array:
     some = np.flatnonzero(slender & ~bodies.round)
     if len(some):
         parts = bodies.only(some)
-        quarter = np.array([[0.0, 1.0], [-1.0, 0.0]])
-        turned = space.gains(pose, replace(parts, axes=quarter @ parts.axes), _AT_PLACE_PX)
+        turned = space.gains(pose, replace(parts, axes=_QUARTER @ parts.axes), _AT_PLACE_PX)
         out[some] = turned.values.max(axis=(1, 2), initial=0.0)
     return out
+
+
+def _exchanged(space: SearchSpace, pose: Pose, bodies: Targets) -> Mask:
+    """Parts (n,) in whose place the picture of another, of about its size, explains the same window far better."""
+    out = np.zeros(len(bodies), dtype=bool)
+    sizes = np.column_stack([bodies.half_mm, bodies.cap_mm, bodies.pad_mm, bodies.lead_mm, bodies.round])
+    _, kinds, kind = np.unique(np.round(sizes, 2), axis=0, return_index=True, return_inverse=True)
+    area, steady = bodies.half_mm.prod(axis=1), np.flatnonzero(bodies.steady)
+    of, other = (grid.ravel() for grid in np.meshgrid(steady, kinds[bodies.steady[kinds]], indexing="ij"))
+    like = (np.abs(np.log(area[other] / area[of])) < math.log(_LIKE_AREA)) & (kind.ravel()[of] != kind.ravel()[other])
+    of, other = of[like], other[like]
+    if not len(of):
+        return out
+    told = bodies.only(of)
+    told_outer, other_outer = _outer_mm(told), _outer_mm(bodies.only(other))
+    for turn in (np.eye(2), _QUARTER):
+        shape = bodies.only(other)
+        instead = replace(shape, refdes=told.refdes, center_mm=told.center_mm, axes=turn @ told.axes)
+        half, outer = np.abs(shape.half_mm @ turn), np.abs(other_outer @ turn)
+        least, most = np.minimum(told.half_mm, half), np.maximum(told_outer, outer)
+        none = np.zeros(len(of))
+        both = replace(told, half_mm=least, lead_mm=most - least, cap_mm=none, pad_mm=none, round=none > 0.0)
+        own, gain = (
+            space.gains(pose, one, _AT_PLACE_PX, windows_of=both).values.max(axis=(1, 2), initial=0.0)
+            for one in (told, instead)
+        )
+        out[of[gain > np.maximum(np.maximum(own + _FAR_BETTER, _FAR_RATIO * own), _SURE)]] = True
+    return out
+
+
+def _outer_mm(parts: Targets) -> Array:
+    """Half extents (n, 2) with pads and leads."""
+    return np.asarray(parts.half_mm + parts.lead_mm + parts.pad_mm[:, None] * np.array([1.0, 0.0]))
 
 
 def _missing(bodies: Targets, own: Array, judged: Mask, shown: Mask) -> Mask:

@@ -58,9 +58,12 @@ class SearchSpace:
         """Rms distance of two poses over the board; inf where one does not see it."""
         return rms_px(self.pixels(one), self.pixels(other))
 
-    def gains(self, pose: Pose, targets: Targets, radius: int, stride: int = 1) -> Gains:
+    def gains(
+        self, pose: Pose, targets: Targets, radius: int, stride: int = 1, windows_of: Targets | None = None
+    ) -> Gains:
         """Gains of parts about a pose."""
-        return gains_of(targets, self.bodies, self.sightline(pose), self.frame.compressed, radius, stride)
+        by = self.sightline(pose)
+        return gains_of(targets, self.bodies, by, self.frame.compressed, radius, stride, windows_of)
 
     def sightline(self, pose: Pose) -> Sightline:
         """The camera at a pose."""

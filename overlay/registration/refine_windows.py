@@ -59,15 +59,23 @@ class Gains:
 
 
 def gains_of(
-    targets: Targets, around: Targets, seen_by: Sightline, frame: Compressed, radius: int, stride: int = 1
+    targets: Targets,
+    around: Targets,
+    seen_by: Sightline,
+    frame: Compressed,
+    radius: int,
+    stride: int = 1,
+    windows_of: Targets | None = None,
 ) -> Gains:
     """Gains of ``targets``; ``around`` are all bodies, which stand in their windows as neighbours.
 
-    A target that is not inside the frame has no gain anywhere.
+    A target that is not inside the frame has no gain anywhere. ``windows_of``: the same targets, otherwise described,
+    by whose windows they are judged; only gains of one window can be compared.
     """
     shifts = np.arange(-radius, radius + 1, stride)
     values = np.zeros((len(targets), len(shifts), len(shifts)))
-    own, others = sighted(targets, seen_by), sighted(around, seen_by)
+    drawn, others = sighted(targets, seen_by), sighted(around, seen_by)
+    own = drawn if windows_of is None else sighted(windows_of, seen_by)
     number = {name: index for index, name in enumerate(around.refdes)}
     among = np.array([number.get(name, -1) for name in targets.refdes], dtype=np.intp)
     groups = list(_alike(own, _possible(own, frame)))
@@ -77,7 +85,7 @@ def gains_of(
         wide = np.pad(frame.values - float(frame.values.mean()), edge, mode="edge")
     for some in groups:
         windows = _windows(own.at(some))
-        for target, explained in zip(some, _explained(windows, others, among[some]), strict=True):
+        for target, explained in zip(some, _explained(windows, drawn.at(some), others, among[some]), strict=True):
             values[target] = explained.gain(wide, edge, frame.noise, shifts)
     return Gains(values, radius, stride, own.place_px)
 
@@ -184,11 +192,11 @@ class _Explained:
         return np.asarray(gain.reshape(steps, steps))
 
 
-def _explained(windows: _Windows, others: Sighted, among: Index) -> list[_Explained]:
+def _explained(windows: _Windows, drawn: Sighted, others: Sighted, among: Index) -> list[_Explained]:
     """What may stand in each window."""
     n = len(windows.own)
     beside = _neighbours(windows, others, among)
-    pictures, shown = _own_pictures(windows)
+    pictures, shown = _own_pictures(windows, drawn)
     first = _PLANE + beside.count
     number = first[:, None] + np.cumsum(shown, axis=1) - 1
     columns = np.zeros((n, int(number[:, -1].max()) + 1, windows.at.shape[1]))
@@ -215,9 +223,8 @@ def _explained(windows: _Windows, others: Sighted, among: Index) -> list[_Explai
     return explained
 
 
-def _own_pictures(windows: _Windows) -> tuple[list[Array], Mask]:
+def _own_pictures(windows: _Windows, own: Sighted) -> tuple[list[Array], Mask]:
     """Each part's own pictures, the wall that it shows last, and which of them (n, pictures) there are."""
-    own = windows.own
     x, y = own.inside(windows.beside_px)
     pictures = details(own, x, y)
     wall = np.zeros_like(x)
