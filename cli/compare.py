@@ -18,7 +18,8 @@ def compare(
 ) -> None:
     """Compare two revisions or two units of a board.
 
-    Part by part: what changed, how sure that is, and what became hot that nobody changed.
+    Part by part: what changed, how sure that is, and what became hot that nobody changed. Writes comparison.pdf,
+    comparison.html, comparison.csv and comparison.json.
     """
     from overlay.forks import cores
     from overlay.job.analyse import analyse

@@ -12,7 +12,9 @@ from overlay_cli.terminal import print_result, progress_bar
 
 def register(
     job: JobArgument,
-    refine: Annotated[bool, typer.Option("--refine", help="Take the frame's word where it can be trusted.")] = False,
+    refine: Annotated[
+        bool, typer.Option("--refine", help="Take the pose that the frame itself shows, where it can be trusted.")
+    ] = False,
     propose: Annotated[bool, typer.Option("--propose", help="Look for the board without any points.")] = False,
     confirm: Annotated[
         Optional[tuple[float, float]],  # noqa: UP045 - typer reads the annotation at run time

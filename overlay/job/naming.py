@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
 
 from overlay.errors import input_error
 from overlay.heat.model import PartHeat
@@ -27,6 +28,7 @@ class Named:
     candidates: tuple[Candidate, ...]
     readings: tuple[Reading, ...]  # of the candidates that are parts, in their order
     margins: tuple[Margin, ...]
+    beyond_mm: float = 0.0  # how far outside the board's edge the place lies
     heats: tuple[PartHeat, ...] = ()  # what makes their heat, as far as that was worked out
 
 
@@ -66,5 +68,6 @@ def part_at(analysis: Analysis, x: float, y: float, capture: str | None = None) 
         candidates=candidates,
         readings=tuple(readings[refdes] for refdes in named),
         margins=tuple(analysis.margin(refdes) for refdes in named),
+        beyond_mm=float(analysis.job.board.outline.polygon.distance(shapely.Point(board_mm))),
         heats=tuple(heat for refdes in named if (heat := analysis.heat_of(chosen.name, refdes)) is not None),
     )

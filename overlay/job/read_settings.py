@@ -71,7 +71,7 @@ def _problem(file: str, text: str, data: object, item: object) -> Problem:
         return Problem("error", file, line, f"unknown key {key}", remedy, leaf)
     if item["type"] == "missing":
         return Problem("error", file, line, f"{key} is missing", f"add {leaf} = …", leaf)
-    message = str(item["msg"]).removeprefix("Value error, ")
+    message = _REMEDIES.get(item["type"]) or str(item["msg"]).removeprefix("Value error, ")
     value = item.get("input")
     told = repr(value) if len(repr(value)) <= _LONGEST_SHOWN else f"{repr(value)[:_LONGEST_SHOWN]}…"
     shown = f"{key} = {told} cannot be used" if not isinstance(value, dict | list) else f"{key}: cannot be used"
@@ -80,6 +80,21 @@ def _problem(file: str, text: str, data: object, item: object) -> Problem:
             "error", file, line, f"[{key}] does not fit together" if key else "does not fit together", message
         )
     return Problem("error", file, line, shown, message[:1].lower() + message[1:], leaf, str(value))
+
+
+# What the library says of wrong types, in the words of this format.
+_REMEDIES = {
+    "float_parsing": "write a number, such as 60.0",
+    "float_type": "write a number, such as 60.0",
+    "int_parsing": "write a whole number",
+    "int_type": "write a whole number",
+    "int_from_float": "write a whole number",
+    "bool_parsing": "write true or false",
+    "bool_type": "write true or false",
+    "string_type": 'write text in quotes, such as "top"',
+    "list_type": "write a list in brackets, such as [8.0, 14.0]",
+    "tuple_type": "write a list in brackets, such as [8.0, 14.0]",
+}
 
 
 def _name(path: tuple[str | int, ...], data: object) -> str:

@@ -12,13 +12,13 @@ CAVEAT = (
 
 
 def heat_words(heat: PartHeat) -> str:
-    """``makes heat: 22.2 ± 13.4 K its own; 5.0 K from R17, 3.4 K from L1; 4 ± 2 % of the heat``."""
+    """``makes heat: 22.2 ± 13.4 K its own; 5.0 K from R17, 3.4 K from L1; 4 ± 2 % of the heat (k = 2)``."""
     words = [f"{heat.own_rise_k:.1f} ± {2 * heat.own_rise_u_k:.1f} K its own"]
     if heat.heated_by:
         words.append(heaters_words(heat))
     if heat.call is HeatCall.MAKES_HEAT:
         words.append(share_words(heat))
-    return f"{heat.call.value}: {'; '.join(words)}"
+    return f"{heat.call.value}: {'; '.join(words)} (k = 2)"
 
 
 def heaters_words(heat: PartHeat) -> str:

@@ -303,6 +303,7 @@ def named_json(named: Named) -> dict[str, Any]:
         "capture": named.capture,
         "pixel": numbers(named.pixel, 3),
         "board_mm": numbers(named.board_mm, 3),
+        "beyond_mm": number(named.beyond_mm, 3),
         "apparent_c": number(named.apparent_c, 3),
         "surface_c": number(named.surface_c, 3),
         "candidates": [

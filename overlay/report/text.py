@@ -13,7 +13,7 @@ from overlay.margin.model import Margin
 from overlay.probes.model import ProbePlan
 from overlay.registration.model import Registration
 from overlay.report.columns import columns_of
-from overlay.report.content import attention, hot_unjudged, part_rows, rms_words
+from overlay.report.content import attention, hot_unjudged, kelvin, part_rows, rms_words
 from overlay.report.heat_words import heat_words
 from overlay.report.opening import AREA_HEADINGS, area_rows, risk_words, unknown_words
 from overlay.report.results import summary
@@ -93,6 +93,7 @@ def map_text(analysis: Analysis, written: Sequence[Path]) -> str:
                 f"{candidate.refdes or 'bare board'} {candidate.probability:.0%}" for candidate in spot.candidates[:3]
             )
             lines.append(f"  {spot.temperature_c:6.1f} °C ± {k * spot.u_c:.1f}  {names}")
+        lines += [f"  {note}" for note in (*capture.notes, *capture.reading.notes)]
     lines += ["", f"U and ± are k·u, k = {k:.2f}: a bound on one side at the confidence asked for."]
     next_steps = tasks(rows, analysis.areas)
     if next_steps:
@@ -111,11 +112,12 @@ def named_text(named: Named) -> str:
         f'"{named.capture}" pixel ({named.pixel[0]:g}, {named.pixel[1]:g}) = board ({named.board_mm[0]:.2f}, '
         f"{named.board_mm[1]:.2f}) mm: apparent {named.apparent_c:.1f} °C, surface {surface}"
     ]
+    nobody = f"outside the board, {named.beyond_mm:.1f} mm from its edge" if named.beyond_mm else "bare board"
     readings = {reading.refdes: reading for reading in named.readings}
     margins = {margin.refdes: margin for margin in named.margins}
     heats = {heat.refdes: heat for heat in named.heats}
     for candidate in named.candidates:
-        line = f"  {candidate.probability:4.0%}  {candidate.refdes or 'bare board'}"
+        line = f"  {candidate.probability:4.0%}  {candidate.refdes or nobody}"
         reading = readings.get(candidate.refdes or "")
         if reading is not None:
             peak = "–" if not reading.trusted else f"{reading.peak_c:.1f} °C, u {reading.u_c or 0.0:.1f} K (k = 1)"
@@ -151,7 +153,7 @@ def plan_text(plan: ProbePlan, written: Sequence[Path]) -> str:
 def _margin_words(margin: Margin) -> str:
     if margin.margin_c is None:
         return margin.verdict
-    return f"{margin.verdict}, margin {margin.margin_c:.1f} K, u {margin.u_c or 0.0:.1f} K (k = 1)"
+    return f"{margin.verdict}, margin {kelvin(margin.margin_c)} K, u {margin.u_c or 0.0:.1f} K (k = 1)"
 
 
 def _value(value: float | None) -> str:

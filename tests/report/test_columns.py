@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from pathlib import Path
 
 import pytest
 from pypdf import PdfReader
@@ -14,7 +15,7 @@ from overlay.report.columns import COLUMNS, Column, columns_of
 from overlay.report.html import margin_map_html
 from overlay.report.pdf import margin_map_pdf
 from overlay.report.pdf_page import INNER_MM
-from overlay.report.tables import components_csv
+from overlay.report.tables import components_csv, hot_spots_csv
 from overlay.report.text import map_text
 
 
@@ -39,3 +40,10 @@ def test_columns_have_names_of_their_own() -> None:
 @pytest.mark.parametrize(("place", "width"), [("first", "first_mm"), ("all", "width_mm")])
 def test_the_columns_of_a_table_fit_the_page(place: str, width: str) -> None:
     assert sum(getattr(column, width) for column in columns_of(place)) <= INNER_MM  # type: ignore[arg-type]
+
+
+def test_every_column_that_map_writes_is_told_in_the_readme(demo: Analysis) -> None:
+    told = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    for text in (components_csv(demo), hot_spots_csv(demo)):
+        columns = next(csv.reader(io.StringIO(text)))
+        assert [name for name in columns if f"`{name}`" not in told] == []
