@@ -57,6 +57,11 @@ class TermName(StrEnum):
 OF_THE_FRAME = frozenset(
     {TermName.CAMERA, TermName.COLOUR_SCALE, TermName.AIR, TermName.WINDOW, TermName.AMBIENT, TermName.RISE_SCALE}
 )
+# What another unit of the same board answers to anew. All else (camera, emissivity of the finish, projection) is the
+# same for every unit and hides in no scatter.
+OF_ONE_UNIT = frozenset(
+    {TermName.NOISE, TermName.CONTROL_POINTS, TermName.POSITION, TermName.AMBIENT, TermName.REFLECTED}
+)
 # Limits of error rather than a spread: every value between them is as likely (JCGM 100:2008, 4.3.7, from memory).
 RECTANGULAR = frozenset({TermName.CAMERA})
 # Of a bead: attachment and place are somebody's judgement, which is itself known to about a third.

@@ -28,11 +28,6 @@ CALLED_BY_OTHERS = {
     "overlay/workbench/background.py": {"wait"},
 }
 
-# Only tests call these so far. Each is to be deleted, or used by the product; none is to be added.
-ONLY_TESTED = {
-    "overlay/shots/plan.py": {"shot_from"},
-}
-
 
 def test_no_function_is_dead() -> None:
     vulture = Vulture(ignore_decorators=CALLED_BY_DECORATION, ignore_names=["__*__", "_repr_*_"])
@@ -42,9 +37,7 @@ def test_no_function_is_dead() -> None:
         for item in vulture.get_unused_code(min_confidence=60)
         if item.typ in ("function", "method", "class", "property")
     }
-    excused = {
-        (file, name) for listed in (CALLED_BY_OTHERS, ONLY_TESTED) for file, names in listed.items() for name in names
-    }
+    excused = {(file, name) for file, names in CALLED_BY_OTHERS.items() for name in names}
     assert dead - excused == set(), "only tests call these: delete them, or make the product use them"
 
 

@@ -11,11 +11,8 @@ import numpy as np
 from overlay.arrays import Array
 from overlay.margin.budget import coverage_factor
 from overlay.margin.model import Margin
-from overlay.uncertainty import MAD_TO_SIGMA, TermName, combined_k
+from overlay.uncertainty import MAD_TO_SIGMA, OF_ONE_UNIT, TermName, combined_k
 
-# Of one value alone: what another unit would answer to anew. All else (camera, emissivity of the finish, projection)
-# is the same for every unit and hides in no scatter.
-_ANEW = frozenset({TermName.NOISE, TermName.CONTROL_POINTS, TermName.POSITION, TermName.AMBIENT, TermName.REFLECTED})
 # A unit or part is odd from so many standard deviations (1 in 2000 by chance) …
 _ODD_SIGMAS = 3.5
 _LEAST_ODD_K = 2.0  # … and so many kelvin: less concerns nobody (own choice)
@@ -142,7 +139,7 @@ def _projected(margin: Margin | None, limit_c: float | None) -> float:
 
 
 def _own_u(margin: Margin | None) -> float:
-    return math.nan if margin is None else combined_k(tuple(t for t in margin.budget if t.name in _ANEW))
+    return math.nan if margin is None else combined_k(tuple(t for t in margin.budget if t.name in OF_ONE_UNIT))
 
 
 def _middle(values: Array) -> Array:
@@ -213,4 +210,6 @@ def _part(
 
 def _common_u(margin: Margin) -> float:
     # that the air may be cooler than the board says nothing against a bound
-    return combined_k(tuple(t for t in margin.budget if t.name not in _ANEW and t.name is not TermName.AIR_UNKNOWN))
+    return combined_k(
+        tuple(t for t in margin.budget if t.name not in OF_ONE_UNIT and t.name is not TermName.AIR_UNKNOWN)
+    )

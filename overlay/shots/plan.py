@@ -13,7 +13,7 @@ from dataclasses import replace
 import numpy as np
 
 from overlay.arrays import Mask
-from overlay.board.model import Board, Side
+from overlay.board.model import Board
 from overlay.frames.emissivity import SHINY_BELOW, emissivity_of
 from overlay.shots.model import Preparation, Shortfall, Shot, ShotCamera, ShotPlan, Subject
 from overlay.shots.places import next_place
@@ -71,19 +71,6 @@ def _best_in(plan: ShotPlan, shot: Shot, subjects: Sequence[Subject]) -> tuple[s
     names = (subject.component.refdes for subject in subjects)
     best = ((name, plan.best(name)) for name in names)
     return tuple(name for name, found in best if found is not None and found[0].number == shot.number)
-
-
-def shot_from(
-    board: Board,
-    camera: ShotCamera,
-    side: Side,
-    aim_mm: tuple[float, float],
-    distance_mm: float,
-    *,
-    turned: bool = False,
-) -> Shot:
-    """What the camera would show from straight above a place, whether or not a plan asks for it."""
-    return side_of(board, camera, side, subjects_of(board)).shot(Place(aim_mm, distance_mm, turned))
 
 
 def preparations_of(subjects: Sequence[Subject]) -> tuple[Preparation, ...]:

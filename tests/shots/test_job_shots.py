@@ -20,7 +20,8 @@ from overlay.job.shots import plan_job_shots, read_results
 from overlay.registration.project import board_from_pixels
 from overlay.shots.after import parts_to_take_again
 from overlay.shots.model import ShotCamera, ShotPlan
-from overlay.shots.plan import shot_from
+from overlay.shots.plan import subjects_of
+from overlay.shots.side import Place, side_of
 
 DEMO = Path(__file__).parents[2] / "demo_board"
 
@@ -103,7 +104,8 @@ def test_the_expected_uncertainty_is_the_one_a_map_then_states(demo: Analysis) -
     hfov_deg = math.degrees(2.0 * math.atan(seen.shape_px[1] / 2.0 / lens.focal_px))
     camera = ShotCamera(seen.shape_px[1], seen.shape_px[0], hfov_deg, 0.05)
     aim = board_from_pixels(seen, np.array([lens.center_px]))[0]
-    shot = shot_from(demo.job.board, camera, seen.side, (float(aim[0]), float(aim[1])), float(lens.position_mm()[2]))
+    place = Place((float(aim[0]), float(aim[1])), float(lens.position_mm()[2]), False)
+    shot = side_of(demo.job.board, camera, seen.side, subjects_of(demo.job.board)).shot(place)
     rise_k = {
         reading.refdes: reading.peak_c - capture.settings.ambient_c
         for reading in capture.reading.readings
