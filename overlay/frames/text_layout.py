@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from overlay.errors import input_error
+from overlay.frames.size import LARGEST_SIDE_PX
 from overlay.tables import parse_number
 
 # Lines before the matrix that may be a heading; a file with more is no export of a frame.
@@ -56,6 +57,7 @@ def layout_of(text: str, file: str) -> TextLayout:
     numbered = [(number, line) for number, line in lines if line.strip() and not line.lstrip().startswith("#")]
     if not numbered:
         raise input_error(file, None, "holds no numbers", "give a matrix of temperatures")
+    _refuse_too_large(numbered, file)
     delimiter = _delimiter_of([line for _, line in numbered])
     cells = [_split(line, delimiter, number, file) for number, line in numbered]
     first = _first_row(cells)
@@ -70,6 +72,18 @@ def layout_of(text: str, file: str) -> TextLayout:
         found = replace(found, notes=(note,))
     found = _without_numbering(found, file)
     return _without_units(found, [*remarks, *headings], file)
+
+
+def _refuse_too_large(lines: Sequence[tuple[int, str]], file: str) -> None:
+    """Count rows and columns before they are cut into cells, which takes a hundred times their memory."""
+    remedy = f"a frame has at most {LARGEST_SIDE_PX} pixels a side; crop it"
+    if len(lines) > LARGEST_SIDE_PX + _MOST_HEADINGS:
+        raise input_error(file, None, f"holds {len(lines):,} rows", remedy)
+    for number, line in lines:
+        columns = max(line.count(sign) for sign in ("\t", ";", ",", " "))
+        # blanks may stand in runs, commas within numbers
+        if columns > 2 * LARGEST_SIDE_PX and len(line.replace(",", " ").split()) > 2 * LARGEST_SIDE_PX:
+            raise input_error(file, number, f"holds some {columns:,} cells in one row", remedy)
 
 
 def _delimiter_of(body: Sequence[str]) -> str:
