@@ -119,7 +119,7 @@ def _places(placement: Placement | None) -> Array | None:
 
 # All parts of a frame are worked out together: the time for it grows faster than their number. 600 take some ten
 # seconds, and beyond this number nobody would wait for the end.
-MOST_PARTS_A_SIDE = 3000
+MOST_PARTS_A_SIDE = 6000
 
 
 def _too_many(components: Sequence[Component], file: str) -> list[Problem]:

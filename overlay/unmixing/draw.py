@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,6 +35,9 @@ class Window:
 
     def __post_init__(self) -> None:
         read_only(self)
+
+    def without_changes(self) -> Window:
+        return replace(self, groups=(), change=np.zeros((0, *self.change.shape[1:])))
 
     @property
     def slices(self) -> tuple[slice, slice]:

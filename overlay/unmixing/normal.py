@@ -17,31 +17,41 @@ if TYPE_CHECKING:
 
 _LARGE_PX = 1500  # windows beyond this use only the pixels that matter
 _NO_MATTER = 1e-5  # of a pixel's signal: far below its noise
+_MOST_WAITING = 4_000_000  # entries of a matrix that wait to be packed: 100 MB
 
 
 class _Blocks:
-    """Entries of a symmetric sparse matrix, block by block."""
+    """Entries of a sparse matrix, block by block; packed now and then, since most places are told several times."""
 
-    def __init__(self) -> None:
-        self._rows: list[Index] = []
-        self._cols: list[Index] = []
-        self._data: list[Array] = []
+    def __init__(self, size: int) -> None:
+        self._size = size
+        self._waiting: list[tuple[Index, Index, Array]] = []
+        self._count = 0
+        self._packed: csr_array | None = None
 
-    def entries(self, rows: Index, cols: Index, data: Array, *, mirror: bool) -> None:
-        self._rows.append(rows)
-        self._cols.append(cols)
-        self._data.append(data)
-        if mirror:
-            self.entries(cols, rows, data, mirror=False)
+    def entries(self, rows: Index, cols: Index, data: Array) -> None:
+        self._waiting.append((rows, cols, data))
+        self._count += len(data)
+        if self._count > _MOST_WAITING:
+            self._pack()
 
-    def block(self, rows: Index, cols: Index, data: Array, *, mirror: bool) -> None:
-        self.entries(np.repeat(rows, len(cols)), np.tile(cols, len(rows)), data.ravel(), mirror=mirror)
+    def block(self, rows: Index, cols: Index, data: Array) -> None:
+        self.entries(np.repeat(rows, len(cols)), np.tile(cols, len(rows)), data.ravel())
 
-    def matrix(self, size: int) -> csr_array:
+    def _pack(self) -> None:
         from scipy.sparse import coo_array, csr_array
 
-        places = np.concatenate(self._rows), np.concatenate(self._cols)
-        return csr_array(coo_array((np.concatenate(self._data), places), shape=(size, size)))
+        rows, cols, data = (np.concatenate(parts) for parts in zip(*self._waiting, strict=True))
+        more = csr_array(coo_array((data, (rows, cols)), shape=(self._size,) * 2))
+        self._packed = more if self._packed is None else csr_array(self._packed + more)
+        self._waiting, self._count = [], 0
+
+    def matrix(self) -> csr_array:
+        from scipy.sparse import csr_array
+
+        if self._waiting:
+            self._pack()
+        return csr_array((self._size,) * 2) if self._packed is None else self._packed
 
 
 def normal_equations(mixture: Mixture, picture: Picture, weight: Array, columns: Columns) -> tuple[csr_array, Array]:
@@ -51,8 +61,8 @@ def normal_equations(mixture: Mixture, picture: Picture, weight: Array, columns:
     residual = mixture.observed - picture.model
     size = int(columns.first[-1])
     right = np.zeros(size)
-    blocks = _Blocks()
-    _board_block(mixture.field, picture, weight, residual, right, blocks)
+    blocks, beside_diagonal = _Blocks(size), _Blocks(size)  # the latter stand on both sides of it
+    _board_block(mixture.field, picture, weight, residual, right, blocks, beside_diagonal)
     bounds = _bounds(picture.windows)
     root = np.sqrt(weight)
     owns: list[Array] = []  # each body's columns times the root of the weight
@@ -65,16 +75,18 @@ def normal_equations(mixture: Mixture, picture: Picture, weight: Array, columns:
         flat = own.reshape(k, -1)
         heavy = flat * root[at].ravel()
         right[ids] += heavy @ residual[at].ravel()
-        blocks.block(ids, ids, flat @ flat.T, mirror=False)
+        blocks.block(ids, ids, flat @ flat.T)
         touched, product = _board_product(mixture.field, picture.board_share, window, heavy)
-        blocks.block(ids, touched, product, mirror=True)
+        beside_diagonal.block(ids, touched, product)
     for i, j in _overlaps(bounds):
         low, high = np.maximum(bounds[i, :2], bounds[j, :2]), np.minimum(bounds[i, 2:], bounds[j, 2:])
         one, other = _cut(owns[i], bounds[i], low, high), _cut(owns[j], bounds[j], low, high)
         first, second = (np.arange(columns.first[n], columns.first[n + 1]) for n in (i, j))
-        blocks.block(first, second, one @ other.T, mirror=True)
+        beside_diagonal.block(first, second, one @ other.T)
     spread = columns.spread
-    return csr_array(spread.T @ (blocks.matrix(size) @ spread)), np.asarray(spread.T @ right)
+    one_side = beside_diagonal.matrix()
+    whole = blocks.matrix() + one_side + one_side.T
+    return csr_array(spread.T @ (whole @ spread)), np.asarray(spread.T @ right)
 
 
 def _cut(columns: Array, bounds: Index, low: Index, high: Index) -> Array:
@@ -85,7 +97,7 @@ def _cut(columns: Array, bounds: Index, low: Index, high: Index) -> Array:
 
 
 def _board_block(
-    field: BoardField, picture: Picture, weight: Array, residual: Array, right: Array, blocks: _Blocks
+    field: BoardField, picture: Picture, weight: Array, residual: Array, right: Array, blocks: _Blocks, beside: _Blocks
 ) -> None:
     used = (weight > 0) & (picture.board_share > _NO_MATTER)
     base = field.base[used]
@@ -98,7 +110,7 @@ def _board_block(
         for b, second in enumerate(field.offsets[: a + 1]):
             value = np.asarray(np.bincount(base, heavy * share[b], knots), dtype=np.float64)
             at = np.flatnonzero(value).astype(np.intp)
-            blocks.entries(at + first, at + second, value[at], mirror=a != b)
+            (blocks if a == b else beside).entries(at + first, at + second, value[at])
 
 
 def _board_product(field: BoardField, board_share: Array, window: Window, heavy: Array) -> tuple[Index, Array]:

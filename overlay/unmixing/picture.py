@@ -6,7 +6,7 @@ with the radiance that the pixel itself is given, and what lies on a face moves 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -50,6 +50,10 @@ class Picture:
 
     def __post_init__(self) -> None:
         read_only(self)
+
+    def without_changes(self) -> Picture:
+        """The picture alone, once the equations of what would change it are laid out."""
+        return replace(self, windows=[window.without_changes() for window in self.windows], columns=[])
 
 
 @dataclass(frozen=True, slots=True, eq=False)

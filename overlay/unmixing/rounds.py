@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from overlay.arrays import Array, Mask, read_only
+from overlay.memory import trimmed
 from overlay.unmixing import priors
 from overlay.unmixing.draw import Window, draw
 from overlay.unmixing.normal import normal_equations
@@ -27,6 +28,10 @@ SETTLED_K, SETTLED_PX = 0.4, 0.05
 """… until nearly all small top faces move less than the first, and the pose moves bodies (rms) less than the second."""
 UNSETTLED_K = 1.0
 """A part that still moves by more than this in the last round has no say."""
+CROWDED = 1500
+"""Bodies beyond which a frame has one pass of …"""
+CROWDED_ROUNDS = 5
+"""… so many rounds with the pose as it was registered: 5,000 bodies then take half a minute rather than three."""
 LONGEST_STEP_PX = 0.7
 """The pose moves bodies by no more (rms) in one round: beyond the blur's width an edge's derivative means nothing."""
 FARTHEST_POSE = 3.0
@@ -57,12 +62,16 @@ def settle(task: Task, *, still: bool) -> Result:
     by_pose = bodies.moved_by_pose @ task.pose_factor
     settled, step = False, np.zeros(layout.count)
     windows: list[Window] = []
-    for number in range(MOST_ROUNDS):
+    picture: Picture | None = None
+    crowded = len(bodies) > CROWDED
+    for number in range(CROWDED_ROUNDS if crowded else MOST_ROUNDS):
         geometry = number > 0
         outlines = outlines_of(task, state)
         if number != 1:  # the first step moved nothing
-            windows.clear()  # the next are drawn where these were: both at once would be most of the memory
-            windows += draw(bodies, outlines, state.sigma_px, mixture.observed.shape)
+            windows, picture = [], None  # the next are drawn where these were: both at once would be most of the memory
+            if crowded:
+                trimmed()
+            windows = draw(bodies, outlines, state.sigma_px, mixture.observed.shape)
         picture = picture_of(mixture, state, outlines, windows, geometry=geometry)
         weight = np.where(task.usable, 1.0 / task.variance, 0.0)
         if geometry:
@@ -78,11 +87,13 @@ def settle(task: Task, *, still: bool) -> Result:
         settled = _moved_px(task, step) < SETTLED_PX
         if number > 1 and _is_settled(task, step):
             break
+    assert picture is not None
     if still:
         solution = solve(normal, right, layout.local, _fixed(task, geometry=True, still=False))
     means = np.add.reduceat(np.abs(step[layout.top]), layout.tops[:-1]) / np.diff(layout.tops)
     at_limit = bool(np.any(np.abs(state.pose) >= FARTHEST_POSE))
-    return Result(state, solution, picture, settled, means > UNSETTLED_K * task.k_in_radiance, at_limit)
+    moving = means > UNSETTLED_K * task.k_in_radiance
+    return Result(state, solution, picture.without_changes(), settled, moving, at_limit)
 
 
 def looks_coated(result: Result) -> bool:

@@ -177,24 +177,47 @@ class Solution:
     def __post_init__(self) -> None:
         read_only(self)
 
-    def covariance(self, weights: csr_array, faults: Array) -> tuple[Array, Array]:
+    def covariance(self, weights: csr_array, faults: Array, places_px: Array, far_px: float) -> tuple[Array, Array]:
         """Covariance (m, m) of m weighted sums of the unknowns, given as (m, unknowns).
 
         First as if the shared unknowns were known, then with them and their further variances ``faults`` (shared,).
+        Sums that stand ``far_px`` apart in the frame (their ``places_px`` (m, 2)) have only the shared ones in common.
         """
-        from scipy.sparse import csr_array
+        from scipy.sparse import coo_array, csr_array
 
         local = len(self.scale)
         own = csr_array(weights[:, :local] * self.scale)  # the product's own form differs between SciPy's versions
         m = own.shape[0]
-        out = np.empty((m, m))
-        for start in range(0, m, _AT_ONCE):
-            right = own[start : start + _AT_ONCE].toarray().T
-            out[:, start : start + _AT_ONCE] = own @ self.factor.solve(right)
+        # sums that are far from one another are asked for together: what one of them answers near it is its own
+        group, near = _apart(places_px, far_px)
+        asked = csr_array(coo_array((np.ones(m), (group, np.arange(m)))) @ own)
+        answers = np.empty((m, asked.shape[0]))
+        for start in range(0, asked.shape[0], _AT_ONCE):
+            right = asked[start : start + _AT_ONCE].toarray().T
+            answers[:, start : start + _AT_ONCE] = own @ self.factor.solve(right)
+        out = np.where(near, answers[:, group], 0.0)
         lever = weights[:, local:].toarray() - own @ self.held.T
         alone = (out + out.T) / 2.0
         shared = lever @ (self.shared_covariance + np.diag(faults)) @ lever.T
         return alone, np.asarray(alone + (shared + shared.T) / 2.0)
+
+
+def _apart(places_px: Array, far_px: float) -> tuple[Index, Mask]:
+    """Groups (m,) of places of which no two are near one another, and which of all are near (m, m).
+
+    Squares of a chequer of ``far_px``: of two places in one group either both lie in one square, which has them told
+    apart by a number of their own, or squares of other numbers lie between.
+    """
+    square = np.floor(places_px / far_px).astype(np.intp)
+    near = np.all(np.abs(square[:, None] - square[None]) <= 1, axis=2)
+    color = square[:, 0] % 3 + 3 * (square[:, 1] % 3)
+    order = np.lexsort((square[:, 1], square[:, 0]))
+    begins = np.any(np.diff(square[order], axis=0, prepend=-1), axis=1)
+    first = np.maximum.accumulate(np.where(begins, np.arange(len(order)), 0))
+    number = np.empty(len(order), dtype=np.intp)
+    number[order] = np.arange(len(order)) - first  # of a place within its square
+    _, group = np.unique(number * 9 + color, return_inverse=True)
+    return group.astype(np.intp).ravel(), near
 
 
 def solve(normal: csr_array, right: Array, local: int, fixed: Mask) -> Solution:

@@ -8,6 +8,7 @@ thereby stands in the covariance of the temperatures, where it belongs. Radiance
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,7 +18,7 @@ from overlay.frames.optics import gaussian_fwhm_px
 from overlay.registration.model import Registration
 from overlay.unmixing import priors
 from overlay.unmixing.judge import around, clipped, faults, inseparable, refined, widened
-from overlay.unmixing.rounds import Result, looks_coated, misfit, settle
+from overlay.unmixing.rounds import CROWDED, Result, looks_coated, misfit, settle
 from overlay.unmixing.solids import solids_of
 from overlay.unmixing.solve import vector_of
 from overlay.unmixing.task import Task, task_of
@@ -27,6 +28,9 @@ _BARE_FROM_SHARE = 0.5
 """Share of a pixel's signal that must be the board's for what is left of it to be called the board."""
 PULLED_AWAY = "the frame's own edges contradict the control points: check them; the pose stays as it was given"
 COATED = "metal ends, pads and leads look coated in the frame: they were taken as painted"
+TOO_MANY = "{:,} parts in one frame: they were worked out in the pose that was registered, and in few rounds"
+FAR_PX = 100.0
+"""Parts of a crowded frame so far apart, some twenty times the blur, have no errors of their own in common."""
 UNSETTLED = "the frame's own edges do not settle on a pose: it stays as it was given"
 
 
@@ -69,14 +73,15 @@ def unmix(view: View) -> Unmixed:
 
     with threadpool_limits(1, user_api="blas"):  # on thousands of tiny products threads only wait for each other
         task = task_of(view, bodies)
-        result = settle(task, still=False)
-        notes: tuple[str, ...] = ()
+        crowded = len(bodies) > CROWDED
+        result = settle(task, still=crowded)
+        notes: tuple[str, ...] = (TOO_MANY.format(len(bodies)),) if crowded else ()
         if looks_coated(result):
             coated = task_of(view, solids_of(view, priors.COATED_EMISSIVITY), priors.COATED_EMISSIVITY)
-            other = settle(coated, still=False)
+            other = settle(coated, still=crowded)
             if misfit(coated, other) < misfit(task, result):
-                task, result, notes = coated, other, (COATED,)
-        if result.at_limit or not result.settled:
+                task, result, notes = coated, other, (*notes, COATED)
+        if not crowded and (result.at_limit or not result.settled):
             notes += (PULLED_AWAY if result.at_limit else UNSETTLED,)
             result = settle(task, still=True)
         return _unmixed(task, result, notes)
@@ -130,7 +135,8 @@ def _unmixed(task: Task, result: Result, notes: tuple[str, ...]) -> Unmixed:
     seen = task.usable & (board_share > _BARE_FROM_SHARE)
     bare = np.where(seen, (mixture.observed - result.picture.added) / np.maximum(board_share, _BARE_FROM_SHARE), np.nan)
     residual = np.where(task.usable, (mixture.observed - result.picture.model) / np.sqrt(task.variance), np.nan)
-    alone, covariance = result.solution.covariance(sums, faults(mixture, state))
+    far_px = FAR_PX if n > CROWDED else math.inf
+    alone, covariance = result.solution.covariance(sums, faults(mixture, state), bodies.center_px, far_px)
     covariance = widened(covariance, residual, result.picture, short_px, (leaving - beneath) / k, k)
     registration, moved = refined(task.view.registration, state, result.solution, task.pose_factor, bodies)
     return Unmixed(
