@@ -161,7 +161,6 @@ def unsolved(view: View) -> Unmixed:
         refdes=(),
         leaving=none,
         leaving_u=none,
-        covariance=np.zeros((0, 0)),
         beneath=none,
         beneath_high=none,
         short_px=none,

@@ -77,12 +77,13 @@ def _glow(
     center = np.array([top.face.component.center_mm for top in tops])
     height = np.array([top.face.z_mm for top in tops])
     width = np.array([math.sqrt(_area(top.face.polygon_mm)) for top in tops])
-    apart = np.linalg.norm(center[:, None] - center[None], axis=2)
-    gap = np.maximum(apart - 0.5 * width[None], _NEAREST_MM)
-    taller = np.maximum(height[None] - height[:, None], 0.0)
-    seen = 0.5 * (1.0 - gap / np.hypot(gap, taller)) * (2.0 / math.pi) * np.arctan(width[None] / (2.0 * gap))
-    np.fill_diagonal(seen, 0.0)
-    walls = _WALL_SHARE * seen @ above * np.minimum(1.0, _MOST_SEEN / np.maximum(seen.sum(axis=1), 1e-9))
+    walls = np.zeros(len(tops))
+    for i, (place, own) in enumerate(zip(center, height, strict=True)):
+        taller = np.flatnonzero(height > own)
+        gap = np.maximum(np.hypot(*(center[taller] - place).T) - 0.5 * width[taller], _NEAREST_MM)
+        upright = 0.5 * (1.0 - gap / np.hypot(gap, height[taller] - own))
+        seen = upright * (2.0 / math.pi) * np.arctan(width[taller] / (2.0 * gap))
+        walls[i] = _WALL_SHARE * seen @ above[taller] * min(1.0, _MOST_SEEN / max(float(seen.sum()), 1e-9))
     finite = view.leaving_radiance[np.isfinite(view.leaving_radiance)]
     window = view.sight.window_reflectance * max(float(finite.mean()) - room, 0.0) if finite.size else 0.0
     return np.asarray(mirrors * (walls + window) / math.sqrt(3.0))

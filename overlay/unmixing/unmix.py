@@ -41,7 +41,6 @@ class Unmixed:
     refdes: tuple[str, ...]
     leaving: Array  # (n,) mean leaving radiance of the visible top face without its metal ends
     leaving_u: Array  # (n,) its standard uncertainty
-    covariance: Array  # (n, n)
     beneath: Array  # (n,) of the board around the part
     beneath_high: Array  # (n,) highest of eight places around it
     short_px: Array  # (n,) short side of the fitted top face
@@ -93,12 +92,11 @@ def _blur_source(view: View) -> str:
 
 def _nothing(view: View) -> Unmixed:
     blur_px = priors.BLUR_UNKNOWN_PX if view.blur_px is None else view.blur_px
-    none, empty = np.zeros(0), np.zeros((0, 0))
+    none = np.zeros(0)
     return Unmixed(
         refdes=(),
         leaving=none,
         leaving_u=none,
-        covariance=empty,
         beneath=none,
         beneath_high=none,
         short_px=none,
@@ -143,7 +141,6 @@ def _unmixed(task: Task, result: Result, notes: tuple[str, ...]) -> Unmixed:
         refdes=tuple(face.component.refdes for face in bodies.faces),
         leaving=leaving,
         leaving_u=np.sqrt(np.diag(covariance)),
-        covariance=covariance,
         beneath=beneath,
         beneath_high=ring.max(axis=1),
         short_px=short_px,

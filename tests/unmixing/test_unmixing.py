@@ -5,6 +5,8 @@ import pytest
 
 from overlay.registration.faces import project_faces
 from overlay.registration.project import board_from_pixels, pixels_from_board
+from overlay.unmixing import rounds
+from overlay.unmixing import unmix as crowded
 from overlay.unmixing.unmix import COATED, PULLED_AWAY, unmix
 from tests.unmixing.unmixing_world import (
     Part,
@@ -54,6 +56,19 @@ def test_the_pose_comes_from_the_frame_to_a_tenth_of_a_pixel(usual) -> None:
     assert unmixed.registration.refined
     assert np.sqrt(np.mean(given**2)) > 0.2
     assert np.sqrt(np.mean(found**2)) < 0.1
+
+
+def test_a_crowded_frame_is_read_as_well_as_is_claimed_in_one_pass(monkeypatch: pytest.MonkeyPatch) -> None:
+    for room in (rounds, crowded):
+        monkeypatch.setattr(room, "CROWDED", 5)
+    monkeypatch.setattr(crowded, "FAR_PX", 60.0)
+    world = chips(1)
+    unmixed = crowded.unmix(view_of(world))
+    errors = np.array(list(errors_k(world, unmixed).values()))
+    assert np.median(np.abs(errors[:, 0])) < 1.6
+    assert np.mean(np.abs(errors[:, 0]) < 2 * errors[:, 1]) >= 0.9
+    assert not unmixed.refined
+    assert "few rounds" in unmixed.notes[0]
 
 
 def test_what_is_left_of_the_frame_without_its_parts_is_the_bare_board(usual) -> None:
@@ -123,7 +138,7 @@ def test_a_frame_without_parts_has_nothing_to_unmix() -> None:
     world = World(())
     unmixed = unmix(view_of(world))
     assert unmixed.refdes == ()
-    assert unmixed.covariance.shape == (0, 0)
+    assert len(unmixed.leaving_u) == 0
     assert not unmixed.refined
 
 
