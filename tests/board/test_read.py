@@ -254,8 +254,8 @@ def test_a_profile_that_cannot_be_used_does_not_sink_the_places(tmp_path: Path) 
 
 
 def test_more_parts_than_can_be_worked_out_are_refused_at_the_start(tmp_path: Path) -> None:
-    rows = [f"R{n},R0402,{n % 60 * 2},{n // 60 * 2},0,top" for n in range(1, 3002)]
+    rows = [f"R{n},R0402,{n % 80 * 2},{n // 80 * 2},0,top" for n in range(1, 6002)]
     (tmp_path / "placement.csv").write_text("\n".join(["Ref,Package,X (mm),Y (mm),Rot,Side", *rows]))
     _, problems = read_board(tmp_path, BoardFiles(placement="placement.csv"))
     (error,) = (problem for problem in problems if problem.severity == "error")
-    assert "3001 parts on the top side" in error.what
+    assert "6001 parts on the top side" in error.what
