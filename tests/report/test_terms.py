@@ -22,5 +22,5 @@ def test_a_made_up_term_stands_in_page_document_and_print(demo: Analysis) -> Non
     analysis = replace(demo, margins=tuple(margins))
     assert "moonlight" in margin_map_html(analysis)
     (part,) = (item for item in results(analysis)["components"] if item["refdes"] == "R17")
-    assert "moonlight" in [term["name"] for term in part["worst"]["budget"]]
+    assert "moonlight" in [term["term"] for term in part["worst"]["budget"]]
     assert "moonlight" in "".join(page.extract_text() for page in PdfReader(io.BytesIO(margin_map_pdf(analysis))).pages)
