@@ -58,9 +58,7 @@ _HOMES = {
 
 def __getattr__(name: str) -> Any:
     if name == "__version__":
-        from overlay.report.results import tool_version
-
-        return tool_version()
+        return _version()
     if name not in _HOMES:
         raise AttributeError(f"module 'overlay' has no attribute {name!r}; it offers {', '.join(__all__)}")
     from importlib import import_module
@@ -71,6 +69,16 @@ def __getattr__(name: str) -> Any:
         _let_notebooks_draw()
     globals()[name] = found
     return found
+
+
+def _version() -> str:
+    """Version of the installed distribution; ``0`` when run from a bare source tree."""
+    from importlib.metadata import PackageNotFoundError, version
+
+    try:
+        return version("board-overlay")
+    except PackageNotFoundError:
+        return "0"
 
 
 def __dir__() -> list[str]:

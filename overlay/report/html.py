@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from importlib import resources
 from typing import Any
 
+import overlay
 from overlay.board.model import Side
 from overlay.heat.model import PartHeat
 from overlay.job.analysis import Analysis, CaptureAnalysis
@@ -22,7 +23,7 @@ from overlay.report.frame_map import frame_map
 from overlay.report.heat_words import CAVEAT, heat_words, share_words, sources_of
 from overlay.report.opening import AREA_HEADINGS, area_rows, opening, record_lines
 from overlay.report.palette import LOOKS
-from overlay.report.results import summary, tool_version
+from overlay.report.results import summary
 from overlay.report.svg import HATCHES, escaped, svg_text
 from overlay.report.tasks import tasks
 
@@ -72,7 +73,7 @@ a heading sorts its table.</p></aside>
 {_areas(analysis)}
 {_record(analysis)}
 <section><h2>Cautions</h2><ul>{"".join(f"<li>{escaped(text)}</li>" for text in cautions(analysis))}</ul></section>
-<section><h2>Inputs</h2><p>board-overlay {escaped(tool_version())}</p><table><tbody>
+<section><h2>Inputs</h2><p>board-overlay {escaped(overlay.__version__)}</p><table><tbody>
 {"".join(f"<tr><td>{escaped(i.file)}</td><td><code>{i.sha256}</code></td></tr>" for i in analysis.inputs)}
 </tbody></table></section>
 </main>

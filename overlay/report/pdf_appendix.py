@@ -8,13 +8,13 @@ from typing import Any
 from reportlab.lib.units import mm
 from reportlab.platypus import Spacer
 
+import overlay
 from overlay.files import InputFile
 from overlay.job.analysis import Analysis
 from overlay.report.content import DASH, PartRow, cautions, kelvin, not_judged, rms_words, sentences
 from overlay.report.opening import limit_sources, record_lines
 from overlay.report.page_one import verdict_shades
 from overlay.report.pdf_page import heading, paragraph, section, table
-from overlay.report.results import tool_version
 
 _MOST_BUDGETS = 25  # two pages; the rest stand in results.json
 
@@ -182,7 +182,7 @@ def closing_pages(analysis: Analysis) -> list[Any]:
         story += [paragraph(str(problem), 7.0, before=1) for problem in analysis.problems]
     story += [
         heading("Inputs"),
-        paragraph(f"board-overlay {tool_version()}; placement in {analysis.job.board.placement_units}.", 7.5),
+        paragraph(f"board-overlay {overlay.__version__}; placement in {analysis.job.board.placement_units}.", 7.5),
         Spacer(1, 1 * mm),
         inputs_table(analysis.inputs),
     ]

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Mapping
-from importlib.metadata import PackageNotFoundError, version
 from typing import Any
 
 import numpy as np
 
+import overlay
 from overlay.board.model import Component
 from overlay.frames.frame import Array
 from overlay.heat.model import PartHeat
@@ -39,7 +39,7 @@ def results(analysis: Analysis) -> dict[str, Any]:
     return {
         "format": FORMAT,
         "tool": "board-overlay",
-        "version": tool_version(),
+        "version": overlay.__version__,
         "job": job.path.name,
         "inputs": [{"file": item.file, "sha256": item.sha256} for item in analysis.inputs],
         "board": {"name": job.board.name, "revision": job.board.revision},
@@ -102,14 +102,6 @@ def _risk(analysis: Analysis) -> dict[str, Any]:
 def summary(analysis: Analysis) -> dict[str, int]:
     """How many parts have each verdict, in the order of gravity."""
     return {verdict: sum(margin.verdict == verdict for margin in analysis.margins) for verdict in VERDICTS}
-
-
-def tool_version() -> str:
-    """Version of the installed distribution; ``0`` when run from a bare source tree."""
-    try:
-        return version("board-overlay")
-    except PackageNotFoundError:
-        return "0"
 
 
 def registrations_json(registrations: Mapping[str, Registration]) -> dict[str, Any]:
