@@ -21,7 +21,8 @@ from overlay.report.tables import csv_text
 _SHOWN_COURSES = 18  # parts of least margin whose course is drawn: one page of them
 _MOST_IN_LEGEND = 24  # units and states that are named
 _SHOWN_ROWS = 40  # a page
-_UNIT_INKS = ("#1257a8", "#8a4b08", "#1d6b4f", "#7a2f83", "#5f5f5f")  # told apart by their place in the legend too
+_UNIT_INKS = ("#1257a8", "#8a4b08", "#1d6b4f", "#7a2f83", "#5f5f5f", "#b3123f", "#0e7490", "#6b6400")
+"""Eight that are told apart on white paper, then again: the legend's order tells the rest."""
 _CAMPAIGN_COLUMNS = (
     "refdes",
     "readings",
