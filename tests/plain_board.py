@@ -11,7 +11,6 @@ from typing import Any
 
 import numpy as np
 import shapely
-from scipy.ndimage import gaussian_filter
 
 from overlay.board.model import Board, Body, Component, Outline, Side
 from overlay.frames.frame import Emissivity, EmissivityMap
@@ -23,6 +22,7 @@ from overlay.registration.fit import fit_registration
 from overlay.registration.model import ControlPoint
 from overlay.unmixing.unmix import Unmixed
 from overlay.view.model import View
+from tests.truth.worlds.instrument import blurred
 
 BAND = Band(8.0, 14.0)
 AMBIENT_C = 23.0
@@ -104,9 +104,7 @@ def view_of(parts: Sequence[Part], setting: Setting | None = None, emissivity_ma
             surface = np.where(np.abs(u) > (0.5 - 0.22) * part.size_mm[0], 0.10, surface)
         mirrored = room if part.mirrors_c is None else float(BAND.radiance(part.mirrors_c))
         picture = np.where(within, surface * BAND.radiance(own) + (1.0 - surface) * mirrored, picture)
-    picture = gaussian_filter(picture, setting.blur_px / 2.354820045 * SUB, mode="nearest")
-    picture = picture.reshape(rows, SUB, cols, SUB).mean(axis=(1, 3))
-    apparent = apparent_temperature_c(BAND, setting.sight, picture)
+    apparent = apparent_temperature_c(BAND, setting.sight, blurred(picture, setting.blur_px, SUB))
     apparent = apparent + np.random.default_rng(setting.seed).normal(0.0, setting.noise_c, apparent.shape)
 
     components = tuple(component(part, i + 2) for i, part in enumerate(parts))

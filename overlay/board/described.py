@@ -45,7 +45,7 @@ def _described(component: Component, entry: Entry) -> Component:
         number = entry.part_numbers[0]
     lettered = kind_of_refdes(component.refdes)
     told = known_kind(entry.kind) or kind_of_words(f"{entry.kind} {entry.description}")
-    # words of a description name other things as well ("connector for battery"): the designator has the last word
+    # words of a description name other things as well ("connector for battery"): the designator decides
     kind = told if told and told != lettered and (lettered in ("", "ic", told) or (lettered, told) in _FINER) else ""
     return replace(
         component,

@@ -223,20 +223,20 @@ def _unmatched(components: Sequence[Component], table: PartsTable) -> list[Probl
     placed = {name.strip().upper(): name for name in names}
     numbers = {component.part_number.strip().casefold(): component.part_number for component in components}
     problems: list[Problem] = []
-    strangers: list[tuple[int, str]] = []
+    unplaced: list[tuple[int, str]] = []
     for line, designators, part_number in table.named:
         missing = [name for name in designators if name.upper() not in placed]
         if missing:
             what = f"{_listed(missing)} {'is' if len(missing) == 1 else 'are'} not on the board"
             problems.append(_warning(table.file, line, what, _nearest(missing, placed, str.upper), "refdes"))
         elif not designators and part_number.casefold() not in numbers:
-            strangers.append((line, part_number))
-    if len(strangers) > _MOST_NAMED:
-        lines = _listed([str(line) for line, _ in strangers])
-        what = f"{len(strangers)} part numbers are on no placed part (lines {lines})"
-        problems.append(_warning(table.file, strangers[0][0], what, "correct them or leave them", "part_number"))
+            unplaced.append((line, part_number))
+    if len(unplaced) > _MOST_NAMED:
+        lines = _listed([str(line) for line, _ in unplaced])
+        what = f"{len(unplaced)} part numbers are on no placed part (lines {lines})"
+        problems.append(_warning(table.file, unplaced[0][0], what, "correct them or leave them", "part_number"))
     else:
-        for line, number in strangers:
+        for line, number in unplaced:
             what = f"no placed part has part number {number!r}"
             problems.append(_warning(table.file, line, what, _nearest([number], numbers, str.casefold), "part_number"))
     return problems

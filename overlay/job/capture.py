@@ -29,7 +29,7 @@ def register_capture(
 ) -> Registration:
     """Tie a capture to the board by its control points (or from ``start``) and by what its frame shows.
 
-    See `overlay.registration.policy`; ``always``: take the frame's word wherever it can be trusted.
+    See `overlay.registration.policy`; ``always``: use the frame's own registration wherever it can be trusted.
     """
     capture, lens = data.settings, lens_of(camera, data.settings)
     apparent_c = apparent_page_c(data, camera)

@@ -81,7 +81,7 @@ def bare_surface(scene: Scene, bodies: Bodies) -> Array:
     reflected = float(view.band.radiance(view.reflected_c))
     leaving = np.where(np.isfinite(joint.bare), joint.bare, view.leaving_radiance)
     surface = surface_temperature_c(view.band, leaving, view.board_emissivity.value, reflected)
-    # a plateau at the end of the range is its parts' affair, and they are listed
+    # where the instrument's range ends, the parts themselves are listed; the plateau is no place of bare board
     saturated = np.zeros(shape, dtype=bool) if view.saturated is None else view.saturated
     metal = saturated | (scene.emission.metal > _METAL_SHARE) | scene.fittings
     for weights in _covered([bodies.shapes[i] for i, top in enumerate(bodies.tops) if is_shiny(scene, top)], shape):

@@ -53,7 +53,7 @@ def _plain(reader: Callable[[str], Named | None]) -> _Reader:
     return lambda name, _: reader(name)
 
 
-# the first reader that understands a name has the word; the particular stand before the general
+# the first reader that understands a name is believed: those for particular names come before general ones
 _READERS: tuple[_Reader, ...] = (
     _plain(body_from_land_pattern),
     _plain(named_array),
