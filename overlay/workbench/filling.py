@@ -120,6 +120,18 @@ def rating_contents(
     return _contents(job, settings.board.parts, "parts", file, path, content)
 
 
+def parts_of_row(job: Path, settings: Settings, board: Board, refdes: str) -> tuple[str, ...]:
+    """The parts for which a value written for one part alone would count: all that its row of the table names."""
+    file = settings.board.parts or "parts.csv"
+    path = _table(job, file)
+    line = _row_of(path, file, board.component(refdes), True) if path.exists() else None
+    if line is None:
+        return (refdes,)
+    row = next(row for row in read_table(path, file, PART_COLUMNS).rows if row.line == line)
+    named = {name.upper() for name in expand_designators(row.text("refdes"))}
+    return tuple(part.refdes for part in board.parts if part.refdes.upper() in named)
+
+
 def _row_of(path: Path, file: str, part: Component, alone: bool) -> int | None:
     by_number = None
     for row in read_table(path, file, PART_COLUMNS).rows:

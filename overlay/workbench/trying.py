@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -15,7 +15,7 @@ from overlay.job.analysis import Analysis, Job
 from overlay.job.read import board_files
 from overlay.job.read_settings import read_settings
 from overlay.workbench.background import Tell
-from overlay.workbench.filling import rating_contents
+from overlay.workbench.filling import parts_of_row, rating_contents
 from overlay.workbench.folder import digest
 from overlay.workbench.reading_json import analysis_json
 from overlay.workbench.section_form import with_section
@@ -58,7 +58,8 @@ def try_out(base: Analysis, refdes: str | None, cells: Mapping[str, str], tell: 
     changed = _job_as_if(job, contents)
     found = analyse(changed, tell) if "emissivity" in of_part else judge_again(base, changed)
     versions = {path: digest(path) for path in contents}
-    return Trial(_words(job, refdes, required, of_part), contents, versions, found, base)
+    named = parts_of_row(job.path, job.settings, job.board, refdes) if refdes and of_part else ()
+    return Trial(_words(job, _listed(named), required, of_part), contents, versions, found, base)
 
 
 def _requirement(job: Job, text: bytes, cells: Mapping[str, str]) -> bytes:
@@ -86,16 +87,21 @@ def _job_as_if(job: Job, contents: Mapping[Path, bytes]) -> Job:
     return Job(job.path, settings, board_read, tuple(problems))
 
 
-def _words(job: Job, refdes: str | None, required: Mapping[str, str], of_part: Mapping[str, str]) -> str:
+def _listed(names: Sequence[str]) -> str:
+    """A part, or all that share its row of the table: what is kept counts for each of them."""
+    return names[0] if len(names) == 1 else f"{', '.join(names)} (one row of the table)"
+
+
+def _words(job: Job, named: str, required: Mapping[str, str], of_part: Mapping[str, str]) -> str:
     names = {"ambient_max_c": "hottest ambient {} °C", "margin_c": "margin wanted {} K"}
     said = [
         f"{names[key].format(value.strip())} instead of {getattr(job.settings.requirement, key):g}"
         for key, value in required.items()
     ]
     if "limit_c" in of_part:
-        said.append(f"{refdes}: limit {of_part['limit_c']} °C")
+        said.append(f"{named}: limit {of_part['limit_c']} °C")
     if "emissivity" in of_part:
-        said.append(f"{refdes}: emissivity {of_part['emissivity']}")
+        said.append(f"{named}: emissivity {of_part['emissivity']}")
     return "; ".join(said)
 
 

@@ -3,7 +3,7 @@
 import pytest
 
 from overlay.errors import InputError
-from overlay.job.analyse import analyse
+from overlay.job.analyse import analyse, judge_again
 from overlay.job.analysis import Analysis
 from overlay.job.read import read_job
 from overlay.workbench.folder import replace_files
@@ -71,6 +71,20 @@ def test_what_is_kept_reads_as_it_was_tried_and_comments_stay(base: Analysis) ->
     finally:
         for name, content in before.items():
             (base.job.folder / name).write_bytes(content)
+
+
+def test_a_row_for_several_parts_is_said_to_be_theirs(base: Analysis) -> None:
+    path = base.job.folder / "parts.csv"
+    before = path.read_text()
+    rows = [line for line in before.splitlines() if not line.startswith(("C2,", "R4,"))]
+    path.write_text("\n".join([*rows, '"C2, R4",105,surface,0.94']) + "\n")
+    try:
+        job = read_job(base.job.path)
+        trial = try_out(judge_again(base, job), "R4", {"limit_c": "60"}, quiet)
+        assert "C2, R4 (one row of the table): limit 60 °C" in trial.words
+        assert trial.analysis.margin("C2").limit_c == 60.0
+    finally:
+        path.write_text(before)
 
 
 @pytest.mark.parametrize("cells", [{}, {"ambient_max_c": "warm"}, {"limit_c": "-500"}])

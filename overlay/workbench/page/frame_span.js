@@ -41,6 +41,11 @@ export class Span {
     return this.scales[$("#palette").value];
   }
 
+  // of temperatures, also while a difference is shown in its own colours
+  get plainColors() {
+    return this.scales[this.before ?? $("#palette").value];
+  }
+
   differ(difference) {
     const before = $("#palette").value;
     if (difference) {

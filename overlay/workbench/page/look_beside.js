@@ -61,7 +61,7 @@ export class Beside {
         ? [el("b", {}, capture.name), el("span", {}, `max ${fixed(cutting.max, 1)}, mean ${fixed(cutting.mean, 1)} °C apparent`), el("span", {}, `ambient ${fixed(capture.ambient_c, 1)} °C, rise ${fixed(cutting.max - capture.ambient_c, 1)} K`)]
         : [el("b", {}, capture.name), el("span", {}, ring ? "outside this frame" : "not registered yet")];
       if (reading) words.push(el("span", {}, reading));
-      return el("figure", {}, cutting ? drawn(cutting, ring.points, bench.span.colors, low, high) : el("div", { class: "nothing" }), el("figcaption", {}, ...words));
+      return el("figure", {}, cutting ? drawn(cutting, ring.points, bench.span.plainColors, low, high) : el("div", { class: "nothing" }), el("figcaption", {}, ...words));
     });
     $("#beside").replaceChildren(
       ...(whole.length ? [el("p", { class: "quiet" }, `${part.refdes}, all in the span ${fixed(low, 1)} … ${fixed(high, 1)} °C.`)] : []),

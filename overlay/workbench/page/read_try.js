@@ -60,7 +60,7 @@ export class Trying {
     const words = changed.slice(0, 4).map(([name, [was, is]]) => `${name} ${was} → ${is}`).join(", ");
     $("#trial").replaceChildren(
       el("p", {}, el("b", {}, "Only tried, nothing is written: "), `${trial.words}.`),
-      el("p", {}, changed.length ? `${changed.length} ${changed.length === 1 ? "verdict changes" : "verdicts change"}: ${words}${changed.length > 4 ? " …" : ""}.` : "No verdict changes."),
+      el("p", {}, changed.length ? `${changed.length} ${changed.length === 1 ? "verdict changes" : "verdicts change"}: ${words}${changed.length > 4 ? ` and ${changed.length - 4} more` : ""}.` : "No verdict changes."),
       el("div", { class: "row" }, el("button", { type: "button", class: "strong", id: "try-keep", onclick: () => this.keep() }, `Keep it: write ${trial.files.join(" and ")}`), el("button", { type: "button", id: "try-back", onclick: () => this.back() }, "Back to what the files say")),
     );
     $("#trial").hidden = false;
