@@ -44,6 +44,7 @@ _UNKNOWN_MM = 3.0  # half a package of a size nobody knows is rarely more
 _SPOT_PX = 1.0  # width of the filter that finds what is small and stands out
 _FAINTEST_PART = 0.3  # quantile of the parts' own response: what stands out more is seen as well as they are
 _NOISES = 6.0  # of the frame, below which nothing stands out
+_MOST_NAMES = 6  # in one sentence
 _ONE_THING_PX = 2  # responses so near each other belong to one thing
 
 MOST_DOUBTED = 0.115
@@ -51,6 +52,7 @@ MOST_DOUBTED = 0.115
 tenths of the parts shifted, none stayed below."""
 FEWEST_SHOWN = 0.3
 """Share of the parts that must stand out: of fewer, a third could be changed and nobody would see it."""
+_FEWEST_DOUBTS = 2  # one part that is not as it is listed is no other revision
 _WEIGHT_ELSEWHERE, _WEIGHT_UNLISTED = 2.0, 1.5
 """What a part seen otherwise and an unlisted thing count against one that is not seen: the first hardly ever happens
 on the right board, the second does, by labels, wires and unlisted leads."""
@@ -70,15 +72,17 @@ class Account:
     def doubted(self) -> float:
         """Share of doubts among all that could be judged, 0…1."""
         doubts = _WEIGHT_ELSEWHERE * len(self.elsewhere) + len(self.missing) + _WEIGHT_UNLISTED * len(self.unlisted_px)
-        judged = len(self.shown) + len(self.elsewhere) + len(self.missing) + len(self.unlisted_px)
-        return min(1.0, doubts / judged) if judged else 0.0
+        against = len(self.elsewhere) + len(self.missing) + len(self.unlisted_px)
+        if against < _FEWEST_DOUBTS:
+            return 0.0
+        return min(1.0, doubts / (len(self.shown) + against))
 
     @property
     def reason(self) -> str:
         """Why the placement is not to be taken for the frame's; empty where nothing speaks against it."""
         if self.doubted > MOST_DOUBTED:
             against = [
-                f"{len(names)} {what}"
+                f"{len(names)} {what} ({', '.join(names[:_MOST_NAMES])}{' …' if len(names) > _MOST_NAMES else ''})"
                 for names, what in (
                     (self.elsewhere, "are turned, beside their places or exchanged"),
                     (self.missing, "do not show though their like do"),
@@ -110,8 +114,11 @@ def _things(count: int) -> str:
     return "one thing stands out" if count == 1 else f"{count} things stand out"
 
 
-def account_of(space: SearchSpace, pose: Pose, board: Board) -> Account:
-    """Hold the seen side's parts against the frame at a pose that is settled to a pixel."""
+def account_of(space: SearchSpace, pose: Pose, board: Board, hidden: frozenset[str] = frozenset()) -> Account:
+    """Hold the seen side's parts against the frame at a pose that is settled to a pixel.
+
+    ``hidden``: designators of parts that taller ones hide there, of which nothing is expected.
+    """
     bodies = space.bodies
     gains = space.gains(pose, bodies, _REACH_PX)
     off, best = best_offsets(gains)
@@ -122,6 +129,7 @@ def account_of(space: SearchSpace, pose: Pose, board: Board) -> Account:
     rows, cols = space.frame.shape_px
     places = gains.predicted_px
     judged = bodies.steady & (places > _RIM_PX).all(axis=1)
+    judged &= np.array([refdes not in hidden for refdes in bodies.refdes], dtype=bool)
     judged &= (places < np.array([cols, rows]) - 1.0 - _RIM_PX).all(axis=1)
     elsewhere = judged & ((other > np.maximum(own + _BETTER, _RATIO * own)) | _exchanged(space, pose, bodies))
     shown = judged & ~elsewhere & (own > SIGNIFICANT)

@@ -24,12 +24,12 @@ def shown() -> Pictured:
     return picture(board_of_parts(scattered_parts(3)))
 
 
-def account(shown: Pictured, board: Board) -> Account:
+def account(shown: Pictured, board: Board, hidden: frozenset[str] = frozenset()) -> Account:
     """Of a board at the pose that is true for the pictured one."""
     points = shown.clicks(("R1", "R2", "R9", "R15", "R21", "R30"), 0.0)
     start = fit_registration(points, "top", SHAPE_PX, TOLD)
     space, pose = search_space(start, ready_frame(shown.frame_c), board, TOLD)
-    return account_of(space, pose, board)
+    return account_of(space, pose, board, hidden)
 
 
 def test_the_pictured_board_is_accounted_for(shown: Pictured) -> None:
@@ -62,6 +62,19 @@ def test_parts_told_a_quarter_turn_off_are_named(shown: Pictured) -> None:
     assert "another revision" in found.reason
 
 
+def test_nothing_is_expected_of_parts_that_taller_ones_hide(shown: Pictured) -> None:
+    covered = shown.frame_c.copy()
+    gone = [part for part in shown.board.components if part.body and part.body.length_mm == 2.0][:4]
+    for part in gone:
+        u, v = np.rint(shown.see(np.array([[*part.center_mm, 0.0]]))[0]).astype(int)
+        covered[v - 6 : v + 7, u - 6 : u + 7] = np.median(shown.frame_c[v - 8 : v + 9, u - 8 : u + 9])
+    names = frozenset(part.refdes for part in gone)
+    seen = account(replace(shown, frame_c=covered), shown.board)
+    told = account(replace(shown, frame_c=covered), shown.board, names)
+    assert told.listed == seen.listed - len(names)
+    assert not names & {*told.shown, *told.elsewhere, *told.missing}
+
+
 def test_a_share_of_doubts_and_a_share_of_parts_decide() -> None:
     names = tuple(f"R{k}" for k in range(40))
     right = Account(listed=40, shown=names[:36], elsewhere=(), missing=names[36:], unlisted_px=())
@@ -69,8 +82,9 @@ def test_a_share_of_doubts_and_a_share_of_parts_decide() -> None:
     assert right.reason == ""
     wrong = replace(right, unlisted_px=((1.0, 2.0), (3.0, 4.0)))
     assert wrong.doubted > MOST_DOUBTED
-    assert "4 do not show though their like do" in wrong.reason
+    assert "4 do not show though their like do (R36, R37, R38, R39)" in wrong.reason
     assert "2 things stand out where no file lists any" in wrong.reason
+    assert replace(right, shown=names[:6], missing=(), elsewhere=names[6:7]).doubted == 0.0  # one part alone
     few = replace(right, listed=200, missing=())
     assert len(few.shown) < FEWEST_SHOWN * few.listed
     assert "too few to tell" in few.reason
