@@ -33,7 +33,7 @@ def register(
         return
     from overlay.job.analyse import register_all
     from overlay.job.read import read_job
-    from overlay.report.results import registrations_json
+    from overlay.report.registration_json import registrations_json
     from overlay.report.text import registrations_text
 
     with progress_bar() as progress:

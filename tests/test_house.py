@@ -58,7 +58,6 @@ LONGEST_FILE, LONGEST_FUNCTION, MOST_PARAMETERS = 320, 60, 8  # lines, lines wit
 LONG = {
     "overlay/heat/fit.py": "one fit, whose rows, equations and steps share the order of the unknowns",
     "overlay/board/outline/gerber.py": "one reader: the state that the words of a drawing change",
-    "overlay/report/results.py": "one document, object by object as it is documented",
 }
 
 

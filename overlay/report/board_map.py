@@ -71,7 +71,7 @@ class MapRoom:
     def board_mm(self) -> tuple[float, float]:
         """Width and height that the board itself may take."""
         below = _RULER_MM if self.ruler else 1.0
-        return self.width_mm - 2 * self.column_mm, self.height_mm - below - (_ABOVE_MM if self.caption else 0.0)
+        return self.width_mm - 2 * self.column_mm, self.height_mm - below - (_ABOVE_MM if self.caption else 1.0)
 
 
 def body_corners_mm(part: Component) -> Array:

@@ -14,8 +14,8 @@ from overlay.job.analysis import Analysis
 from overlay.report.board_map import MapRoom, board_map
 from overlay.report.content import DASH, kelvin
 from overlay.report.drawing import Drawing, Label, Mark, Picture, shifted
+from overlay.report.numbers import number
 from overlay.report.palette import INK, Look, rgb, scale_colors
-from overlay.report.results import number
 from overlay.report.tables import csv_text
 
 _COOLER, _SAME, _HOTTER = "#2c6fa6", "#f4f2ec", "#b3382c"

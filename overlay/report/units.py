@@ -8,7 +8,7 @@ from typing import Any
 from overlay.comparison.units import UnitPart, Units
 from overlay.job.analysis import Analysis
 from overlay.report.content import DASH, cautions, kelvin
-from overlay.report.results import number
+from overlay.report.numbers import number
 from overlay.report.tables import csv_text
 
 _MOST_SHOWN = 12  # lines on a terminal beside the rest

@@ -16,7 +16,7 @@ from overlay.job.read_settings import read_settings
 from overlay.job.settings import CaptureSettings, RecordSettings, Settings
 from overlay.job.settings_text import Value, with_values
 from overlay.report.frame_map import frame_range_c
-from overlay.report.results import number
+from overlay.report.numbers import number
 from overlay.tables import read_bytes
 from overlay.workbench.folder import inside, replace_files
 from overlay.workbench.section_form import refuse_unreadable, sections_json

@@ -16,7 +16,8 @@ from overlay.registration.fit import fit_registration
 from overlay.registration.live import LiveFit, follow
 from overlay.registration.model import Registration
 from overlay.registration.project import pixel_covariance, pixels_from_board
-from overlay.report.results import number, numbers, registration_json
+from overlay.report.numbers import number, numbers
+from overlay.report.registration_json import registration_json
 from overlay.workbench.point_history import Points
 from overlay.workbench.shapes import SideShapes, landmarks
 

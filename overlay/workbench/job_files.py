@@ -18,7 +18,7 @@ from overlay.job.stack import page_of
 from overlay.registration.control_points import read_control_points
 from overlay.report.check import check_lines, problem_json
 from overlay.report.frame_map import frame_range_c
-from overlay.report.results import number
+from overlay.report.numbers import number
 from overlay.workbench.capture_form import form_json
 from overlay.workbench.filling import missing_json
 from overlay.workbench.folder import digest, inside

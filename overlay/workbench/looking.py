@@ -12,7 +12,7 @@ from overlay.errors import input_error
 from overlay.job.settings import CaptureSettings
 from overlay.registration.model import Registration
 from overlay.registration.project import board_from_pixels, pixels_from_board
-from overlay.report.results import numbers
+from overlay.report.numbers import numbers
 
 
 def places_json(fitted: Registration | None, pixels: Array) -> dict[str, Any]:

@@ -13,7 +13,7 @@ from overlay.job.settings import CaptureSettings
 from overlay.registration.model import Registration
 from overlay.registration.project import board_from_pixels, pixels_from_board
 from overlay.registration.refine import snap_point
-from overlay.report.results import numbers
+from overlay.report.numbers import numbers
 from overlay.workbench import frame_opinion, point_history
 from overlay.workbench.fitting import Tie, live, live_json, tie, tie_json
 from overlay.workbench.job_files import JobFiles, UnknownError

@@ -11,7 +11,8 @@ from overlay.job.analysis import Analysis, CaptureAnalysis
 from overlay.report.columns import columns_of
 from overlay.report.content import DASH, PartRow, cautions, part_rows
 from overlay.report.html import part_detail
-from overlay.report.results import numbers, summary
+from overlay.report.numbers import numbers
+from overlay.report.results import summary
 from overlay.workbench.shapes import NOWHERE
 
 

@@ -11,7 +11,8 @@ from overlay.job.analysis import Analysis
 from overlay.job.naming import part_at
 from overlay.job.probe import plan_job
 from overlay.job.read import read_job
-from overlay.report.results import named_json, number, numbers
+from overlay.report.numbers import number, numbers
+from overlay.report.results import named_json
 from overlay.report.write import write_map_reports, write_probe_reports
 from overlay.workbench.background import Task
 from overlay.workbench.folder import REPORT_FOLDER, digest, inside, replace_files

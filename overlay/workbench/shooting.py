@@ -7,7 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 from overlay.job.shots import plan_job_shots
-from overlay.report.results import numbers
+from overlay.report.numbers import numbers
 from overlay.report.shot_pages import field_corners_mm, preparation_lines, shortfall_lines
 from overlay.report.write import write_shot_reports
 from overlay.shots.model import ShotPlan
