@@ -33,9 +33,9 @@ def test_a_smooth_step_is_the_integral_of_the_normal_distribution() -> None:
 
 def test_pictures_hold_as_much_as_their_shapes_are_large(shown: Pictured, sightline: Sightline) -> None:
     parts = sighted(targets_of(shown.board, "top"), sightline)
-    line = np.arange(-60.0, 60.0, 0.25)
+    line = np.arange(-60.0, 60.0, 0.5)
     x, y = (np.broadcast_to(one.ravel(), (len(parts), line.size**2)) for one in np.meshgrid(line, line))
-    body, metal = (picture.sum(axis=1) * 0.25**2 for picture in bodies(parts, x.copy(), y.copy()))
+    body, metal = (picture.sum(axis=1) * 0.5**2 for picture in bodies(parts, x.copy(), y.copy()))
     outer = 4.0 * parts.half[:, 0] * parts.half[:, 1]
     beyond = 4.0 * parts.half[:, 1] * (parts.pad + parts.lead[:, 0]) + 4.0 * parts.half[:, 0] * parts.lead[:, 1]
     box = ~parts.round

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 import shapely
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from overlay.board.outline.read import read_outline
@@ -84,7 +84,6 @@ def test_a_polygon_written_as_svg_lines_under_transforms_comes_back(
     same(tmp_path, "edge.svg", f'<svg viewBox="0 0 9 9">{outer}</svg>', board)
 
 
-@settings(max_examples=5)  # each is read by a process of its own
 @given(board=boards(), order=st.integers(0, 999))
 def test_a_polygon_written_as_dxf_lines_comes_back(board: Any, order: int, tmp_path: Path) -> None:
     import ezdxf
