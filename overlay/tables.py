@@ -23,7 +23,9 @@ from overlay.workbooks import SUFFIXES, is_workbook, workbook_sheets
 DELIMITERS = (",", ";", "\t")
 # The largest frame allowed (overlay.frames.size) as text, sixteen characters a value; nothing else comes near.
 MOST_BYTES = 1_000_000_000
-_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?", re.IGNORECASE)
+_NUMBER = re.compile(
+    r"[+-]?(\d+(\.\d*)?|\.\d+)(e[+-]?\d+)?", re.IGNORECASE
+)  # one way only to match: linear in the digits
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,6 +3,7 @@
 import json
 import math
 import pickle
+import time
 from pathlib import Path
 
 import pytest
@@ -167,3 +168,10 @@ def test_a_reason_prints_as_its_sentence_keeps_its_code_and_crosses_processes() 
     again = pickle.loads(pickle.dumps(reason))
     assert (f"{again}", again.code, again == reason) == ("shiny", ReadingCode.SHINY, True)
     assert json.dumps([reason]) == '["shiny"]'
+
+
+def test_a_long_cell_takes_no_more_time_than_its_length_asks_for() -> None:
+    begun = time.process_time()
+    assert parse_number("9" * 40_000 + "x") is None
+    assert parse_number("9" * 300) == float("9" * 300)
+    assert time.process_time() - begun < 0.5

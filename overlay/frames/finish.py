@@ -60,7 +60,7 @@ def ohms(value: str) -> float | None:
     match = re.match(r"\s*(\d*)[Rr](\d+)(?![A-Za-z0-9])", value)
     if match:
         return float(f"{match[1] or 0}.{match[2]}")
-    match = re.match(r"\s*(\d*[.,]?\d+)\s*(m?)\s*(?:Ω|Ohms?|ohms?|OHMS?|[Rr])?(?![A-Za-z0-9])", value)
+    match = re.match(r"\s*(\d+(?:[.,]\d+)?|[.,]\d+)\s*(m?)\s*(?:Ω|Ohms?|ohms?|OHMS?|[Rr])?(?![A-Za-z0-9])", value)
     if match:
         return float(match[1].replace(",", ".")) * (0.001 if match[2] else 1.0)
     return None
