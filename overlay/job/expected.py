@@ -7,7 +7,7 @@ so that a plan stays true when the reading changes.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -25,7 +25,7 @@ from overlay.reading.read_components import read_view
 from overlay.registration.control_points import DEFAULT_PIXEL_U
 from overlay.registration.faces import project_faces
 from overlay.registration.fit import fit_registration
-from overlay.registration.model import ControlPoint, Registration
+from overlay.registration.model import ControlPoint, Face, Registration
 from overlay.registration.project import board_from_pixels, pixels_from_board
 from overlay.shots.model import Shot, ShotCamera, ShotPlan
 from overlay.shots.pose import planned_registration
@@ -74,22 +74,26 @@ def _with_u(job: Job, camera: ShotCamera, shot: Shot, rise_k: Mapping[str, float
     settings = CaptureSettings(
         name=_NAME, frame=_NAME, side=shot.side, ambient_c=_AMBIENT_C, distance_m=shot.distance_m
     )
-    points = _points(job, exact)
+    faces = project_faces(exact, job.board)
+    points = _points(job, exact, faces)
     if len(points) < 4:
         return shot  # nobody could tie that frame to the board: what its readings would be worth is not known
     lens = lens_of(job.settings.camera, settings)
     registration = fit_registration(points, shot.side, exact.shape_px, lens, file=_NAME)
-    data = capture_of_arrays(settings, frame_of(_drawn_c(job, exact, rise_k), _NAME), points)
+    data = capture_of_arrays(settings, frame_of(_drawn_c(job, exact, faces, rise_k), _NAME), points)
     view = view_of(data, job.board, job.settings.camera, registration)
     u_c = {item.refdes: item.u_c for item in read_view(view, unmix(view)).readings if item.trusted}
     return replace(shot, sightings=tuple(replace(item, expected_u_c=u_c.get(item.refdes)) for item in shot.sightings))
 
 
-def _points(job: Job, exact: Registration) -> tuple[ControlPoint, ...]:
+def _points(job: Job, exact: Registration, faces: Sequence[Face]) -> tuple[ControlPoint, ...]:
     """Points a person would click: large parts far from each other, at their true pixels."""
     rows, cols = exact.shape_px
-    faces = [face for face in project_faces(exact, job.board) if face.component.body is not None and face.visible > 0.9]
-    places = [(face.component.refdes, face.component.center_mm, face.z_mm) for face in faces if _wide(face.polygon_px)]
+    places = [
+        (face.component.refdes, face.component.center_mm, face.z_mm)
+        for face in faces
+        if face.component.body is not None and face.visible > 0.9 and _wide(face.polygon_px)
+    ]
     corners = np.array(job.board.outline.polygon.minimum_rotated_rectangle.exterior.coords)[:4]
     places += [("", (float(x), float(y)), 0.0) for x, y in corners]
     xyz_mm = np.array([(*at, z) for _, at, z in places])
@@ -117,7 +121,7 @@ def _wide(polygon_px: Array) -> bool:
     return bool(np.ptp(polygon_px, axis=0).min() >= CLICKABLE_PX)
 
 
-def _drawn_c(job: Job, exact: Registration, rise_k: Mapping[str, float]) -> Array:
+def _drawn_c(job: Job, exact: Registration, faces: Sequence[Face], rise_k: Mapping[str, float]) -> Array:
     """Apparent temperatures of the planned frame: even tops on a smooth board, blurred as the camera does."""
     from scipy.ndimage import gaussian_filter
 
@@ -132,7 +136,7 @@ def _drawn_c(job: Job, exact: Registration, rise_k: Mapping[str, float]) -> Arra
     edges = [_seen(exact, np.asarray(shape.exterior.coords)) for shape in shapes]
     inside = painted(edges, np.ones((len(edges), 1)), exact.shape_px, 0.0)
     regions, values = [], []
-    for face in project_faces(exact, job.board):
+    for face in faces:
         if face.visible_px.is_empty or face.component.body is None:
             continue
         emissivity = emissivity_of(face.component).value
