@@ -6,9 +6,12 @@ engine only says which parts are done; one killed on the way is done again.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
+from multiprocessing import parent_process
+from threading import Thread
 from typing import Any, TypeVar
 
 from overlay.errors import input_error
@@ -43,7 +46,7 @@ def in_a_pool(work: Callable[[T], Any], parts: Sequence[T], workers: int) -> Ite
     tries = [0] * len(parts)
     while waiting:
         # fresh processes: a fork of one that has used threads may hang
-        with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
+        with ProcessPoolExecutor(workers, get_context("spawn"), initializer=end_with_parent) as pool:
             running: dict[Future[Any], int] = {}
             lost: list[int] = []
             try:
@@ -64,6 +67,18 @@ def in_a_pool(work: Callable[[T], Any], parts: Sequence[T], workers: int) -> Ite
             if tries[index] >= MOST_TRIES:
                 raise WorkerLostError(f"part {index + 1} of {len(parts)} lost its worker {MOST_TRIES} times")
         waiting = lost + waiting
+
+
+def end_with_parent() -> None:
+    """In a worker: end when whoever began it is gone; killed, it cannot say so, and its workers would wait for ever."""
+    parent = parent_process()
+    assert parent is not None
+
+    def wait_for_it() -> None:
+        parent.join()
+        os._exit(1)  # parts are written whole or not at all
+
+    Thread(target=wait_for_it, daemon=True).start()
 
 
 def on_a_cluster(work: Callable[[T], Any], parts: Sequence[T], address: str) -> Iterator[T]:

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import os
 import signal
+import subprocess
+import sys
+import time
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -44,6 +47,44 @@ def test_a_pool_does_the_same_parts_and_outlives_a_killed_worker(tmp_path: Path)
     done = list(in_a_pool(note, parts, 2))
     assert sorted(part.number for part in done) == list(range(7))
     assert (tmp_path / "killed-3-0").exists()
+
+
+SLEEPERS = """
+import os, sys, time
+from pathlib import Path
+from overlay.campaign.engine import in_a_pool
+
+def work(place):
+    Path(place).write_text(str(os.getpid()))
+    time.sleep(300.0)
+
+if __name__ == "__main__":
+    list(in_a_pool(work, sys.argv[1:], 2))
+"""
+
+
+def lives(process: int) -> bool:
+    try:
+        return "(zombie)" not in Path(f"/proc/{process}/status").read_text()
+    except OSError:
+        return False
+
+
+@pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="asks the kernel which processes live")
+def test_workers_do_not_outlive_a_run_that_was_killed(tmp_path: Path) -> None:
+    (tmp_path / "sleepers.py").write_text(SLEEPERS)
+    places = [tmp_path / "one", tmp_path / "two"]
+    run = subprocess.Popen([sys.executable, str(tmp_path / "sleepers.py"), *map(str, places)])
+    deadline = time.monotonic() + 60.0
+    while not all(place.exists() and place.read_text() for place in places) and time.monotonic() < deadline:
+        time.sleep(0.05)
+    workers = [int(place.read_text()) for place in places]
+    assert all(lives(worker) for worker in workers)
+    run.kill()
+    run.wait()
+    while any(lives(worker) for worker in workers) and time.monotonic() < deadline:
+        time.sleep(0.05)
+    assert not any(lives(worker) for worker in workers)
 
 
 def test_a_part_that_kills_every_worker_is_named(tmp_path: Path) -> None:
