@@ -9,6 +9,7 @@ from __future__ import annotations
 import importlib
 import os
 import pickle
+import signal
 import subprocess
 import sys
 from collections.abc import Callable
@@ -65,7 +66,7 @@ def run_apart(step: Callable[..., T], data: bytes, *more: Any, file: str, remedy
         return cast(T, value)
     if kind == "refused":
         raise value
-    if value == -24:  # SIGXCPU
+    if value in (-27, -24):  # SIGPROF, SIGXCPU
         raise input_error(file, None, f"takes more than {cpu_s:.0f} s of the processor to read", remedy)
     what = f"cannot be read within {MEMORY_BYTES / 1e6:.0f} MB of memory" if kind == "memory" or value == -6 else ""
     raise input_error(file, None, what or "makes its reader break down", remedy)
@@ -97,6 +98,7 @@ def _limit(cpu_s: float) -> None:
     used_s = sum(resource.getrusage(resource.RUSAGE_SELF)[:2])
     soft = int(used_s + cpu_s) + 1
     resource.setrlimit(resource.RLIMIT_CPU, (soft, soft + 1))
+    signal.setitimer(signal.ITIMER_PROF, cpu_s)  # to the moment, where the limit above knows whole seconds
     try:
         used = int(Path("/proc/self/statm").read_text(encoding="ascii").split()[0]) * resource.getpagesize()
     except OSError:
