@@ -39,6 +39,13 @@ def damaged(text: str, chance: random.Random) -> str:
     return text
 
 
+def test_a_list_of_more_lines_than_any_board_has_is_refused_before_it_is_read(tmp_path: Path) -> None:
+    (tmp_path / "long.csv").write_text("Ref,X (mm),Y (mm),Rot,Side\n" + "R1,1,1,0,top\n" * 41_000)
+    board, problems = read_board(tmp_path, BoardFiles("long.csv"))
+    assert board is None
+    assert "41,001 lines" in problems[0].what
+
+
 @pytest.mark.parametrize("name", DOCUMENTS)
 def test_a_damaged_file_gives_a_board_or_problems(name: str, tmp_path: Path) -> None:
     (tmp_path / "board.emp").write_text(LIBRARY)

@@ -111,6 +111,10 @@ def _reading(data: bytes, file: str, path: Path, told: Told, step: str | None) -
     if exchange is not None:
         return reading_of(exchange, file, told.units)
     text, encoding = decode(data, file)
+    count = text.count("\n")
+    if count > MOST_LINES:
+        what = f"holds {count:,} lines, more than {MOST_LINES:,}"
+        raise input_error(file, None, what, "export the placement of one board")
     head = text[:4000].lstrip()
     if is_component_layer(text):
         return read_component_layer(text, file, told.units)
@@ -124,6 +128,10 @@ def _reading(data: bytes, file: str, path: Path, told: Told, step: str | None) -
     note_line_end(text, file)
     records = record_sheet(text)
     return read_sheets((records or Sheet(lines_of(text)),), file, told, encoding)
+
+
+# Both sides of the most that a job can hold, three boards of a panel of them, at an eighth of a millisecond a line.
+MOST_LINES = 40_000
 
 
 def _is_page(head: str) -> bool:
