@@ -45,6 +45,7 @@ class JobFiles:
         self._survey: Survey
         self._shapes: dict[str, SideShapes] = {}
         self._stamps: dict[str, tuple[int, int]] | None = None
+        self.version = 0  # how often the files were read: a page knows by it whether it shows the newest
         self.look()
 
     @property
@@ -52,15 +53,17 @@ class JobFiles:
         """Where the job lies."""
         return self.path.parent
 
-    def look(self) -> None:
-        """Read settings and board anew, unless every file is as it was."""
+    def look(self) -> bool:
+        """Read settings and board anew, unless every file is as it was; whether they were read."""
         if self._stamps is not None and self._stamps == self._stamps_now():
-            return
+            return False
+        self.version += 1
         self._survey = survey_job(self.path, registered=False)
         self._stamps = self._stamps_now()
         board = self._survey.board
         sides = ("top", "bottom")
         self._shapes = {} if board is None else {side: side_shapes(board, side) for side in sides}  # type: ignore[arg-type]
+        return True
 
     def _stamps_now(self) -> dict[str, tuple[int, int]]:
         """Time and size of every file that the job names and that is there."""
@@ -78,7 +81,7 @@ class JobFiles:
         if settings is None:
             return []
         board = settings.board
-        names = [board.placement, board.outline, board.parts, board.bodies]
+        names = [board.placement, board.outline, board.parts, board.bodies, board.bom]
         for capture in settings.capture:
             names += [capture.frame, capture.control_points, *capture.emissivity_map, capture.emissivity_map_points]
         return [self.folder / name for name in names if name]
@@ -89,6 +92,11 @@ class JobFiles:
         if self._survey.settings is None:
             raise InputError(self._survey.problems)
         return self._survey.settings
+
+    @property
+    def has_settings(self) -> bool:
+        """Whether ``job.toml`` could be read."""
+        return self._survey.settings is not None
 
     @property
     def has_board(self) -> bool:
@@ -127,6 +135,7 @@ class JobFiles:
         survey = self._survey
         missing = {"bodies": [], "ratings": []} if survey.board is None else missing_json(survey.board)
         return {
+            "version": self.version,
             "lines": _without_captures(check_lines(survey)),
             "problems": [problem_json(problem) for problem in survey.problems if not _asked_for(problem, missing)],
             "missing": missing,

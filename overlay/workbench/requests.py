@@ -20,6 +20,12 @@ class OfSession(_Body):
     session: Annotated[str, Field(max_length=64)]
 
 
+class Look(OfSession):
+    """Whether the job's files are still those that a page shows."""
+
+    version: Annotated[int, Field(ge=0)]
+
+
 class OfCapture(OfSession):
     capture: Text
 

@@ -100,6 +100,7 @@ def application(workbench: Workbench, port: int, token: str) -> ASGIApp:
             Route("/api/frame", frame),
             _told("/api/open", workbench.open),
             _told("/api/check", workbench.check),
+            _asked("/api/look", wishes.Look, workbench.look),
             _asked("/api/state", wishes.OfCapture, workbench.state),
             _asked("/api/edit", wishes.Edit, workbench.edit),
             _asked("/api/opinion", wishes.OfCapture, workbench.opinion),

@@ -10,7 +10,6 @@ from typing import Any
 
 import numpy as np
 
-from overlay.board.model import Board
 from overlay.errors import input_error
 from overlay.frames.frame import Array
 from overlay.job.new import write_new_job
@@ -34,6 +33,7 @@ from overlay.workbench.requests import (
     Edit,
     FillBody,
     FillRating,
+    Look,
     OfCapture,
     Places,
     Preview,
@@ -99,7 +99,7 @@ class Workbench:
         with self._lock:
             if self._files is None:
                 return {"start": start_json(self.folder)}
-            self.files.look()
+            self._look()
             page = PageSession(self.files)
             name = secrets.token_urlsafe(12)
             self._pages[name] = page
@@ -119,9 +119,23 @@ class Workbench:
     def check(self) -> dict[str, Any]:
         """What was read of the job's files, anew."""
         with self._lock:
-            self.files.look()
+            self._look()
             board = board_json(self.files.board) if self.files.has_board else None
             return {"check": self.files.check_json(), "board": board}
+
+    def look(self, wish: Look) -> dict[str, Any]:
+        """What changed in the job's files by another hand since a page was told; nothing where they are as they were.
+
+        While ``job.toml`` cannot be read, what is wrong with it is all that is told: points and captures stay.
+        """
+        with self._lock:
+            self._page(wish.session)
+            self._look()
+            if wish.version == self.files.version:
+                return {}
+            if not self.files.has_settings:
+                return {"check": self.files.check_json()}
+            return {**self.check(), "captures": [self.files.capture_json(capture) for capture in self.files.captures]}
 
     def frame(self, name: str) -> Array:
         """Apparent temperatures (rows, cols) of a capture."""
@@ -213,11 +227,11 @@ class Workbench:
             replace_files(saving.contents)
             for capture, path in saving.points_files.items():
                 page.history = page.history.written(capture, digest(path))
-            if self.files.path in saving.contents:
-                self.files.look()
+            self._look()
             names = [path.name for path in saving.points_files.values()]
             return {
                 "written": names,
+                "version": self.files.version,
                 "unsaved": list(page.history.unsaved()),
                 "points_files": {capture.name: capture.control_points for capture in self.files.captures},
             }
@@ -233,49 +247,46 @@ class Workbench:
         with self._lock:
             self._page(wish.session)
             name = write_capture(self.files.path, wish.former, wish.cells, wish.record)
-            self._finds.clear()  # frames may be other ones
             checked = self.check()
-            for page in self._pages.values():
-                page.captures_changed()
             captures = [self.files.capture_json(capture) for capture in self.files.captures]
             return {**checked, "captures": captures, "capture": name, "written": self.files.path.name}
 
     def write_section(self, wish: WriteSection) -> dict[str, Any]:
         """Change the camera's or the requirement's values, in ``job.toml``."""
         with self._lock:
-            page = self._page(wish.session)
+            self._page(wish.session)
             write_section(self.files.path, wish.section, wish.cells)
-            checked = self.check()
-            page.captures_changed()
-            return {**checked, "written": self.files.path.name}
+            return {**self.check(), "written": self.files.path.name}
 
     # Filling in
 
     def fill_body(self, wish: FillBody) -> dict[str, Any]:
         """Write a package's body size."""
         with self._lock:
-            before = self.files.board
             file = fill_body(self.files.path, self.files.settings, wish.package, wish.cells)
-            return self._filled(file, before)
+            return {**self.check(), "written": file}
 
     def fill_rating(self, wish: FillRating) -> dict[str, Any]:
         """Write a part's limit."""
         with self._lock:
-            before = self.files.board
-            if wish.refdes not in {part.refdes for part in before.components}:
+            board = self.files.board
+            if wish.refdes not in {part.refdes for part in board.components}:
                 raise UnknownError(f"the board has no part {wish.refdes}")
-            file = fill_rating(self.files.path, self.files.settings, before, wish.refdes, wish.cells, alone=wish.alone)
-            return self._filled(file, before)
-
-    def _filled(self, file: str, before: Board) -> dict[str, Any]:
-        self._finds.clear()  # they were made for another board
-        checked = self.check()
-        if self.files.has_board:
-            for page in self._pages.values():
-                page.board_changed(before)
-        return {**checked, "written": file}
+            file = fill_rating(self.files.path, self.files.settings, board, wish.refdes, wish.cells, alone=wish.alone)
+            return {**self.check(), "written": file}
 
     # Inside
+
+    def _look(self) -> None:
+        """Read the job's files anew where they changed, and let every page take that up."""
+        before = self.files.board if self.files.has_board else None
+        if not self.files.look() or not self.files.has_settings:
+            return
+        self._finds.clear()  # they were made for another board, or of other frames
+        for page in self._pages.values():
+            page.captures_changed()
+            if before is not None and self.files.has_board:
+                page.board_changed(before)
 
     def _page(self, session: str) -> PageSession:
         page = self._pages.get(session)

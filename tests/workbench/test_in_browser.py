@@ -283,6 +283,17 @@ def test_a_missing_body_is_filled_in_on_the_page(watched: Watched, demo: Path) -
     assert (demo / "bodies.csv").read_text().endswith("SENS-P7,3,3,1.1,box,,\n")
 
 
+def test_a_job_mended_in_an_editor_is_seen_without_a_click(watched: Watched, demo: Path) -> None:
+    page, job = watched.page, demo / "job.toml"
+    whole = job.read_text()
+    job.write_text(whole.replace("ambient_max_c = ", "ambient_max_c = x"))
+    expect(page.locator("#check .problems .error").first).to_contain_text("job.toml", timeout=15_000)
+    job.write_text(whole.replace('name = "full load"', 'name = "all on"'))
+    expect(page.locator("#status")).to_contain_text("read anew", timeout=15_000)
+    expect(page.locator("#check .problems .error")).to_have_count(0)
+    expect(page.locator("#capture option", has_text="all on")).to_have_count(1)
+
+
 def walk_to(page: Page, pixel: tuple[float, float]) -> None:
     """Walk the crosshair by arrow keys until the readout shows the pixel."""
     words = page.locator("#readout").inner_text()

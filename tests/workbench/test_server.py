@@ -430,6 +430,31 @@ def test_a_broken_job_opens_on_its_problems(demo: Path, broken: str) -> None:
     assert any(problem["severity"] == "error" for problem in opened["check"]["problems"])
 
 
+def test_a_file_changed_by_another_hand_is_told_once(demo: Path, page: Page) -> None:
+    seen = page.opened["check"]["version"]
+    assert page.post("look", {"session": page.session, "version": seen}) == {}
+    job = demo / "job.toml"
+    job.write_text(job.read_text().replace('name = "full load"', 'name = "all on"'))
+    answer = page.post("look", {"session": page.session, "version": seen})
+    assert "all on" in [item["name"] for item in answer["captures"]]
+    seen = answer["check"]["version"]
+    assert page.post("look", {"session": page.session, "version": seen}) == {}
+
+
+def test_points_outlast_a_job_that_is_broken_for_a_while(demo: Path, page: Page) -> None:
+    page.edit(do="place", capture="full load", at="U2", pixel=[200.0, 120.0])
+    seen, job = page.opened["check"]["version"], demo / "job.toml"
+    whole = job.read_text()
+    job.write_text(whole + "[camera\n")
+    broken = page.post("look", {"session": page.session, "version": seen})
+    assert set(broken) == {"check"}
+    assert any(problem["severity"] == "error" for problem in broken["check"]["problems"])
+    job.write_text(whole)
+    mended = page.post("look", {"session": page.session, "version": broken["check"]["version"]})
+    assert mended["captures"]
+    assert page.post("state", {"session": page.session, "capture": "full load"})["unsaved"] == ["full load"]
+
+
 def test_no_job_at_all_is_an_input_error(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="no job here"):
         serve(tmp_path, announce=lambda text: None, open_browser=False)

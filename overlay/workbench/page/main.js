@@ -93,6 +93,25 @@ class Bench {
     await this.shown(answer.capture);
   }
 
+  // the job's files may be mended by another hand, in an editor: the page sees it by itself
+  async lookAgain() {
+    if (!this.session || this.looking || document.hidden) return;
+    this.looking = true;
+    try {
+      const { version } = this.check;
+      const answer = await post("look", { session: this.session, version });
+      if (!answer.check || this.check.version !== version) return; // nothing new, or the page has just been told
+      const { chosen } = this;
+      if (answer.captures) await this.captured({ ...answer, capture: chosen });
+      else this.steps.board.show(answer.check);
+      say(answer.captures ? `The job’s files were changed and are read anew. ${this.steps.board.words()}` : this.steps.board.words(), !answer.captures);
+    } catch (error) {
+      if (!(error instanceof Refusal)) throw error; // where the workbench has ended, the next click says so
+    } finally {
+      this.looking = false;
+    }
+  }
+
   // ---- what to do next is one button
 
   unregistered() {
@@ -231,6 +250,7 @@ class Bench {
     try {
       const saved = await post("save", { session: this.session, anyway });
       for (const item of this.captures) item.points_file = saved.points_files[item.name] ?? item.points_file;
+      this.check.version = saved.version;
       this.stands(saved);
       this.steps.read.outdated();
       say(saved.written.length ? `Saved ${saved.written.join(", ")}; the former file is kept as .bak` : "Nothing to save");

@@ -2,6 +2,8 @@
 
 import { $ } from "./dom.js";
 
+const LOOK_MS = 2000; // soon enough to seem at once to who comes from an editor; a look costs a few file dates
+
 export function listen(bench) {
   for (const button of document.querySelectorAll(".step")) button.addEventListener("click", () => bench.go(button.dataset.step));
   $("#help").addEventListener("click", () => $("#keys").showModal());
@@ -31,6 +33,8 @@ export function listen(bench) {
   $("#redo").addEventListener("click", () => bench.steps.register.edit({ do: "redo" }));
   $("#frame").addEventListener("keydown", (event) => bench.now("key", event));
   document.addEventListener("keydown", (event) => pressed(bench, event));
+  window.addEventListener("focus", () => bench.lookAgain());
+  setInterval(() => bench.lookAgain(), LOOK_MS);
   window.addEventListener("beforeunload", (event) => {
     if (bench.unsaved.length) event.preventDefault();
   });
