@@ -15,6 +15,7 @@ from overlay.heat.model import PartHeat
 from overlay.job.analysis import Analysis, CaptureAnalysis
 from overlay.margin.budget import coverage_factor
 from overlay.margin.model import VERDICTS
+from overlay.plain_text import visible, visible_json
 from overlay.reading.hotspots import RULE
 from overlay.report.board_map import margin_map
 from overlay.report.columns import columns_of
@@ -115,7 +116,7 @@ def _hash(text: str) -> str:
 def json_text(values: Any) -> str:
     """JSON text that cannot end the script element it stands in."""
     text = json.dumps(values, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
-    return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
+    return visible_json(text).replace("<", "\\u003c")
 
 
 def details_script(details: Mapping[str, Mapping[str, Any]]) -> str:
@@ -126,7 +127,9 @@ def details_script(details: Mapping[str, Mapping[str, Any]]) -> str:
     texts: dict[str, int] = {}
 
     def numbered(value: Any) -> Any:
-        return texts.setdefault(value, len(texts)) if isinstance(value, str) else [numbered(item) for item in value]
+        if isinstance(value, str):
+            return texts.setdefault(visible(value), len(texts))
+        return [numbered(item) for item in value]
 
     parts = {
         name: [numbered(detail["facts"]), numbered(detail["budget"]), numbered(detail["why"])]

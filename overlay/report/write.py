@@ -14,6 +14,7 @@ from overlay.comparison.units import Units
 from overlay.errors import input_error
 from overlay.files import write_all
 from overlay.job.analysis import Analysis, Job
+from overlay.plain_text import visible_json
 from overlay.probes.model import ProbePlan
 from overlay.report.campaign_pages import campaign_csv, campaign_json, campaign_pdf
 from overlay.report.comparison import comparison_csv, comparison_json
@@ -113,8 +114,11 @@ def write_unit_reports(analyses: Sequence[Analysis], units: Units, folder: Path)
 
 
 def json_bytes(values: object) -> bytes:
-    """JSON with an indent of one down to what holds plain values only, each on a line; no number JSON does not know."""
-    return (_json_text(values, "\n") + "\n").encode()
+    """JSON with an indent of one down to what holds plain values only, each on a line; no number JSON does not know.
+
+    What no reader would see stands escaped, which keeps its value.
+    """
+    return visible_json(_json_text(values, "\n") + "\n").encode()
 
 
 _ON_A_LINE = json.JSONEncoder(ensure_ascii=False, allow_nan=False).encode
