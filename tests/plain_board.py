@@ -71,6 +71,13 @@ def component(part: Part, line: int) -> Component:
     )
 
 
+def places_to_click(setting: Setting) -> list[tuple[float, float]]:
+    """The board's corners and two places inside, mm."""
+    width, height = setting.size_mm
+    corners = [(0.0, 0.0), (width, 0.0), (width, height), (0.0, height)]
+    return [*corners, (width / 3, height / 2), (width / 2, height / 3)]
+
+
 def view_of(parts: Sequence[Part], setting: Setting | None = None, emissivity_map: EmissivityMap | None = None) -> View:
     """The view of a board 3 px inside its frame, seen straight from above."""
     setting = setting or Setting()
@@ -111,19 +118,11 @@ def view_of(parts: Sequence[Part], setting: Setting | None = None, emissivity_ma
     board = Board(
         "test", "A", components, Outline(shapely.box(0, 0, width, height), "test"), Path("placement.csv"), "mm", "test"
     )
-    corners = [
-        (0.0, 0.0),
-        (width, 0.0),
-        (width, height),
-        (0.0, height),
-        (width / 3, height / 2),
-        (width / 2, height / 3),
-    ]
     points = tuple(
         ControlPoint(
             (2.5 + a * s + setting.shift_px[0], 2.5 + (height - b) * s + setting.shift_px[1]), (a, b), 0.0, 0.1, None, 2
         )
-        for a, b in corners
+        for a, b in places_to_click(setting)
     )
     registration = fit_registration(points, "top", (rows, cols))
     emissivity = {

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import numpy as np
 
-from tests.plain_board import Part, Setting, view_of
+from tests.plain_board import Part, Setting, places_to_click, view_of
 
 
 def write_folder(folder: Path, parts: Sequence[Part], size_mm: tuple[float, float], *, bodies: bool = True) -> None:
@@ -66,15 +66,7 @@ def write_job(folder: Path, parts: Sequence[Part], setting: Setting) -> Path:
     """A whole job with one registered capture; returns its ``job.toml``."""
     write_folder(folder, parts, setting.size_mm)
     np.save(folder / "warm.npy", frame_of(parts, setting))
-    width, height = setting.size_mm
-    places = [
-        (0.0, 0.0),
-        (width, 0.0),
-        (width, height),
-        (0.0, height),
-        (width / 3, height / 2),
-        (width / 2, height / 3),
-    ]
+    places = places_to_click(setting)
     rows = [f"{x:.3f},{y:.3f},{a},{b}" for a, b in places for x, y in [pixel_of((a, b), setting)]]
     (folder / "warm.points.csv").write_text("\n".join(["pixel_x,pixel_y,board_x_mm,board_y_mm", *rows]) + "\n")
     job = folder / "job.toml"
