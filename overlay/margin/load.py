@@ -84,12 +84,13 @@ def load_of(component: Component, policy: Policy | None, at_c: Places) -> Load |
 
 def loads_known(component: Component) -> tuple[Quantity, ...]:
     """Of what the parts table gives both the value at the required load and the rating."""
-    rating, known = component.rating, []
+    rating = component.rating
+    known: list[Quantity] = []
     if rating is not None and rating.power_w is not None and rating.rated_power_w:
         known.append("power")
     if rating is not None and rating.current_a is not None and rating.rated_current_a:
         known.append("current")
-    return tuple("power" if word == "power" else "current" for word in known)
+    return tuple(known)
 
 
 def _limited(component: Component) -> Quantity:

@@ -23,7 +23,7 @@ from overlay.reading.measure import measure
 from overlay.reading.model import FrameReading, Reading, ReadingCode, State
 from overlay.reading.standing_out import LEAST_EXCESS_K, standing_of
 from overlay.reasons import Reason
-from overlay.registration.faces import project_faces
+from overlay.registration.faces import LEAST_VISIBLE, project_faces
 from overlay.registration.project import board_from_pixels
 from overlay.uncertainty import combined_k
 from overlay.unmixing.priors import BLUR_UNKNOWN_PX
@@ -40,8 +40,6 @@ from overlay.view.surroundings import (
     rings,
 )
 from overlay.view.tops import SMALL_BELOW_PX, Top, tops_of
-
-LEAST_VISIBLE = 0.5  # the share of a top face below which a part counts as hidden (the rule that README.md states)
 
 
 def read_view(view: View, joint: Unmixed | None = None) -> FrameReading:

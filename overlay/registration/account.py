@@ -168,13 +168,12 @@ def _exchanged(space: SearchSpace, pose: Pose, bodies: Targets) -> Mask:
     if not len(of):
         return out
     told = bodies.only(of)
-    told_outer, other_outer = _outer_mm(told), _outer_mm(bodies.only(other))
+    shape = bodies.only(other)
+    told_outer, shape_outer, none = _outer_mm(told), _outer_mm(shape), np.zeros(len(of))
     for turn in (np.eye(2), _QUARTER):
-        shape = bodies.only(other)
         instead = replace(shape, refdes=told.refdes, center_mm=told.center_mm, axes=turn @ told.axes)
-        half, outer = np.abs(shape.half_mm @ turn), np.abs(other_outer @ turn)
+        half, outer = np.abs(shape.half_mm @ turn), np.abs(shape_outer @ turn)
         least, most = np.minimum(told.half_mm, half), np.maximum(told_outer, outer)
-        none = np.zeros(len(of))
         both = replace(told, half_mm=least, lead_mm=most - least, cap_mm=none, pad_mm=none, round=none > 0.0)
         own, gain = (
             space.gains(pose, one, _AT_PLACE_PX, windows_of=both).values.max(axis=(1, 2), initial=0.0)

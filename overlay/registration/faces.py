@@ -25,6 +25,8 @@ from overlay.registration.stacking import stack_of
 ROUND_CORNERS = 32  # the polygon has the circle's area and leaves it by 0.3 % of the radius
 UNKNOWN_RADIUS_MM = 0.5
 """Radius of the disc that stands for a part whose body nobody knows."""
+LEAST_VISIBLE = 0.5
+"""Share of a top face below which a part counts as hidden (the rule that README.md states)."""
 WORTH_SAYING_PX = 1.0  # less is within the uncertainty of most registrations
 
 

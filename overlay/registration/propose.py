@@ -16,7 +16,7 @@ from overlay.board.model import Board, Side
 from overlay.registration.account import account_of
 from overlay.registration.confidence import LIMITS
 from overlay.registration.evidence import Pose
-from overlay.registration.faces import project_faces
+from overlay.registration.faces import LEAST_VISIBLE, project_faces
 from overlay.registration.model import Confidence, Lens, Registration
 from overlay.registration.project import pixels_from_board
 from overlay.registration.refine import best_pose, refined_by
@@ -26,13 +26,12 @@ from overlay.registration.refine_vote import CAP, SIGNIFICANT, best_offsets
 from overlay.registration.starts import ELSEWHERE, starts_of
 from overlay.registration.targets import Targets
 
-_CLIMBED = 3  # … and how many of all are climbed from
+_CLIMBED = 3  # of all starts, how many are climbed from
 _AS_PROMISING = 0.5  # … if its parts gain such a share of what the best place's do
 _REACH_PX = 8  # what a hypothesis at 160 columns may be off
 _SCORED_PARTS = 40  # the largest: they show first, and more take longer
 _SAME_PLACE_PX = 2.0  # poses nearer than this are one
 _RIVAL_SHARE = 0.8  # of a score that another place or turn must not reach: both scores grow with the parts' number
-_LEAST_VISIBLE = 0.5  # of a part's top, below which nothing is expected of it
 _SHOWN_POINTS = 8  # as many as a person looks through
 _BESIDE_PX = 1.0  # farther from its place than a part that agrees
 CONFIRM_WITHIN_PX = 3.0
@@ -162,7 +161,7 @@ def _proposal(found: Registration, frame: ReadyFrame, board: Board, lens: Lens) 
     """The points and the question that go with a registration that may be trusted."""
     assert found.confidence is not None
     space, pose = search_space(found, frame, board, lens)
-    hidden = (face.component.refdes for face in project_faces(found, board) if face.visible < _LEAST_VISIBLE)
+    hidden = (face.component.refdes for face in project_faces(found, board) if face.visible < LEAST_VISIBLE)
     account = account_of(space, pose, board, frozenset(hidden))
     if account.reason:
         return Proposal(None, found.confidence, account.reason, account.remedy)

@@ -256,8 +256,8 @@ def _where(shot: Shot) -> str:
 
 
 def _what(shot: Shot) -> str:
-    enough = sum(1 for item in shot.sightings if item.enough and item.visible >= 0.5)
     return (
         f"{shot.field_mm[0]:.0f} x {shot.field_mm[1]:.0f} mm in the frame, {shot.mm_per_px:.3f} mm a pixel; "
-        f"{enough} of {len(shot.sightings)} parts in it large enough, {shot.control_points} places to click on"
+        f"{shot.large_enough} of {len(shot.sightings)} parts in it large enough, "
+        f"{shot.control_points} places to click on"
     )

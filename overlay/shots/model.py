@@ -8,6 +8,7 @@ from typing import Literal
 
 from overlay.board.model import Component, Side
 from overlay.errors import input_error
+from overlay.registration.faces import LEAST_VISIBLE
 
 Lack = Literal["too small", "hidden", "no body"]
 
@@ -77,6 +78,11 @@ class Sighting:
         """Whether the part covers the pixels that were wanted."""
         return self.short_px >= self.wanted_px
 
+    @property
+    def in_sight(self) -> bool:
+        """Whether taller parts leave enough of its top to see."""
+        return self.visible >= LEAST_VISIBLE
+
 
 @dataclass(frozen=True, slots=True)
 class Shot:
@@ -97,6 +103,11 @@ class Shot:
     control_points: int  # parts and outline corners in it that a person can click on
     serves: tuple[str, ...] = ()  # of the parts planned for, those that no other shot shows larger
     notes: tuple[str, ...] = ()
+
+    @property
+    def large_enough(self) -> int:
+        """Parts in sight that cover the pixels that were wanted."""
+        return sum(item.enough and item.in_sight for item in self.sightings)
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +146,7 @@ class ShotPlan:
             (shot, sighting)
             for shot in self.shots
             for sighting in shot.sightings
-            if sighting.refdes == refdes and sighting.visible >= 0.5
+            if sighting.refdes == refdes and sighting.in_sight
         ]
         return max(seen, key=lambda pair: (pair[1].short_px, -pair[0].number)) if seen else None
 

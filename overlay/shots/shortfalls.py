@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from overlay.shots.model import Lack, Shortfall, Shot, ShotCamera, Sighting, Subject
 from overlay.shots.places import LEVELS
-from overlay.shots.side import LEAST_VISIBLE, BoardSide, well_seen
+from overlay.shots.side import BoardSide, well_seen
 
 
 def shortfalls_of(side: BoardSide, shots: Sequence[Shot]) -> list[Shortfall]:
@@ -46,7 +46,7 @@ def _is_of(sighting: Sighting, subject: Subject) -> bool:
 
 def _hidden_remedy(shots: Sequence[Shot], subject: Subject) -> str:
     part = subject.component
-    steep = [s for shot in shots for s in shot.sightings if s.refdes == part.refdes and s.visible >= LEAST_VISIBLE]
+    steep = [s for shot in shots for s in shot.sightings if s.refdes == part.refdes and s.in_sight]
     if steep:
         return "seen only at more than 45°: move the camera above it"
     return "a taller part stands in the way from every place: tilt the camera by hand, or glue a thermocouple on it"

@@ -24,8 +24,6 @@ CLICKABLE_PX = 2.0
 """A body of two pixels can be pointed at, to its middle (own choice)."""
 STEEPEST_DEG = 45.0
 """Beyond this angle emissivity falls off (common practice: paints and moulds keep theirs up to 45–60°)."""
-LEAST_VISIBLE = 0.5
-"""Share of a top face that has to be in sight (the contract's rule for `hidden`)."""
 LENS_IMAGE_MM = 15.0
 """A flat mirror shows a lens at half its width: 30 mm of lens (common practice) lie within 15 mm of the foot."""
 RIM_PX = 4.0  # what lies nearer to the frame's edge is cut off by blur and by a hand that aims: own choice
@@ -165,7 +163,7 @@ def side_of(board: Board, camera: ShotCamera, side: Side, subjects: Sequence[Sub
 
 def well_seen(sighting: Sighting) -> bool:
     """Whether enough of a part's top is in sight, and not too steeply."""
-    return sighting.visible >= LEAST_VISIBLE and sighting.angle_deg < STEEPEST_DEG
+    return sighting.in_sight and sighting.angle_deg < STEEPEST_DEG
 
 
 def _overview(board: Board, camera: ShotCamera, side: Side) -> Place:

@@ -61,7 +61,7 @@ def plan_json(plan: ShotPlan) -> dict[str, Any]:
                 "corners_mm": [numbers(corner, 2) for corner in field_corners_mm(shot)],
                 "mm_per_px": round(shot.mm_per_px, 3),
                 "parts": len(shot.sightings),
-                "enough": sum(1 for item in shot.sightings if item.enough and item.visible >= 0.5),
+                "enough": shot.large_enough,
                 "to_click": shot.control_points,
                 "notes": list(shot.notes),
             }

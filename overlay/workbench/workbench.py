@@ -108,9 +108,7 @@ class Workbench:
             return {
                 "session": name,
                 "job": {"folder": self.files.folder.name, "file": self.files.path.name, "report": REPORT_FOLDER},
-                "check": self.files.check_json(),
-                "board": board_json(self.files.board) if self.files.has_board else None,
-                "captures": [self.files.capture_json(capture) for capture in self.files.captures],
+                **self._read(),
                 "scales": scales(),
                 "verdicts": {name: look.meaning for name, look in LOOKS.items()},
                 "unsaved": [],
@@ -135,7 +133,7 @@ class Workbench:
                 return {}
             if not self.files.has_settings:
                 return {"check": self.files.check_json()}
-            return {**self.check(), "captures": [self.files.capture_json(capture) for capture in self.files.captures]}
+            return self._read()
 
     def frame(self, name: str) -> Array:
         """Apparent temperatures (rows, cols) of a capture."""
@@ -247,9 +245,8 @@ class Workbench:
         with self._lock:
             self._page(wish.session)
             name = write_capture(self.files.path, wish.former, wish.cells, wish.record)
-            checked = self.check()
-            captures = [self.files.capture_json(capture) for capture in self.files.captures]
-            return {**checked, "captures": captures, "capture": name, "written": self.files.path.name}
+            self._look()
+            return {**self._read(), "capture": name, "written": self.files.path.name}
 
     def write_section(self, wish: WriteSection) -> dict[str, Any]:
         """Change the camera's or the requirement's values, in ``job.toml``."""
@@ -276,6 +273,14 @@ class Workbench:
             return {**self.check(), "written": file}
 
     # Inside
+
+    def _read(self) -> dict[str, Any]:
+        """What was read of the job's files, with board and captures."""
+        return {
+            "check": self.files.check_json(),
+            "board": board_json(self.files.board) if self.files.has_board else None,
+            "captures": [self.files.capture_json(capture) for capture in self.files.captures],
+        }
 
     def _look(self) -> None:
         """Read the job's files anew where they changed, and let every page take that up."""
