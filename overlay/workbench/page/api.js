@@ -34,9 +34,30 @@ async function answer(request) {
   throw new Refusal(response.status, problems);
 }
 
-export async function post(path, body = {}) {
+async function send(path, body) {
   const request = fetch(`/api/${path}`, { method: "POST", headers: headers(), body: JSON.stringify(body) });
   return (await answer(request)).json();
+}
+
+let asked = 0;
+let open = 0;
+export async function post(path, body = {}) {
+  asked += 1;
+  open += 1;
+  try {
+    return await send(path, body);
+  } finally {
+    open -= 1;
+  }
+}
+
+// What the page asks of its own accord now and then. Null where anything else is asked meanwhile: that may write files
+// itself, and its own answer tells of them.
+export async function postAside(path, body) {
+  if (open) return null;
+  const before = asked;
+  const told = await send(path, body);
+  return asked === before ? told : null;
 }
 
 export async function temperatures(capture) {

@@ -1,6 +1,6 @@
 // The page: what all steps share, and which step is shown.
 
-import { Refusal, newest, post, temperatures } from "./api.js";
+import { Refusal, newest, post, postAside, temperatures } from "./api.js";
 import { BoardView } from "./board_view.js";
 import { $, ask, el, fixed, say } from "./dom.js";
 import { Span } from "./frame_span.js";
@@ -99,8 +99,8 @@ class Bench {
     this.looking = true;
     try {
       const { version } = this.check;
-      const answer = await post("look", { session: this.session, version });
-      if (!answer.check || this.check.version !== version) return; // nothing new, or the page has just been told
+      const answer = await postAside("look", { session: this.session, version });
+      if (!answer?.check || this.check.version !== version) return; // nothing new, or the page has just been told
       const { chosen } = this;
       if (answer.captures) await this.captured({ ...answer, capture: chosen });
       else this.steps.board.show(answer.check);
