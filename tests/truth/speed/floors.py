@@ -9,6 +9,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -32,19 +33,30 @@ def floors_s() -> dict[str, float]:
         "labels of a frame": _median_s(_labels),
         f"normal equations of {PARTS} parts": _median_s(_normal_equations),
         "PDF of a table of 600 rows": _median_s(_pdf),
-        "imports of libraries": statistics.median(child_s(f"import {_LIBRARIES}")[0] for _ in range(3)),
-        "imports with the PDF's": statistics.median(
-            child_s(f"import {_LIBRARIES}, reportlab.platypus")[0] for _ in range(3)
-        ),
+        "imports of libraries": _imports_s(""),
+        "imports with the PDF's": _imports_s(", reportlab.platypus"),
     }
 
 
-def child_s(code: str, *arguments: str) -> tuple[float, str]:
-    """Processor seconds of a Python process that runs ``code``, forks of it included, and what it printed."""
-    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+@dataclass(frozen=True, slots=True)
+class Child:
+    """What a Python process took, forks of it included."""
+
+    processor_s: float
+    wall_s: float
+    printed: str
+
+
+def child(code: str, *arguments: str) -> Child:
+    """Run ``code`` in a process of its own."""
+    before, begun = resource.getrusage(resource.RUSAGE_CHILDREN), time.perf_counter()
     done = subprocess.run([sys.executable, "-c", code, *arguments], capture_output=True, text=True, check=True)
-    after = resource.getrusage(resource.RUSAGE_CHILDREN)
-    return after.ru_utime - before.ru_utime + after.ru_stime - before.ru_stime, done.stdout
+    wall_s, after = time.perf_counter() - begun, resource.getrusage(resource.RUSAGE_CHILDREN)
+    return Child(after.ru_utime - before.ru_utime + after.ru_stime - before.ru_stime, wall_s, done.stdout)
+
+
+def _imports_s(more: str) -> float:
+    return statistics.median(child(f"import {_LIBRARIES}{more}").processor_s for _ in range(3))
 
 
 def _median_s(step: Callable[[], object]) -> float:
