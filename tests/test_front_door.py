@@ -78,7 +78,8 @@ def test_rows_are_plain_and_go_into_a_data_frame(demo: Analysis) -> None:
     rows = demo.rows()
     assert len(rows) == len(demo.margins)
     assert {type(value) for row in rows for value in row.values()} <= {str, float, int, bool, type(None)}
-    pandas = pytest.importorskip("pandas")
+    import pandas
+
     frame = demo.to_frame()
     assert isinstance(frame, pandas.DataFrame)
     assert frame.set_index("refdes").loc["R17", "verdict"] == "over"

@@ -98,7 +98,8 @@ def test_an_error_of_the_work_itself_comes_through(tmp_path: Path) -> None:
 
 
 def test_a_cluster_does_the_same_parts(tmp_path: Path) -> None:
-    distributed = pytest.importorskip("distributed")
+    import distributed
+
     with distributed.LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as cluster:
         parts = [Part(tmp_path, i, kills=1 if i == 2 else 0) for i in range(5)]
         done = list(on_a_cluster(note, parts, cluster.scheduler_address))
