@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any
 from xml.sax.saxutils import escape
@@ -43,17 +43,21 @@ _OF_THE_SYSTEM = (
 )
 
 
+@cache
 def register_fonts() -> None:
     """Make the page's two fonts known; they come with the PDF library and hold Latin letters and signs."""
     import reportlab
 
     folder = Path(reportlab.__file__).parent / "fonts"
-    if REGULAR not in pdfmetrics.getRegisteredFontNames():
-        pdfmetrics.registerFont(TTFont(REGULAR, str(folder / "Vera.ttf")))
-        pdfmetrics.registerFont(TTFont(BOLD, str(folder / "VeraBd.ttf")))
-        pdfmetrics.registerFontFamily(REGULAR, normal=REGULAR, bold=BOLD, italic=REGULAR, boldItalic=BOLD)
+    pdfmetrics.registerFont(TTFont(REGULAR, str(folder / "Vera.ttf")))
+    pdfmetrics.registerFont(TTFont(BOLD, str(folder / "VeraBd.ttf")))
+    pdfmetrics.registerFontFamily(REGULAR, normal=REGULAR, bold=BOLD, italic=REGULAR, boldItalic=BOLD)
 
 
+_TEXTS = 1 << 16  # whose width is kept: those of some twenty large reports
+
+
+@lru_cache(_TEXTS)
 def printable(text: str) -> str:
     """The text with letters that no font has replaced by the nearest, else by their number, so that names differ."""
     return "".join(letters for _, letters in runs(text))
@@ -75,6 +79,7 @@ def runs(text: str, *, bold: bool = False) -> list[tuple[str, str]]:
     return found
 
 
+@lru_cache(_TEXTS)
 def width_mm(text: str, size_pt: float, *, bold: bool = False) -> float:
     """How wide a text is in a font of that size."""
     return float(sum(pdfmetrics.stringWidth(part, font, size_pt) for font, part in runs(text, bold=bold)) / mm)
