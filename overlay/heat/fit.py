@@ -13,20 +13,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from overlay.arrays import Array, Index, read_only
-from overlay.heat.network import Network, Solved, foot_k_per_w, solved
-from overlay.heat.nonnegative import nonnegative
-from overlay.heat.plate import FINEST_MM
+from overlay.arrays import Array, read_only
+from overlay.heat.equations import Belief, Equations, Rows, belief_of, rows_of
+from overlay.heat.network import Network, Solved
 
-# Priors, as standard deviations of logarithms unless a unit is given (tuned on simulated boards; the widths are those
-# of a study on boards with one and two layers of copper).
-SCALE_U = 0.25
-KNOT_MEAN_W_PER_K, KNOT_MEAN_U = 0.010, 1.2  # half an ounce to two of copper, in part of the area (common practice)
-KNOT_STEP_U = 0.5
-FOOT_U = 0.45
-OFFSET_U_K = 1.1
-CELL_U_K = 1.0  # of a place of board, for cells of the finest size: a correlated pattern counted once
-RISE_SHARE_U = 0.02
 MODEL_SHARE_U = 0.26  # of each power, beside the posterior: the board is no single layer, a body no single node
 
 _ROUNDS = 7  # Gauss–Newton steps at most: it ends earlier where settled
@@ -55,56 +45,43 @@ class Fit:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Board:
-    """What all states have in common."""
-
-    ln_scale: float
-    ln_k: Array  # (m,)
-    ln_foot: dict[str, float]
-    offset_k: Array  # (states,)
-
-    def __post_init__(self) -> None:
-        read_only(self)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
 class _Point:
     """One guess of the board and of every state's powers, and how badly it explains what is seen."""
 
-    board: _Board
+    belief: Belief
+    board: Array  # (p,)
     powers: tuple[Array, ...]
     solved: tuple[Solved, ...]
     cost: float  # what is left to explain, and the priors' pull, in squares of standard deviations
 
-    @classmethod
-    def of(cls, networks: Sequence[Network], board: _Board, powers: Sequence[Array]) -> _Point:
-        states, cost = [], _prior(networks, board)[2]
-        for k, (network, power) in enumerate(zip(networks, powers, strict=True)):
-            foot = np.exp([board.ln_foot[body.refdes] for body in network.state.bodies])
-            state = solved(network, float(np.exp(board.ln_scale)), board.ln_k, foot, power)
-            left = (_seen(network) - board.offset_k[k] - state.look(state.now)) / _widths(network)
-            states.append(state)
-            cost += float((left**2).sum())
-        return cls(board, tuple(powers), tuple(states), cost)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Rows:
-    """One state's rows over their standard deviations, o of them."""
-
-    by_board: Array  # (o, p)
-    by_power: Array  # (o, n + g)
-    left: Array  # (o,) what is to be explained by the powers and a step of the board
-
     def __post_init__(self) -> None:
         read_only(self)
+
+    @classmethod
+    def of(cls, networks: Sequence[Network], belief: Belief, board: Array, powers: Sequence[Array]) -> _Point:
+        states = belief.solved(networks, board, powers)
+        cost = belief.cost(board)
+        for state, offset_k in zip(states, board[belief.offsets], strict=True):
+            left = (state.network.seen_k - offset_k - state.look) / state.network.width_k
+            cost += float(left @ left)
+        return cls(belief, board, tuple(powers), states, cost)
+
+    @property
+    def networks(self) -> list[Network]:
+        return [state.network for state in self.solved]
+
+    def rows(self) -> list[Rows]:
+        """How what is seen follows the unknowns around it."""
+        return rows_of(self.belief, self.board, self.solved)
 
 
 def fit_heat(networks: Sequence[Network]) -> list[Fit]:
     """Fit all states of one board together, free sources included."""
     patches = _lattice(networks[0])
-    point = _settle(_Point.of(networks, _start(networks), [_first_power(network) for network in networks]))
-    rows = _rows(point)
+    belief = belief_of(networks)
+    first = [_first_power(network) for network in networks]
+    point = _settle(_Point.of(networks, belief, belief.middle, first))
+    rows = point.rows()
     for _ in range(_MOST_PATCHES):
         more = _with_patch(point, rows, patches)
         if more is None:
@@ -113,17 +90,8 @@ def fit_heat(networks: Sequence[Network]) -> list[Fit]:
         total = sum(float(power.sum()) for power in tried.powers)
         if sum(float(power[-1]) for power in tried.powers) < _LEAST_PATCH_SHARE * total:
             break
-        point, rows = tried, _rows(tried)
+        point, rows = tried, tried.rows()
     return _fits(point, rows)
-
-
-def _start(networks: Sequence[Network]) -> _Board:
-    feet: dict[str, float] = {}
-    for network in networks:
-        for body, value in zip(network.state.bodies, foot_k_per_w(network), strict=True):
-            feet.setdefault(body.refdes, float(np.log(value)))
-    knots = np.full(networks[0].plate.knots, np.log(KNOT_MEAN_W_PER_K))
-    return _Board(0.0, knots, feet, np.zeros(len(networks)))
 
 
 def _first_power(network: Network) -> Array:
@@ -134,19 +102,18 @@ def _first_power(network: Network) -> Array:
     rise = np.array([body.rise_k for body in network.state.bodies])
     _, near = cKDTree(network.state.places_mm).query(centers, k=min(8, len(network.state.places_mm)))
     beneath = network.state.rise_k[near].reshape(len(rise), -1).mean(axis=1)
-    first = np.maximum(rise - beneath, 0.0) / foot_k_per_w(network) + network.air * rise * (rise > beneath)
+    first = np.maximum(rise - beneath, 0.0) / network.usual_foot + network.air * rise * (rise > beneath)
     return np.asarray(first)
 
 
-def _settle(point: _Point, rows: Sequence[_Rows] | None = None, rounds: int = _ROUNDS) -> _Point:
+def _settle(point: _Point, rows: Sequence[Rows] | None = None, rounds: int = _ROUNDS) -> _Point:
     """Gauss–Newton steps, each halved until what is left to explain does not grow; ``rows`` where they are known."""
-    networks = [state.network for state in point.solved]
     for _ in range(rounds):
-        equations = _Equations.of(networks, point.board, rows or _rows(point))
-        step, after = equations.solve()
+        equations = Equations.of(point.belief, point.board, rows or point.rows())
+        step, after = equations.solve(point.powers)
         for _ in range(_MOST_HALVINGS):
-            tried, moved = equations.moved(point.board, step)
-            ahead = _Point.of(networks, tried, after)
+            board, moved = _moved(point, step)
+            ahead = _Point.of(point.networks, point.belief, board, after)
             if ahead.cost <= point.cost * (1.0 + _WORSE):
                 break
             step, after = step / 2.0, [0.5 * (a + b) for a, b in zip(point.powers, after, strict=True)]
@@ -160,139 +127,24 @@ def _settle(point: _Point, rows: Sequence[_Rows] | None = None, rounds: int = _R
     return point
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Equations:
-    """Normal equations at one point: the board's unknowns, and every state's powers one after the other."""
-
-    names: tuple[str, ...]
-    board: Array  # (p, p) normal matrix of ln s, ln k, ln R, offsets
-    mixed: Array  # (p, q)
-    powers: Array  # (q, q)
-    right_board: Array  # (p,)
-    right_powers: Array  # (q,)
-    counts: tuple[int, ...]
-
-    def __post_init__(self) -> None:
-        read_only(self)
-
-    @classmethod
-    def of(cls, networks: Sequence[Network], board: _Board, rows: Sequence[_Rows]) -> _Equations:
-        precision, pull, _ = _prior(networks, board)
-        counts = tuple(state.by_power.shape[1] for state in rows)
-        p, q, at = len(precision), sum(counts), np.concatenate([[0], np.cumsum(counts)])
-        normal, mixed, own = precision, np.zeros((p, q)), np.zeros((q, q))
-        right_board, right_own = pull, np.zeros(q)
-        for k, state in enumerate(rows):
-            here = slice(at[k], at[k + 1])
-            normal = normal + state.by_board.T @ state.by_board
-            mixed[:, here] = state.by_board.T @ state.by_power
-            own[here, here] = state.by_power.T @ state.by_power
-            right_board = right_board + state.by_board.T @ state.left
-            right_own[here] = state.by_power.T @ state.left
-        own += 1e-9 * np.trace(own) / max(q, 1) * np.eye(q)
-        return cls(_names(board), normal, mixed, own, right_board, right_own, counts)
-
-    def reduced(self) -> tuple[Array, Array]:
-        """Equations of the powers alone, the board's unknowns worked out of them."""
-        from scipy.linalg import cho_factor, cho_solve
-
-        factor = cho_factor(self.board)
-        return (
-            self.powers - self.mixed.T @ cho_solve(factor, self.mixed),
-            self.right_powers - self.mixed.T @ cho_solve(factor, self.right_board),
-        )
-
-    def solve(self) -> tuple[Array, list[Array]]:
-        """Step of the board's unknowns, and each state's powers."""
-        matrix, right = self.reduced()
-        power = nonnegative(matrix, right)
-        step = np.asarray(np.linalg.solve(self.board, self.right_board - self.mixed @ power), dtype=np.float64)
-        return step, np.split(power, np.cumsum(self.counts)[:-1])
-
-    def moved(self, board: _Board, step: Array) -> tuple[_Board, float]:
-        """The board after a step, held to what a linear equation can answer for, and the length of it."""
-        m, r = len(board.ln_k), len(self.names)
-        logs = np.abs(step[: 1 + m + r])
-        step = step * min(1.0, _MOST_STEP / max(float(logs.max()), 1e-12))
-        feet = {
-            name: board.ln_foot[name] + float(d) for name, d in zip(self.names, step[1 + m : 1 + m + r], strict=True)
-        }
-        after = _Board(
-            board.ln_scale + float(step[0]), board.ln_k + step[1 : 1 + m], feet, board.offset_k + step[1 + m + r :]
-        )
-        return after, float(logs.max())
+def _moved(point: _Point, step: Array) -> tuple[Array, float]:
+    """The board after a step, held to what a linear equation can answer for, and the length of it."""
+    longest = float(np.abs(step[: point.belief.offsets.start]).max())
+    return point.board + step * min(1.0, _MOST_STEP / max(longest, 1e-12)), longest
 
 
-def _names(board: _Board) -> tuple[str, ...]:
-    """Bodies in the order of their columns."""
-    return tuple(sorted(board.ln_foot))
-
-
-def _rows(point: _Point) -> list[_Rows]:
-    """How what is seen follows the unknowns around a point, state by state."""
-    board, column = point.board, {name: i for i, name in enumerate(_names(point.board))}
-    m, r, rows = len(board.ln_k), len(board.ln_foot), []
-    for k, state in enumerate(point.solved):
-        line, network = state.linearised(), state.network
-        order: Index = np.array([column[body.refdes] for body in network.state.bodies], dtype=np.intp)
-        by_board = np.zeros((len(line.by_scale), 1 + m + r + len(point.solved)))
-        by_board[:, 0], by_board[:, 1 : 1 + m] = line.by_scale, line.by_knots
-        by_board[:, 1 + m + order] = line.by_feet
-        by_board[:, 1 + m + r + k] = 1.0
-        width = _widths(network)
-        left = (_seen(network) - board.offset_k[k]) / width
-        rows.append(_Rows(by_board / width[:, None], line.by_power / width[:, None], left))
-    return rows
-
-
-def _seen(network: Network) -> Array:
-    return np.concatenate([network.state.rise_k, [body.rise_k for body in network.state.bodies]])
-
-
-def _widths(network: Network) -> Array:
-    bodies = network.state.bodies
-    cell = CELL_U_K * min(1.0, FINEST_MM / network.plate.step_mm)
-    own = [float(np.hypot(body.u_k, RISE_SHARE_U * body.rise_k)) for body in bodies]
-    return np.concatenate([np.full(len(network.state.rise_k), cell), np.maximum(own, 0.1)])
-
-
-def _prior(networks: Sequence[Network], board: _Board) -> tuple[Array, Array, float]:
-    """Precision (p, p) of the board's unknowns, its pull (p,) from where they are, and the cost of being there."""
-    names = _names(board)
-    m, r, states = len(board.ln_k), len(names), len(board.offset_k)
-    precision = np.zeros((1 + m + r + states,) * 2)
-    precision[0, 0] = 1.0 / SCALE_U**2
-    steps = networks[0].plate.knot_steps
-    # neighbours against each other, and one prior on the mean: one a knot would pull the total with it
-    precision[1 : 1 + m, 1 : 1 + m] = (steps.T @ steps).toarray() / KNOT_STEP_U**2 + 1.0 / (m * KNOT_MEAN_U) ** 2
-    feet = slice(1 + m, 1 + m + r)
-    precision[feet, feet] = np.eye(r) / FOOT_U**2
-    precision[feet.stop :, feet.stop :] = np.eye(states) / OFFSET_U_K**2
-    usual = _start(networks).ln_foot
-    off = np.concatenate(
-        [
-            [board.ln_scale],
-            board.ln_k - np.log(KNOT_MEAN_W_PER_K),
-            [board.ln_foot[name] - usual[name] for name in names],
-            board.offset_k,
-        ]
-    )
-    pull = precision @ off
-    return precision, -pull, float(off @ pull)
-
-
-def _with_patch(point: _Point, rows: Sequence[_Rows], patches: Array) -> tuple[_Point, list[_Rows]] | None:
+def _with_patch(point: _Point, rows: Sequence[Rows], patches: Array) -> tuple[_Point, list[Rows]] | None:
     """The point with the one patch of board more, of (N, c), that would explain most; None where none would."""
     if not patches.size:
         return None
-    networks = [state.network for state in point.solved]
-    precision = np.diag(_prior(networks, point.board)[0])
+    precision = np.diag(point.belief.precision)
     gain, by_patch = np.zeros(patches.shape[1]), []
     for state, row, power in zip(point.solved, rows, point.powers, strict=True):
-        columns = state.by_heat(patches) / _widths(state.network)[:, None]
+        columns = state.by_heat(patches) / state.network.width_k[:, None]
         left = row.left - row.by_power @ power
-        span = np.concatenate([row.by_board, row.by_power[:, power > 0]], axis=1)
-        weight = span.T @ span + np.diag(np.concatenate([precision, np.full(int((power > 0).sum()), 1e-9)]))
+        held = np.concatenate([np.where(power > 0, 1e-9, np.inf), precision[row.columns]])
+        span = row.by[:, np.isfinite(held)]
+        weight = span.T @ span + np.diag(held[np.isfinite(held)])
         free = columns - span @ np.linalg.solve(weight, span.T @ columns)
         slope = np.maximum(free.T @ left, 0.0)
         gain += slope**2 / np.maximum((free**2).sum(axis=0), 1e-12)
@@ -301,40 +153,35 @@ def _with_patch(point: _Point, rows: Sequence[_Rows], patches: Array) -> tuple[_
     if gain[best] < 9.0:
         return None
     patch = patches[:, best : best + 1]
-    wider = [replace(network, patches=np.concatenate([network.patches, patch], axis=1)) for network in networks]
-    solved = tuple(replace(state, network=network) for state, network in zip(point.solved, wider, strict=True))
+    wider = [replace(network, patches=np.concatenate([network.patches, patch], axis=1)) for network in point.networks]
     powers = tuple(np.append(power, 0.0) for power in point.powers)
-    longer = [
-        replace(row, by_power=np.concatenate([row.by_power, columns[:, best : best + 1]], axis=1))
-        for row, columns in zip(rows, by_patch, strict=True)
-    ]
-    return replace(point, powers=powers, solved=solved), longer
+    longer = [row.with_power(columns[:, best]) for row, columns in zip(rows, by_patch, strict=True)]
+    return _Point.of(wider, point.belief, point.board, powers), longer
 
 
 def _lattice(network: Network) -> Array:
     """Patches (N, c) on a lattice, clear of bodies: heat under a body is the body's."""
     plate = network.plate
-    low, high = plate.center_mm.min(axis=0), plate.center_mm.max(axis=0)
-    x, y = (np.arange(a + PATCH_MM / 2, b, PATCH_MM) for a, b in zip(low, high, strict=True))
+    board = plate.center_mm[plate.on_board]
+    x, y = (np.arange(a + PATCH_MM / 2, b, PATCH_MM) for a, b in zip(board.min(axis=0), board.max(axis=0), strict=True))
     centers = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
     columns = plate.under(centers, np.full_like(centers, PATCH_MM), np.zeros(len(centers)))
     return columns[:, columns.any(axis=0)]
 
 
-def _fits(point: _Point, rows: Sequence[_Rows]) -> list[Fit]:
-    networks = [state.network for state in point.solved]
-    equations = _Equations.of(networks, point.board, rows)
-    covariance = np.linalg.inv(equations.reduced()[0])
+def _fits(point: _Point, rows: Sequence[Rows]) -> list[Fit]:
+    equations = Equations.of(point.belief, point.board, rows)
+    covariance = np.linalg.inv(equations.powers)
     at = np.concatenate([[0], np.cumsum(equations.counts)])
     fits = []
-    for k, (network, power, row) in enumerate(zip(networks, point.powers, rows, strict=True)):
-        width, places = _widths(network), len(network.state.rise_k)
-        left = (row.left - row.by_power @ power) * width
+    for k, (network, power, row) in enumerate(zip(point.networks, point.powers, rows, strict=True)):
+        places = len(network.state.rise_k)
+        left = (row.left - row.by_power @ power) * network.width_k
         here = slice(at[k], at[k + 1])
         own = np.asarray(covariance[here, here] + np.diag((MODEL_SHARE_U * power) ** 2), dtype=np.float64)
         patches = network.patches
         middle = patches.T @ network.plate.center_mm if patches.size else np.zeros((0, 2))
-        influence = row.by_power[places:] * width[places:, None]
+        influence = row.by_power[places:] * network.width_k[places:, None]
         rms = float(np.sqrt(np.mean(left[:places] ** 2)))
         fits.append(Fit(network, power, own, influence, np.asarray(middle), rms))
     return fits

@@ -7,7 +7,7 @@ import numpy as np
 from overlay.arrays import Array
 
 
-def nonnegative(normal: Array, right: Array, tolerance: float = 1e-9) -> Array:
+def nonnegative(normal: Array, right: Array, start: Array | None = None, tolerance: float = 1e-9) -> Array:
     """The x ≥ 0, of shape (n,), that makes ½ xᵀ·normal·x − right·x least.
 
     An active set: unknowns enter one at a time by the steepest descent, and leave where they would turn negative
@@ -18,19 +18,15 @@ def nonnegative(normal: Array, right: Array, tolerance: float = 1e-9) -> Array:
     normal : (n, n)
         Positive definite.
     right : (n,)
+    start : (n,)
+        A guess of the answer, not negative: the nearer it is, the fewer unknowns have to enter and leave.
     """
     n = len(right)
-    x = np.zeros(n)
-    free = np.zeros(n, dtype=bool)
+    x = np.zeros(n) if start is None else np.array(start)
+    free = x > 0.0
     scale = tolerance * max(float(np.abs(right).max(initial=0.0)), 1e-300)
     for _ in range(3 * n + 10):
-        slope = right - normal @ x
-        slope[free] = -np.inf
-        enters = int(np.argmax(slope)) if n else 0
-        if n == 0 or slope[enters] <= scale:
-            return x
-        free[enters] = True
-        while True:
+        while free.any():
             trial = np.zeros(n)
             trial[free] = np.linalg.solve(normal[np.ix_(free, free)], right[free])
             bad = free & (trial <= 0.0)
@@ -41,6 +37,10 @@ def nonnegative(normal: Array, right: Array, tolerance: float = 1e-9) -> Array:
             x = x + step * (trial - x)
             free &= x > 1e-14 * max(float(x.max()), 1e-300)
             x[~free] = 0.0
-            if not free.any():
-                break
+        slope = right - normal @ x
+        slope[free] = -np.inf
+        enters = int(np.argmax(slope)) if n else 0
+        if n == 0 or slope[enters] <= scale:
+            return x
+        free[enters] = True
     return x

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from overlay.arrays import Array, Index, read_only
+from overlay.heat.lines import LineFactor, factored
 
 if TYPE_CHECKING:
     from scipy.sparse import csr_array
@@ -26,15 +27,19 @@ _FOOT_POINTS = 7  # a side: where a footprint is asked for its cell
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Plate:
-    """N cells of a board, F faces between them, m knots of its conductivity."""
+    """N cells of the rectangle around a board, F faces between those that lie on it, m knots of its conductivity.
+
+    The cells are numbered along the rectangle's short side, line by line. Those off the board share no face with any.
+    """
 
     step_mm: float
     origin_mm: tuple[float, float]  # centre of the cell of column 0, row 0
     index: Index  # (ny, nx) number of a cell; −1 off the board
     center_mm: Array  # (N, 2)
-    faces: Index  # (F, 2) cells on either side
-    knots_at_faces: csr_array  # (F, m) bilinear weights of the knots
-    knot_steps: csr_array  # (d, m) differences of neighbouring knots
+    faces: Index  # (F, 2) cells on either side, the lower number first
+    face_knots: Index  # (F, 4) the knots around each face …
+    face_shares: Array  # (F, 4) … and their bilinear weights
+    knot_steps: Array  # (d, m) differences of neighbouring knots
 
     def __post_init__(self) -> None:
         read_only(self)
@@ -44,12 +49,45 @@ class Plate:
         return len(self.center_mm)
 
     @property
+    def width(self) -> int:
+        """Cells of a line."""
+        return int(min(self.index.shape))
+
+    @property
     def knots(self) -> int:
-        return int(self.knots_at_faces.shape[1])
+        return int(self.knot_steps.shape[1])
 
     @property
     def cell_m2(self) -> float:
         return (self.step_mm * 1e-3) ** 2
+
+    @property
+    def on_board(self) -> Index:
+        """Cells that lie on the board."""
+        return self.index[self.index >= 0]
+
+    def conductance(self, ln_k: Array) -> Array:
+        """Conductance (F,) of each face, in W/K, from the logarithms at the knots (m,)."""
+        return np.asarray(np.exp(np.einsum("fk,fk->f", self.face_shares, ln_k[self.face_knots])))
+
+    def factor(self, conductance: Array, film: Array) -> LineFactor:
+        """The factored network of the plate alone: ``conductance`` (F,) of its faces, ``film`` (N,) of its cells."""
+        one, other = self.faces.T
+        sums = np.bincount(self.faces.ravel(), np.repeat(conductance, 2), self.cells)
+        next_line = other - one > 1
+        lines = (self.cells // self.width, self.width)
+        across, along = np.zeros(lines), np.zeros(lines)
+        across.flat[one[~next_line]] = conductance[~next_line]
+        along.flat[one[next_line]] = conductance[next_line]
+        return factored((film + sums).reshape(lines), across[:, :-1], along[:-1])
+
+    def by_knots(self, flow: Array) -> Array:
+        """Heat (N, m) into each cell by each knot's logarithm, where heat ``flow`` (F,) passes the faces."""
+        heat = (self.face_shares * flow[:, None]).ravel()
+        one, other = ((cell[:, None] * self.knots + self.face_knots).ravel() for cell in self.faces.T)
+        size = self.cells * self.knots
+        moved = np.bincount(np.concatenate([other, one]), np.concatenate([heat, -heat]), size)
+        return np.asarray(moved, dtype=np.float64).reshape(self.cells, self.knots)
 
     def at(self, places_mm: Array) -> csr_array:
         """Bilinear weights (n, N) of the cells at places (n, 2); beyond the edge, of the cells that are there."""
@@ -102,37 +140,36 @@ def plate_of(outline: Polygon | MultiPolygon, most_cells: int) -> Plate:
     x, y = low_x + (np.arange(nx) + 0.5) * step, low_y + (np.arange(ny) + 0.5) * step
     grid_x, grid_y = np.meshgrid(x, y)
     inside = shapely.contains_xy(outline, grid_x, grid_y)
-    index = np.where(inside, np.cumsum(inside).reshape(inside.shape) - 1, -1).astype(np.intp)
-    pairs = []
-    for one, other in (
-        ((slice(None), slice(None, -1)), (slice(None), slice(1, None))),
-        ((slice(None, -1), slice(None)), (slice(1, None), slice(None))),
-    ):
-        a, b = index[one], index[other]
-        both = (a >= 0) & (b >= 0)
-        pairs.append(np.column_stack([a[both], b[both]]))
-    center = np.column_stack([grid_x[inside], grid_y[inside]])
-    faces = np.concatenate(pairs)
+    number = np.arange(nx * ny).reshape(ny, nx) if nx < ny else np.arange(nx * ny).reshape(nx, ny).T
+    index = np.where(inside, number, -1).astype(np.intp)
+    center = np.empty((nx * ny, 2))
+    center[number.ravel()] = np.column_stack([grid_x.ravel(), grid_y.ravel()])
+    faces = _neighbours(index)
     middle = 0.5 * (center[faces[:, 0]] + center[faces[:, 1]])
-    at_faces, steps = _knots(middle, (low_x, low_y), (high_x - low_x, high_y - low_y))
-    return Plate(step, (float(x[0]), float(y[0])), index, center, faces, at_faces, steps)
+    knots, shares, steps = _knots(middle, (low_x, low_y), (high_x - low_x, high_y - low_y))
+    return Plate(step, (float(x[0]), float(y[0])), index, center, faces, knots, shares, steps)
 
 
-def _knots(places_mm: Array, low_mm: tuple[float, float], side_mm: tuple[float, float]) -> tuple[csr_array, csr_array]:
-    """Bilinear weights of a lattice's knots at places, and the differences of its neighbours."""
-    from scipy.sparse import csr_array, diags_array, identity, kron, vstack
-
+def _knots(places_mm: Array, low_mm: tuple[float, float], side_mm: tuple[float, float]) -> tuple[Index, Array, Array]:
+    """Knots (n, 4) of a lattice around places with their bilinear weights, and the differences of its neighbours."""
     nx, ny = (max(round(side / KNOT_MM), 1) + 1 for side in side_mm)
     x = np.clip((places_mm[:, 0] - low_mm[0]) / max(side_mm[0], 1e-9) * (nx - 1), 0, nx - 1 - 1e-9)
     y = np.clip((places_mm[:, 1] - low_mm[1]) / max(side_mm[1], 1e-9) * (ny - 1), 0, ny - 1 - 1e-9)
-    col, row = np.floor(x).astype(int), np.floor(y).astype(int)
+    col, row = np.floor(x).astype(np.intp), np.floor(y).astype(np.intp)
     fx, fy = x - col, y - row
-    base, number = row * nx + col, np.arange(len(places_mm))
-    columns = np.concatenate([base, base + 1, base + nx, base + nx + 1])
-    weights = np.concatenate([(1 - fx) * (1 - fy), fx * (1 - fy), (1 - fx) * fy, fx * fy])
-    at = csr_array((weights, (np.tile(number, 4), columns)), shape=(len(places_mm), nx * ny))
+    knots = (row * nx + col)[:, None] + np.array([0, 1, nx, nx + 1])
+    shares = np.stack([(1 - fx) * (1 - fy), fx * (1 - fy), (1 - fx) * fy, fx * fy], axis=1)
 
-    def first(n: int) -> csr_array:
-        return csr_array(diags_array([-1.0, 1.0], offsets=[0, 1], shape=(n - 1, n)))
+    one, other = _neighbours(np.arange(nx * ny).reshape(ny, nx)).T
+    every = np.eye(nx * ny)
+    return knots, shares, every[other] - every[one]
 
-    return at, csr_array(vstack([kron(identity(ny), first(nx)), kron(first(ny), identity(nx))], format="csr"))
+
+def _neighbours(number: Index) -> Index:
+    """Pairs (p, 2) of numbers beside and above each other on a lattice (ny, nx); negative ones are left out."""
+    pairs = [
+        np.column_stack([one.ravel(), other.ravel()])
+        for one, other in ((number[:, :-1], number[:, 1:]), (number[:-1], number[1:]))
+    ]
+    both = np.concatenate(pairs)
+    return both[(both >= 0).all(axis=1)]

@@ -12,9 +12,10 @@ from typing import TypeVar
 import numpy as np
 
 from overlay.arrays import Array
-from overlay.heat.fit import CELL_U_K, OFFSET_U_K, RISE_SHARE_U, Fit, fit_heat
+from overlay.heat.equations import OFFSET_U_K
+from overlay.heat.fit import Fit, fit_heat
 from overlay.heat.model import BoardSource, FrameHeat, HeatCall, HeatedBy, PartHeat
-from overlay.heat.network import network_of
+from overlay.heat.network import CELL_U_K, RISE_SHARE_U, network_of
 from overlay.heat.observe import Capture, seen_state, states_of
 from overlay.heat.plate import plate_of
 from overlay.heat.seen import SeenBody, SeenState

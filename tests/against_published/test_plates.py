@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from scipy.optimize import nnls
 from scipy.special import i0, i1, k0, k1
 
-from overlay.heat.network import Network, network_of, temperatures
+from overlay.heat.network import Network, Solved, network_of, solved
 from overlay.heat.nonnegative import nonnegative
 from overlay.heat.plate import plate_of
 from overlay.heat.seen import SeenBody, SeenState
@@ -31,9 +31,15 @@ def network(outline: shapely.Polygon, bodies: tuple[SeenBody, ...] = (), cells: 
     return replace(laid, film=np.full(laid.plate.cells, FILM_W_PER_M2K * laid.plate.cell_m2))
 
 
-def rises(laid: Network, heat: np.ndarray, k: float = K_W_PER_K, scale: float = 1.0) -> np.ndarray:
-    foot = np.full(laid.bodies, 20.0)
-    return temperatures(laid, scale, np.full(len(laid.plate.faces), k), foot, heat)
+def uniform(laid: Network, power: np.ndarray, times: float = 1.0) -> Solved:
+    """Its temperatures where all conductances are the same, or so many times that."""
+    ln_k = np.full(laid.plate.knots, np.log(times * K_W_PER_K))
+    return solved(laid, times, ln_k, np.full(laid.bodies, 20.0 / times), power)
+
+
+def rises(laid: Network, heat: np.ndarray) -> np.ndarray:
+    """Rises (N,) of the cells of a bare board for heat (N,) put into them."""
+    return uniform(replace(laid, patches=heat[:, None]), np.ones(1)).rise
 
 
 def test_a_disc_of_heat_on_a_wide_plate() -> None:
@@ -84,40 +90,36 @@ BODIES = (
 )
 
 
-def influence() -> tuple[Network, np.ndarray]:
+def influence(times: float = 1.0) -> tuple[Network, list[Solved]]:
+    """What a watt of each body does, one by one."""
     laid = network(shapely.Polygon([(0, 0), (60, 0), (60, 30), (45, 40), (0, 40)]), BODIES, 2000)
-    heat = np.zeros((laid.plate.cells + 3, 3))
-    heat[laid.plate.cells + np.arange(3), np.arange(3)] = 1.0
-    return laid, rises(laid, heat)
+    return laid, [uniform(laid, times * power, times) for power in np.eye(3)]
 
 
 def test_what_one_body_does_to_another_the_other_does_to_it() -> None:
-    laid, rise = influence()
-    matrix = rise[laid.plate.cells :]
+    _, each = influence()
+    matrix = np.array([one.body_rise for one in each])
     assert matrix == pytest.approx(matrix.T, rel=1e-10)
     assert np.all(np.diag(matrix) > 0)
 
 
 def test_all_heat_that_is_put_in_leaves_through_the_film() -> None:
-    laid, rise = influence()
-    leaving = laid.film @ rise[: laid.plate.cells] + laid.air @ rise[laid.plate.cells :]
+    laid, each = influence()
+    leaving = [laid.film @ one.rise + laid.air @ one.body_rise for one in each]
     assert leaving == pytest.approx(np.ones(3), rel=1e-9)
 
 
 def test_twice_the_heat_through_twice_the_conductances_leaves_every_temperature() -> None:
-    laid, rise = influence()
-    twice = temperatures(
-        laid,
-        2.0,
-        np.full(len(laid.plate.faces), 2 * K_W_PER_K),
-        np.full(3, 10.0),
-        2.0 * np.eye(laid.plate.cells + 3)[:, laid.plate.cells :],
-    )
-    assert twice == pytest.approx(rise, rel=1e-9)
+    for one, twice in zip(influence()[1], influence(2.0)[1], strict=True):
+        assert twice.rise == pytest.approx(one.rise, rel=1e-9)
+        assert twice.body_rise == pytest.approx(one.body_rise, rel=1e-9)
 
 
 @given(st.integers(1, 12), st.integers(0, 2**31))
 def test_nonnegative_least_squares_agrees_with_scipy(n: int, seed: int) -> None:
     random = np.random.default_rng(seed)
     a, b = random.normal(size=(n + 6, n)), random.normal(size=n + 6)
-    assert nonnegative(a.T @ a, a.T @ b) == pytest.approx(nnls(a, b)[0], abs=1e-7)
+    exact = nnls(a, b)[0]
+    assert nonnegative(a.T @ a, a.T @ b) == pytest.approx(exact, abs=1e-7)
+    guess = np.maximum(random.normal(size=n), 0.0)
+    assert nonnegative(a.T @ a, a.T @ b, guess) == pytest.approx(exact, abs=1e-7)

@@ -8,7 +8,7 @@ import shapely
 
 from overlay.heat.fit import Fit, fit_heat
 from overlay.heat.model import HeatCall
-from overlay.heat.network import network_of, temperatures
+from overlay.heat.network import network_of, solved
 from overlay.heat.plate import plate_of
 from overlay.heat.seen import SeenBody, SeenState
 from overlay.heat.work_out import MOST_CELLS, frame_heat
@@ -118,13 +118,12 @@ def test_an_unpowered_part_between_two_equal_sources_owes_half_to_each() -> None
     places = np.array([(x, y) for x in np.arange(1, 50, 2.0) for y in np.arange(1, 30, 2.0) if not 11 < y < 19])
     state = SeenState(("load",), bodies, places, np.full(len(places), 20.0), 23.0, 2.0, 0.0)
     laid = network_of(plate_of(outline, MOST_CELLS), state)
-    heat = np.zeros(laid.plate.cells + 3)
-    heat[[laid.plate.cells, laid.plate.cells + 2]] = 1.0
-    rise = temperatures(laid, 1.0, np.full(len(laid.plate.faces), 0.012), np.full(3, 30.0), heat)
+    uniform = np.full(laid.plate.knots, np.log(0.012))
+    truth = solved(laid, 1.0, uniform, np.full(3, 30.0), np.array([1.0, 0.0, 1.0]))
     seen = replace(
         state,
-        bodies=tuple(replace(body, rise_k=float(t)) for body, t in zip(bodies, rise[laid.plate.cells :], strict=True)),
-        rise_k=np.asarray(laid.seen @ rise[: laid.plate.cells]),
+        bodies=tuple(replace(body, rise_k=float(t)) for body, t in zip(bodies, truth.body_rise, strict=True)),
+        rise_k=np.asarray(laid.seen @ truth.rise),
         places_mm=laid.state.places_mm,
     )
     said, _ = told([seen], [Truth(outline, {}, {}, {}, {}, 0.0)])[0]
