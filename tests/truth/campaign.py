@@ -15,6 +15,8 @@ import tempfile
 import time
 from collections.abc import Callable
 from pathlib import Path
+from statistics import mean
+from threading import Event, Thread
 
 os.environ |= {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}  # before any library counts the cores
 
@@ -35,6 +37,7 @@ PER_PART = 10
 BROKEN = (7, 23)  # frames
 CREEP_PX, NOISE_K, LATE = 1.5, 0.06, 0.15  # over all frames; of a pixel; share of the rise that is still to come
 CLUSTER_FRAMES = 40
+_LOOK_S = 0.2  # a fifth of a frame, between looks at the memory
 _MEGABYTE = 1024
 
 
@@ -95,9 +98,9 @@ def killed_and_resumed(place: Path, count: int) -> None:
     run.wait()
     kept = {path.name: path.stat().st_mtime_ns for path in (out / "rows").glob("part-*.csv")}
     print(f"killed with {len(kept)} of {parts} parts done", flush=True)
-    watched = Watched()
     before, begun = resource.getrusage(resource.RUSAGE_CHILDREN), time.perf_counter()
-    summary = run_campaign(read_plan(place), out, workers=2, progress=watched)
+    with Watched() as watched:
+        summary = run_campaign(read_plan(place), out, workers=2)
     after, wall = resource.getrusage(resource.RUSAGE_CHILDREN), time.perf_counter() - begun
     spent = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
     frames = (parts - len(kept)) * PER_PART
@@ -113,24 +116,40 @@ def killed_and_resumed(place: Path, count: int) -> None:
 
 
 class Watched:
-    """Memory of the workers after each part, in MB."""
+    """Memory of the workers in MB, looked at all the while: at any one moment a frame is half read."""
 
     def __init__(self) -> None:
-        self.peaks: dict[int, list[float]] = {}
+        self.seen: dict[int, list[float]] = {}
+        self._over = Event()
+        self._thread = Thread(target=self._watch)
 
-    def __call__(self, _what: str, _share: float) -> None:
-        for status in Path("/proc").glob("[0-9]*/status"):
-            try:
-                lines = dict(line.split(":", 1) for line in status.read_text().splitlines() if ":" in line)
-            except OSError:  # it has just ended
-                continue
-            if int(lines["PPid"]) == os.getpid() and "VmRSS" in lines:
-                self.peaks.setdefault(int(lines["Pid"]), []).append(int(lines["VmRSS"].split()[0]) / _MEGABYTE)
+    def __enter__(self) -> Watched:
+        self._thread.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._over.set()
+        self._thread.join()
+
+    def _watch(self) -> None:
+        while not self._over.wait(_LOOK_S):
+            for status in Path("/proc").glob("[0-9]*/status"):
+                try:
+                    lines = dict(line.split(":", 1) for line in status.read_text().splitlines() if ":" in line)
+                except OSError:  # it has just ended
+                    continue
+                if int(lines["PPid"]) == os.getpid() and "VmRSS" in lines:
+                    self.seen.setdefault(int(lines["Pid"]), []).append(int(lines["VmRSS"].split()[0]) / _MEGABYTE)
 
     def told(self) -> str:
-        """Of each worker: after a tenth of its parts, and at the end."""
-        workers = [seen for seen in self.peaks.values() if max(seen) > 100.0]  # not the pool's own helpers
-        return ", ".join(f"{seen[len(seen) // 10]:.0f} → {seen[-1]:.0f} MB" for seen in workers)
+        """Of each worker: mean and peak in the second tenth of its life, and in the last."""
+        workers = [seen for seen in self.seen.values() if max(seen) > 100.0]  # not the pool's own helpers
+        tenths = [(seen[len(seen) // 10 : len(seen) // 5], seen[-len(seen) // 10 :]) for seen in workers]
+        return "; ".join(
+            f"mean {mean(early):.0f} → {mean(late):.0f} MB ({mean(late) / mean(early) - 1.0:+.0%}),"
+            f" peak {max(early):.0f} → {max(late):.0f} MB"
+            for early, late in tenths
+        )
 
 
 def same_rows(place: Path, out: Path) -> bool:
