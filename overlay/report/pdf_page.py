@@ -6,6 +6,7 @@ import io
 import itertools
 import textwrap
 from collections.abc import Iterable, Sequence
+from functools import cache
 from typing import Any
 
 from reportlab import rl_config
@@ -18,7 +19,7 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import BaseDocTemplate, CondPageBreak, Frame, PageTemplate, Paragraph, Spacer, Table, TableStyle
 
 from overlay.report.palette import FAINT, INK
-from overlay.report.pdf_fonts import BOLD, REGULAR, draw_text, fitted, markup, printable, register_fonts, width_mm
+from overlay.report.pdf_fonts import BOLD, REGULAR, draw_text, fitted, markup, printable, register_fonts, runs, width_mm
 
 WIDTH_MM, HEIGHT_MM = 210.0, 297.0  # ISO 216, A4
 MARGIN_MM = 12.0  # what every office printer can print on (common practice)
@@ -80,6 +81,7 @@ def height_mm(flowables: Sequence[Any]) -> float:
     return float(sum(one.wrap(INNER_MM * mm, 1e5)[1] + one.getSpaceBefore() for one in flowables) / mm)
 
 
+@cache
 def style(size: float, *, bold: bool = False, color: str = INK, before: float = 0.0, right: bool = False) -> Any:
     """A paragraph style of the page's font."""
     register_fonts()
@@ -96,8 +98,19 @@ def style(size: float, *, bold: bool = False, color: str = INK, before: float = 
 
 def paragraph(text: str, size: float = 8.0, **options: Any) -> Paragraph:
     """A paragraph of plain text."""
-    register_fonts()
-    return Paragraph(markup(text, bold=options.get("bold", False)), style(size, **options))
+    bold = options.get("bold", False)
+    look = style(size, **options)
+    drawn = runs(text, bold=bold)
+    if len(drawn) != 1 or drawn[0][0] != look.fontName:
+        return Paragraph(markup(text, bold=bold), look)
+    # what the library would make of text without markup, without its parser
+    return Paragraph(drawn[0][1], look, frags=[_pattern(look).clone(text=drawn[0][1])])
+
+
+@cache
+def _pattern(look: Any) -> Any:
+    """The one piece that a paragraph of plain text consists of, in that style."""
+    return Paragraph("x", look).frags[0]
 
 
 def labelled(label: str, text: str, size: float = 8.0) -> Paragraph:
