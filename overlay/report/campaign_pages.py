@@ -146,7 +146,8 @@ _PART_COLUMNS = (
 
 def campaign_pdf(summary: CampaignSummary, name: str) -> bytes:
     """The campaign on paper: what there is to know, the parts, the courses of those of least margin."""
-    from overlay.report.pdf_page import build_pdf, paragraph, section, table
+    from overlay.report.pdf_page import build_pdf, paragraph, section
+    from overlay.report.pdf_table import table
 
     spread = "Spread is the standard deviation over units of the means of each." if len(summary.units) > 1 else ""
     words = f"{counts_line(summary)}. Margins are those at the requirement's hottest ambient. {spread}"

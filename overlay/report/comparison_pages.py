@@ -124,7 +124,7 @@ def first_lists(rows: Sequence[ChangeRow]) -> tuple[tuple[str, list[ChangeRow]],
 
 
 def _pdf_table(rows: Sequence[ChangeRow], short: tuple[str, str]) -> Any:
-    from overlay.report.pdf_page import table
+    from overlay.report.pdf_table import table
 
     widths = (13, 13, 12, 9, 11, 10, 13, 12, 12, 13, 13, 15, 15, 10, 15)
     shades = []

@@ -14,8 +14,9 @@ from overlay.job.analysis import Analysis
 from overlay.report.drawing import Area, Drawing, Label, Line, Mark
 from overlay.report.heat_words import CAVEAT, heaters_words, share_words, sources_of
 from overlay.report.palette import FAINT, INK
-from overlay.report.pdf_page import INNER_MM, paragraph, section, table
+from overlay.report.pdf_page import INNER_MM, paragraph, section
 from overlay.report.pdf_paint import DrawingFlowable
+from overlay.report.pdf_table import table
 
 _MOST_BARS, _MOST_ROWS = 10, 12  # two captures on a page
 _BAR_MM, _NAME_MM = 5.0, 42.0  # a line's height; room for a name and its watts

@@ -20,8 +20,9 @@ from overlay.report.margin_chart import chart_room, chart_words, charted, margin
 from overlay.report.opening import AREA_HEADINGS, area_rows, opening
 from overlay.report.palette import FAINT, INK, LOOKS
 from overlay.report.pdf_fonts import BOLD, register_fonts
-from overlay.report.pdf_page import INNER_MM, PAGE_MM, heading, height_mm, labelled, paragraph, table
+from overlay.report.pdf_page import INNER_MM, PAGE_MM, heading, height_mm, labelled, paragraph
 from overlay.report.pdf_paint import DrawingFlowable
+from overlay.report.pdf_table import table
 from overlay.report.results import summary
 from overlay.report.tasks import Task, tasks
 

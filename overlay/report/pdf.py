@@ -21,8 +21,9 @@ from overlay.report.pdf_appendix import (
     registration_pages,
     uncertainty_pages,
 )
-from overlay.report.pdf_page import INNER_MM, build_pdf, paragraph, section, table
+from overlay.report.pdf_page import INNER_MM, build_pdf, paragraph, section
 from overlay.report.pdf_paint import FittingDrawing
+from overlay.report.pdf_table import table
 
 _LEAST_FRAME_MM, _MOST_FRAME_MM = 58.0, 84.0  # a smaller one would hide small parts; a larger one fills no page
 _SPOTS_BEGIN_MM = 30.0  # what the beginning of a frame's hot spots takes

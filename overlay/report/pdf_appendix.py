@@ -14,7 +14,8 @@ from overlay.job.analysis import Analysis
 from overlay.report.content import DASH, PartRow, cautions, kelvin, not_judged, rms_words, sentences
 from overlay.report.opening import limit_sources, record_lines
 from overlay.report.page_one import verdict_shades
-from overlay.report.pdf_page import heading, paragraph, section, table
+from overlay.report.pdf_page import heading, paragraph, section
+from overlay.report.pdf_table import table
 
 _MOST_BUDGETS = 25  # two pages; the rest stand in results.json
 

@@ -109,7 +109,7 @@ def probe_plan_pdf(analysis: Analysis, plan: ProbePlan) -> bytes:
 
 
 def _plan_table(places: Sequence[ProbePlace]) -> Any:
-    from overlay.report.pdf_page import table
+    from overlay.report.pdf_table import table
 
     return table(
         ("rank", "part", "on", "x mm", "y mm", "expected °C", "0.5 mm", "1 mm", "2 mm", "wire K", "reason"),

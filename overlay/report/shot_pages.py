@@ -133,7 +133,7 @@ def shot_plan_pdf(board: Board, plan: ShotPlan, name: str) -> bytes:
 
 def _shots_table(plan: ShotPlan) -> Any:
     """How to stand for each shot, one a row."""
-    from overlay.report.pdf_page import table
+    from overlay.report.pdf_table import table
 
     return table(
         (

@@ -128,7 +128,8 @@ def units_pdf(analyses: Sequence[Analysis], units: Units) -> bytes:
     from reportlab.platypus import Spacer
 
     from overlay.report.pdf_appendix import inputs_table
-    from overlay.report.pdf_page import build_pdf, heading, paragraph, table
+    from overlay.report.pdf_page import build_pdf, heading, paragraph
+    from overlay.report.pdf_table import table
 
     board = analyses[0].job.board
     title = f"{board.name} {board.revision}".strip() or analyses[0].job.folder.name

@@ -40,7 +40,8 @@ def test_no_report_carries_a_letter_that_acts(text: str) -> None:
 
 
 def test_a_cell_longer_than_a_page_is_told_in_several_rows() -> None:
-    from overlay.report.pdf_page import build_pdf, table
+    from overlay.report.pdf_page import build_pdf
+    from overlay.report.pdf_table import table
 
     names = [f"R{number}" for number in range(3000)]
     data = build_pdf([table(("source", "parts"), [("datasheet", ", ".join(names))], (40, 60), wrap=(1,))], "names")
