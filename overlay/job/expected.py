@@ -16,6 +16,7 @@ from overlay.arrays import Array
 from overlay.frames.emissivity import BOARD, emissivity_of
 from overlay.frames.optics import gaussian_sigma_px
 from overlay.frames.read import frame_of
+from overlay.frames.smoothing import gaussian
 from overlay.job.analyse import Progress
 from overlay.job.analysis import Job
 from overlay.job.arrays import capture_of_arrays
@@ -123,7 +124,7 @@ def _wide(polygon_px: Array) -> bool:
 
 def _drawn_c(job: Job, exact: Registration, faces: Sequence[Face], rise_k: Mapping[str, float]) -> Array:
     """Apparent temperatures of the planned frame: even tops on a smooth board, blurred as the camera does."""
-    from scipy.ndimage import gaussian_filter
+    import shapely
 
     band = band_of(job.settings.camera)
     room = float(band.radiance(_AMBIENT_C))
@@ -133,7 +134,7 @@ def _drawn_c(job: Job, exact: Registration, faces: Sequence[Face], rise_k: Mappi
     board = BOARD.value * band.radiance(board_c) + (1.0 - BOARD.value) * room
     rings = job.board.outline.polygon
     shapes = list(rings.geoms) if rings.geom_type == "MultiPolygon" else [rings]
-    edges = [_seen(exact, np.asarray(shape.exterior.coords)) for shape in shapes]
+    edges = [shapely.Polygon(_seen(exact, np.asarray(shape.exterior.coords))) for shape in shapes]
     inside = painted(edges, np.ones((len(edges), 1)), exact.shape_px, 0.0)
     regions, values = [], []
     for face in faces:
@@ -150,7 +151,7 @@ def _drawn_c(job: Job, exact: Registration, faces: Sequence[Face], rise_k: Mappi
     # parts over board over room: what a part covers of a pixel, it takes from the board beneath
     covered, parts = painted(regions, np.column_stack([np.ones(len(values)), values]), exact.shape_px, 0.0)
     leaving = parts + (1.0 - covered) * (inside[0] * board + (1.0 - inside[0]) * room)
-    return np.asarray(band.temperature_c(gaussian_filter(leaving, sigma) if sigma > 0.0 else leaving))
+    return np.asarray(band.temperature_c(gaussian(leaving, sigma)))
 
 
 def _board_rise_k(job: Job, exact: Registration, rises: Mapping[str, float]) -> Array:

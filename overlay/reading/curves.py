@@ -15,9 +15,10 @@ from overlay.frames.radiometry import surface_temperature_c
 from overlay.reading.model import FrameReading, Reading, ReadingCode
 from overlay.reasons import Reason
 from overlay.view.model import View
-from overlay.view.regions import Weights, pixel_weights_of
+from overlay.view.overlaps import Weights
+from overlay.view.regions import pixel_weights_of
 from overlay.view.surroundings import bare_board, outline_px
-from overlay.view.tops import tops_of
+from overlay.view.tops import inner_of, tops_of
 
 _MOST_CONTRAST = 6.0  # of a part against what its pixels show of it
 _LEAST_CONTRAST_SHARE = 0.01  # of the radiance, below which part and board are alike
@@ -42,12 +43,13 @@ def part_curves(view: View, pages: Iterable[Array], reading: FrameReading) -> di
     sigma = gaussian_sigma_px(reading.blur_px)
     tops = tops_of([face for face in view.faces if np.isfinite(face.polygon_px).all()], reading.blur_px)
     bare = bare_board(view, tops, outline_px(view), sigma)
-    regions = [top.inner if not top.inner.is_empty and top.inner.area >= 1.0 else top.seen for top in tops]
+    inner = inner_of(tops)
+    regions = [left if left.area >= 1.0 else top.seen for left, top in zip(inner, tops, strict=True)]
     shape = view.registration.shape_px
     own = pixel_weights_of(regions, shape)
     hulls = shapely.convex_hull(np.array([shapely.MultiPoint(top.face.base_px) for top in tops], dtype=object))
     reach = 2.0 * np.array([top.px_per_mm for top in tops])
-    around = pixel_weights_of(list(shapely.buffer(hulls, reach, quad_segs=4)), shape) if tops else []
+    around = pixel_weights_of(list(shapely.buffer(hulls, reach, quad_segs=4)), shape)
     readings = {item.refdes: item for item in reading.readings}
     board = [_only(ring, bare) for ring in around]
     followed = np.array(

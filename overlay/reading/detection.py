@@ -16,6 +16,7 @@ import numpy as np
 from overlay.arrays import Array, Mask, read_only
 from overlay.frames.emissivity import SHINY_BELOW
 from overlay.frames.radiometry import surface_temperature_c
+from overlay.frames.smoothing import gaussian
 from overlay.reading.attribution import Bodies
 from overlay.reading.model import Reading
 from overlay.reading.prominence import maxima_of
@@ -23,7 +24,8 @@ from overlay.reading.standing_out import LEAST_EXCESS_K, LEAST_SHARE_OF_RISE, St
 from overlay.unmixing.unmix import Unmixed
 from overlay.view.emission import Emission
 from overlay.view.model import View
-from overlay.view.regions import Weights, pixel_weights_of
+from overlay.view.regions import pixel_blocks_of
+from overlay.view.surroundings import Extent
 from overlay.view.terms import noise_radiance
 from overlay.view.tops import Top
 
@@ -49,12 +51,11 @@ class Scene:
     view: View
     tops: tuple[Top, ...]
     emission: Emission
-    on_board: Mask  # (rows, cols): where maxima are looked for
-    beyond: Mask  # (rows, cols): neither board nor part
-    fittings: Mask  # (rows, cols): bare metal of leads, pads and lands, in all likelihood
+    extent: Extent
     readings: Mapping[str, Reading]
     joint: Unmixed
     standing: Standing
+    shiny: Mask  # (n,) in the order of the tops: what mirrors too much for its temperature to be read
 
     def __post_init__(self) -> None:
         read_only(self)
@@ -83,10 +84,11 @@ def bare_surface(scene: Scene, bodies: Bodies) -> Array:
     surface = surface_temperature_c(view.band, leaving, view.board_emissivity.value, reflected)
     # where the instrument's range ends, the parts themselves are listed; the plateau is no place of bare board
     saturated = np.zeros(shape, dtype=bool) if view.saturated is None else view.saturated
-    metal = saturated | (scene.emission.metal > _METAL_SHARE) | scene.fittings
-    for weights in _covered([bodies.shapes[i] for i, top in enumerate(bodies.tops) if is_shiny(scene, top)], shape):
-        metal[weights.rows, weights.cols] |= weights.weight > _SHINY_SHARE
-    return np.where((joint.board_share > _BARE) & ~metal & scene.on_board, surface, np.nan)
+    metal = saturated | (scene.emission.metal > _METAL_SHARE) | scene.extent.fittings
+    mirrors = pixel_blocks_of(bodies.shapes[scene.shiny], shape)
+    for share, window in zip(mirrors, mirrors.slices(), strict=True):
+        metal[window] |= share > _SHINY_SHARE
+    return np.where((joint.board_share > _BARE) & ~metal & scene.extent.inside, surface, np.nan)
 
 
 def bare_spots(scene: Scene, bodies: Bodies, bare_c: Array, listed: Sequence[int]) -> list[Spot]:
@@ -115,52 +117,50 @@ def bare_spots(scene: Scene, bodies: Bodies, bare_c: Array, listed: Sequence[int
     return spots
 
 
-def is_shiny(scene: Scene, top: Top) -> bool:
-    """Whether a top mirrors too much for its temperature to be read."""
-    reading = scene.readings.get(top.face.component.refdes)
-    value = scene.view.emissivity[top.face.component.refdes].value
-    if reading is not None and reading.emissivity is not None:
-        value = reading.emissivity
-    return value < SHINY_BELOW or (reading is not None and reading.state == "shiny")
+def shiny_of(view: View, tops: Sequence[Top], readings: Mapping[str, Reading]) -> Mask:
+    """Which tops (n,) mirror too much for their temperature to be read."""
+    shiny = []
+    for top in tops:
+        reading = readings.get(top.face.component.refdes)
+        value = view.emissivity[top.face.component.refdes].value
+        if reading is not None and reading.emissivity is not None:
+            value = reading.emissivity
+        shiny.append(value < SHINY_BELOW or (reading is not None and reading.state == "shiny"))
+    return np.array(shiny, dtype=bool)
 
 
 def _board_map(scene: Scene, bodies: Bodies, bare_c: Array, listed: Sequence[int]) -> tuple[Array, Mask]:
     """Surface of the board (rows, cols), nan off it, and where it is that of a listed part."""
-    from scipy.ndimage import distance_transform_edt, gaussian_filter
+    import shapely
+    from scipy.ndimage import distance_transform_edt
 
     shape = bare_c.shape
     surface, witness = bare_c.copy(), np.isfinite(bare_c)
     owned = np.zeros(shape, dtype=bool)
     # the coldest first, so that the hotter of two that share a pixel keeps it
     order = sorted(listed, key=lambda i: (scene.standing.mean_c[i], i))
-    for i, weights in zip(order, _covered([bodies.tops[i].face.visible_px for i in order], shape), strict=True):
-        most = weights.weight > 0.5 * weights.weight.max(initial=0.0)
-        surface[weights.rows[most], weights.cols[most]] = scene.standing.mean_c[i]
-        owned[weights.rows[most], weights.cols[most]] = True
+    faces = shapely.make_valid(np.array([bodies.tops[i].face.visible_px for i in order], dtype=object))
+    blocks = pixel_blocks_of(faces, shape)
+    for i, share, window in zip(order, blocks, blocks.slices(), strict=True):
+        most = share > 0.5 * share.max(initial=0.0)
+        surface[window][most] = scene.standing.mean_c[i]
+        owned[window] |= most
     known = witness | owned
     if not known.any():
         return np.full(shape, np.nan), owned
     distance, (row, col) = distance_transform_edt(~known, return_indices=True)
     # lower with the distance, so that a maximum stays on the witness it was taken from
     filled = surface[row, col] - np.where(known, 0.0, _FADE_K + _FADE_K_PER_PX * distance)
-    smooth = gaussian_filter(filled, SMOOTHING_PX, mode="nearest")
-    return np.where(scene.on_board, smooth, np.nan), owned[row, col]
-
-
-def _covered(regions: Sequence[object], shape: tuple[int, int]) -> Sequence[Weights]:
-    import shapely
-
-    return pixel_weights_of([shapely.make_valid(region) for region in regions], shape)
+    smooth = gaussian(filled, SMOOTHING_PX)
+    return np.where(scene.extent.inside, smooth, np.nan), owned[row, col]
 
 
 def _picture(scene: Scene) -> Array:
     """The frame as it is, lightly smoothed, as if all of it were board."""
-    from scipy.ndimage import gaussian_filter
-
     view = scene.view
     reflected = float(view.band.radiance(view.reflected_c))
     surface = surface_temperature_c(view.band, view.leaving_radiance, view.board_emissivity.value, reflected)
-    return np.asarray(gaussian_filter(np.where(np.isfinite(surface), surface, view.ambient_c), SMOOTHING_PX))
+    return gaussian(np.where(np.isfinite(surface), surface, view.ambient_c), SMOOTHING_PX)
 
 
 def _map_noise_k(view: View, surface_c: float) -> float:
@@ -172,7 +172,7 @@ def _map_noise_k(view: View, surface_c: float) -> float:
 def _comes_from_beyond(scene: Scene, row: int, col: int) -> bool:
     """True for a maximum at the board's edge with something hotter just beyond it: not the board's own."""
     window = (slice(max(row - _EDGE_PX, 0), row + _EDGE_PX + 1), slice(max(col - _EDGE_PX, 0), col + _EDGE_PX + 1))
-    beyond = scene.beyond[window]
+    beyond = scene.extent.beyond[window]
     if not beyond.any():
         return False
     leaving = scene.view.leaving_radiance

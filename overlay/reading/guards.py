@@ -20,7 +20,8 @@ from overlay.reading import remarks
 from overlay.reading.model import Reading
 from overlay.view.emission import STEEPEST_DEG, steepness_deg
 from overlay.view.model import View
-from overlay.view.regions import Weights, pixel_weights_of
+from overlay.view.overlaps import Weights
+from overlay.view.regions import pixel_weights_of
 from overlay.view.tops import Top
 
 # Of one saturated pixel, so much under a part makes its reading a lower bound.
@@ -62,7 +63,10 @@ def guarded(
     """
     indices = {top.face.component.refdes: i for i, top in enumerate(tops)}
     usual_c = _usual_board_c(tops, {reading.refdes: reading.ring_c for reading in readings})
-    seen = pixel_weights_of([top.face.visible_px for top in tops], view.registration.shape_px)
+    angles = steepness_deg(view, tops).tolist()
+    # only some frames have anything to be asked of single pixels
+    asked = view.second_apparent_c is not None or view.saturated is not None or view.left_out is not None
+    seen = pixel_weights_of([top.face.visible_px for top in tops], view.registration.shape_px) if asked else None
     result = []
     for reading in readings:
         i = indices.get(reading.refdes)
@@ -71,16 +75,15 @@ def guarded(
             if not measured:
                 reading = _not_colder(view, tops[i], board_c[i], reading)
             reading = _not_covered(view, tops[i], usual_c[i], reading)
-            reading = _not_mirroring(view, seen[i], reading)
-            reading = _within_range(view, seen[i], reading)
-            reading = _not_lost(view, seen[i], reading)
-            reading = _not_too_steep(view, tops[i], reading)
+            if seen is not None:
+                face = seen[i]
+                reading = _not_lost(view, face, _within_range(view, face, _not_mirroring(view, face, reading)))
+            reading = _not_too_steep(angles[i], reading)
         result.append(reading)
     return tuple(result)
 
 
-def _not_too_steep(view: View, top: Top, reading: Reading) -> Reading:
-    angle_deg = steepness_deg(view, top)
+def _not_too_steep(angle_deg: float, reading: Reading) -> Reading:
     if angle_deg <= STEEPEST_DEG:
         return reading
     why = (*reading.why, remarks.too_steep(angle_deg))

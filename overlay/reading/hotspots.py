@@ -16,7 +16,7 @@ import numpy as np
 
 from overlay.arrays import Array
 from overlay.reading.attribution import LEAST_SHOWN, Bodies, candidates_at
-from overlay.reading.detection import LEAST_PLACE_U_PX, LEAST_RISE_K, Scene, Spot, bare_spots, is_shiny
+from overlay.reading.detection import LEAST_PLACE_U_PX, LEAST_RISE_K, Scene, Spot, bare_spots
 from overlay.reading.model import Candidate, HotSpot, SpotCode
 from overlay.reasons import Reason
 from overlay.registration.project import board_covariance, board_from_pixels, pixel_covariance, pixels_from_board
@@ -49,7 +49,7 @@ def find_hot_spots(scene: Scene, bodies: Bodies, bare_c: Array) -> tuple[HotSpot
     listed = _listed(scene)
     spots = [_of_part(scene, bodies, i) for i in listed]
     named: set[str | None] = {scene.tops[i].face.component.refdes for i in listed}
-    shiny = {top.face.component.refdes for top in scene.tops if is_shiny(scene, top)}
+    shiny = {top.face.component.refdes for top, mirrors in zip(scene.tops, scene.shiny, strict=True) if mirrors}
     for spot in bare_spots(scene, bodies, bare_c, listed):
         names = _names_of_bare(scene, bodies, spot)
         if names[0].refdes not in named | shiny:
@@ -65,7 +65,7 @@ def _listed(scene: Scene) -> list[int]:
     rise = standing.peak_c - scene.view.ambient_c
     with np.errstate(invalid="ignore"):
         out = (standing.probability >= LISTED_FROM) & (rise >= LEAST_RISE_K)
-    return [int(i) for i in np.flatnonzero(out) if not is_shiny(scene, scene.tops[i])]
+    return [int(i) for i in np.flatnonzero(out & ~scene.shiny)]
 
 
 def _of_part(scene: Scene, bodies: Bodies, i: int) -> HotSpot:
@@ -138,9 +138,8 @@ def _names_of_bare(scene: Scene, bodies: Bodies, spot: Spot) -> tuple[Candidate,
     if not np.isfinite(board_mm).all():
         return (Candidate(None, 1.0),)
     known = np.isfinite(scene.standing.mean_c)
-    shiny = np.array([is_shiny(scene, top) for top in scene.tops], dtype=bool)
     odds = np.where(known, np.maximum(scene.standing.probability, _LEAST_ODDS), _UNREAD_ODDS)
-    odds = np.where(shiny, _LEAST_ODDS, odds)
+    odds = np.where(scene.shiny, _LEAST_ODDS, odds)
     board = pixel_covariance(view.registration, np.array([[*board_mm[0], 0.0]]))[0]
     names = candidates_at(bodies, spot.place_px, spot.covariance_px2, board, odds, _BARE_ODDS_OF_BARE)
     return _with_unknown_body(scene, np.asarray(board_mm[0]), names)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from overlay.arrays import Array
+from overlay.arrays import Array, Mask
 from overlay.board.anatomy import PLACEMENT_U_MM
 from overlay.frames.frame import Emissivity
 from overlay.reading import tuned
@@ -25,15 +26,16 @@ from overlay.reading.estimate import (
 )
 from overlay.reading.optical import seen_through_the_optics
 from overlay.reading.plain import Around, Plain, plain_of
-from overlay.reading.single_pixel import Fill, fills_of, read_little
-from overlay.reading.statistics import Smoothed, highest, peak_of, smoothed
+from overlay.reading.single_pixel import Little, fills_of, read_little
+from overlay.reading.statistics import LEAST_WEIGHT, Smoothed, peak_of, smoothed
 from overlay.uncertainty import TermName
 from overlay.unmixing.unmix import Unmixed
 from overlay.view.model import View
-from overlay.view.regions import Weights, pixel_weights_of
+from overlay.view.overlaps import Overlaps
+from overlay.view.regions import pixel_weights_of
 from overlay.view.surroundings import BoardRing
 from overlay.view.terms import noise_radiance
-from overlay.view.tops import DIRECT_FROM_PX, HEIGHT_U_SHARE, Top, lean_px
+from overlay.view.tops import DIRECT_FROM_PX, HEIGHT_U_SHARE, LARGE_FROM_PX, Top, inner_of
 
 _DIRECTIONS = np.array([[1.0, 0.0], [-1.0, 0.0], [0.0, 1.0], [0.0, -1.0]])  # that a face may shift in: unit steps
 
@@ -41,7 +43,7 @@ _DIRECTIONS = np.array([[1.0, 0.0], [-1.0, 0.0], [0.0, 1.0], [0.0, -1.0]])  # th
 def measure(
     view: View,
     tops: Sequence[Top],
-    inner: Sequence[Weights],
+    inner: Overlaps,
     emissivity: Sequence[Emissivity],
     around: Sequence[BoardRing | None],
     joint: Unmixed,
@@ -67,44 +69,31 @@ def measure(
             few.append(i)
         else:
             opinions[i] = from_frame(peak, moved[i])
-    floors = _floors(view, tops, emissivity, around, solved, sigma_px)
+    floors = _floors(view, tops, emissivity, around, solved, maps, sigma_px)
     for i in few:
-        floor = floors[i]
-        little = read_little(
-            view.leaving_radiance,
-            noise,
-            floor.around.beneath,
-            floor.around.mirrored,
-            emissivity[i].value,
-            floor.fill,
-            floor.place_u_px,
-            maps.blur_px2,
-        )
-        beneath = floor.around.beneath if floor.beneath_known else None
-        opinions[i] = second_opinion(from_few_pixels(tops[i], opinions[i], little, beneath), floor.plain)
+        beneath = float(floors.beneath[i]) if floors.beneath_known[i] else None
+        opinions[i] = second_opinion(from_few_pixels(tops[i], opinions[i], floors.little[i], beneath), floors.plain[i])
     opinions = [
         _loosened(view, top, opinion, told_u_px.get(top.face.component.refdes, 0.0))
         for top, opinion in zip(tops, opinions, strict=True)
     ]
-    opinions = [bounded(opinion, floor.plain) for opinion, floor in zip(opinions, floors, strict=True)]
+    opinions = [bounded(opinion, plain) for opinion, plain in zip(opinions, floors.plain, strict=True)]
     opinions = [
-        opinion if top.face.component.body else of_unknown_size(opinion, floor.plain, _beyond(view, top))
-        for top, opinion, floor in zip(tops, opinions, floors, strict=True)
+        opinion if top.face.component.body else of_unknown_size(opinion, plain, _beyond(view, top))
+        for top, opinion, plain in zip(tops, opinions, floors.plain, strict=True)
     ]
-    boards = [floor.around.beneath for floor in floors]
-    opinions = seen_through_the_optics(view, tops, opinions, emissivity, boards, sigma_px)
+    opinions = seen_through_the_optics(view, tops, opinions, emissivity, floors.beneath, sigma_px)
     return estimates_of(view, tops, opinions, emissivity)
 
 
-@dataclass(frozen=True, slots=True)
-class _Floor:
-    """What one face's pixels say without any model of what else is in them."""
+@dataclass(frozen=True, slots=True, eq=False)
+class _Floors:
+    """What the faces' pixels say without any model of what else is in them, in the order of the tops."""
 
-    fill: Fill
-    around: Around
-    beneath_known: bool
-    place_u_px: float
-    plain: Plain | None
+    beneath: Array  # (n,) radiance of the board around each: what the room is where nothing is known
+    beneath_known: Mask  # (n,)
+    plain: Sequence[Plain | None]
+    little: Sequence[Little | None]  # of its best pixel alone
 
 
 def _floors(
@@ -113,28 +102,38 @@ def _floors(
     emissivity: Sequence[Emissivity],
     rings: Sequence[BoardRing | None],
     solved: Mapping[str, Joint],
+    maps: Smoothed,
     sigma_px: float,
-) -> list[_Floor]:
+) -> _Floors:
     """Plain readings of all faces, and the bounds that no other reading may leave."""
-    noise, radiance = noise_radiance(view), view.leaving_radiance
-    mirrored = float(view.band.radiance(view.reflected_c))
+    radiance, mirrored = view.leaving_radiance, float(view.band.radiance(view.reflected_c))
     coldest = min(float(radiance[np.isfinite(radiance)].min(initial=np.inf)), mirrored)
-    fills = fills_of(tops, view.registration.shape_px, (sigma_px, tuned.WIDER_BLUR * sigma_px))
-    floors = []
-    for i, (top, ring, (fill, wide)) in enumerate(zip(tops, rings, fills, strict=True)):
-        part = solved.get(top.face.component.refdes)
-        beneath = part.beneath if part is not None else None if ring is None else ring.leaving
-        around = Around(mirrored if beneath is None else beneath, mirrored, coldest)
-        place_u = float(np.hypot(top.face.pixel_u, _own_u_px(top)))
-        kelvin = emissivity[i].value * float(view.band.slope(view.ambient_c))
-        plain = plain_of(radiance, noise, top, (fill, wide), around, place_u, kelvin)
-        floors.append(_Floor(fill, around, beneath is not None, place_u, plain))
-    return floors
+    told = [
+        part.beneath if part is not None else math.nan if ring is None else ring.leaving
+        for part, ring in zip((solved.get(top.face.component.refdes) for top in tops), rings, strict=True)
+    ]
+    known = np.isfinite(told)
+    beneath = np.where(known, told, mirrored)
+    place_u = np.hypot([top.face.pixel_u for top in tops], _own_u_px(tops))
+    value = np.array([surface.value for surface in emissivity])
+    kelvin = value * float(view.band.slope(view.ambient_c))
+    ends = np.array([bool(top.ends) for top in tops], dtype=bool)
+    plain: list[Plain | None] = [None] * len(tops)
+    little: list[Little | None] = [None] * len(tops)
+    for fills in fills_of(tops, view.registration.shape_px, sigma_px, tuned.WIDER_BLUR * sigma_px):
+        i = fills.faces
+        around = Around(beneath[i], mirrored, coldest)
+        plains = plain_of(radiance, maps.noise, fills, ends[i], around, place_u[i], kelvin[i])
+        littles = read_little(radiance, maps.noise, beneath[i], mirrored, value[i], fills, place_u[i], maps.blur_px2)
+        for k, own, alone in zip(i.tolist(), plains, littles, strict=True):
+            plain[k], little[k] = own, alone
+    return _Floors(beneath, known, plain, little)
 
 
-def _own_u_px(top: Top) -> float:
-    """Standard uncertainty of a face's place from placement and height, whatever the registration."""
-    return float(np.hypot(PLACEMENT_U_MM * top.px_per_mm, HEIGHT_U_SHARE * lean_px(top.face)))
+def _own_u_px(tops: Sequence[Top]) -> Array:
+    """Standard uncertainty of faces' places (n,) from placement and height, whatever the registration."""
+    scale, lean = np.array([(top.px_per_mm, top.lean_px) for top in tops]).reshape(-1, 2).T
+    return np.hypot(PLACEMENT_U_MM * scale, HEIGHT_U_SHARE * lean)
 
 
 def _loosened(view: View, top: Top, opinion: Opinion | None, told_u_px: float) -> Opinion | None:
@@ -173,30 +172,34 @@ def _solved(joint: Unmixed) -> dict[str, Joint]:
     }
 
 
-def _moved_peaks(
-    view: View, tops: Sequence[Top], inner: Sequence[Weights], maps: Smoothed
-) -> list[tuple[float, float]]:
+def _moved_peaks(view: View, tops: Sequence[Top], inner: Overlaps, maps: Smoothed) -> list[tuple[float, float]]:
     """By how much peaks change when faces move by one standard uncertainty: (of registration, of placement)."""
     import shapely
 
     registration_u = np.array([top.face.pixel_u for top in tops])
-    placement_u = np.array([_own_u_px(top) for top in tops])
+    placement_u = _own_u_px(tops)
     step = np.hypot(registration_u, placement_u)
-    direct = np.array([i for i, top in enumerate(tops) if top.readable_px >= DIRECT_FROM_PX], dtype=np.intp)
+    side = np.array([top.readable_px for top in tops])
+    direct = np.flatnonzero(side >= DIRECT_FROM_PX)
     total = np.zeros(len(tops))
     if len(direct):
-        regions = np.array([tops[i].inner for i in direct], dtype=object)
+        regions = inner_of([tops[i] for i in direct.tolist()])
         corners, owner = shapely.get_coordinates(regions, return_index=True)
         moved = [
             shapely.set_coordinates(regions.copy(), corners + step[direct][owner][:, None] * direction)
             for direction in _DIRECTIONS
         ]
-        weights = pixel_weights_of(list(np.concatenate(moved)), view.registration.shape_px)
-        for k, there in enumerate(weights):
-            i = int(direct[k % len(direct)])
-            values = maps.for_side(tops[i].readable_px)[0]
-            change = highest(values, there) - highest(values, inner[i])
-            if np.isfinite(change):
-                total[i] += change**2 / 2.0  # two axes, each with the mean square of its two directions
+        there = pixel_weights_of(np.concatenate(moved), view.registration.shape_px)
+        large = side[direct] >= LARGE_FROM_PX
+        here = _highest(maps, inner.of(direct), large)
+        change = _highest(maps, there, np.tile(large, len(_DIRECTIONS))).reshape(len(_DIRECTIONS), -1) - here
+        total[direct] = np.nansum(change**2 / 2.0, axis=0)  # two axes, each with the mean square of its two directions
     shares = np.sqrt(total)[:, None] * np.column_stack([registration_u, placement_u]) / np.maximum(step, 1e-12)[:, None]
-    return [(float(a), float(b)) for a, b in shares]
+    return [(a, b) for a, b in shares.tolist()]
+
+
+def _highest(maps: Smoothed, regions: Overlaps, large: Mask) -> Array:
+    """Highest value (n,) among the pixels that lie in each region by half, as its size is read; nan where none does."""
+    within = regions.only(regions.weight >= LEAST_WEIGHT)
+    values = np.where(large[within.region], maps.box.ravel()[within.pixel], maps.cross.ravel()[within.pixel])
+    return within.extremes(values)[1]

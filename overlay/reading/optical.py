@@ -28,7 +28,7 @@ def seen_through_the_optics(
     tops: Sequence[Top],
     opinions: Sequence[Opinion | None],
     emissivity: Sequence[Emissivity],
-    beneath: Sequence[float],
+    beneath: Array,
     sigma_px: float,
 ) -> list[Opinion | None]:
     """The opinions with what the lens's skirt took put back, and with terms for it, unevenness and glow.

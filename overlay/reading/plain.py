@@ -13,10 +13,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from overlay.arrays import Array, Mask
+from overlay.arrays import Array, Index, Mask, read_only
 from overlay.reading import tuned
-from overlay.reading.single_pixel import Fill
-from overlay.view.tops import Top
+from overlay.reading.single_pixel import Fills
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,17 +34,20 @@ class Plain:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Around:
-    """What lies around one face, as radiances: the board beneath, what metal mirrors, and the frame's coldest."""
+    """What lies around faces, as radiances: the board beneath each (n,), what metal mirrors, the frame's coldest."""
 
-    beneath: float
+    beneath: Array
     mirrored: float
     coldest: float
 
+    def __post_init__(self) -> None:
+        read_only(self)
+
 
 def plain_of(
-    radiance: Array, noise: float, top: Top, fills: tuple[Fill, Fill], around: Around, place_u_px: float, kelvin: float
-) -> Plain | None:
-    """Read one face plainly; None where it fills next to nothing of any pixel.
+    radiance: Array, noise: float, fills: Fills, ends: Mask, around: Around, place_u_px: Array, kelvin: Array
+) -> list[Plain | None]:
+    """Read faces plainly; None where one fills next to nothing of any pixel.
 
     Parameters
     ----------
@@ -53,68 +55,95 @@ def plain_of(
     noise
         Standard deviation of one pixel's.
     fills
-        Shares of the pixels that come from the face with the blur as it is, and with one that is wider.
-    place_u_px
-        Standard uncertainty of the face's place along either axis.
-    kelvin
-        Radiance of one kelvin of the face.
+        Shares of the pixels that come from each face with the blur as it is, and with one that is wider.
+    ends : (n,)
+        Whether a face has metal ends.
+    place_u_px : (n,)
+        Standard uncertainty of each face's place along either axis.
+    kelvin : (n,)
+        Radiance of one kelvin of each face.
     """
-    fill, wide = fills
-    own = fill.own
-    if not own.size or wide.own.max() <= tuned.LEAST_FILL:
-        return None
-    window = radiance[fill.row : fill.row + own.shape[0], fill.col : fill.col + own.shape[1]]
-    widest = radiance[wide.row : wide.row + wide.own.shape[0], wide.col : wide.col + wide.own.shape[1]]
-    low, high, shown = _bounds(widest, wide, around, place_u_px, bool(top.ends))
-    slack = tuned.SLACK_K * kelvin + tuned.NOISE_SIGMAS * noise / max(float(wide.own.max()), tuned.LEAST_FILL)
-    low, high = max(low, around.coldest) - slack, high + slack
-    value, (row, col) = _two_hottest(window, own >= tuned.FILLED)
-    there = (float(col + fill.col), float(row + fill.row))
-    pixel = (row + fill.row, col + fill.col)
-    if np.count_nonzero(own >= tuned.FILLED) < tuned.LEAST_FILLED:
-        return Plain(None, math.inf, there, pixel, low, high, shown, kelvin)
-    unfilled = (1.0 - float(own[row, col])) * abs(value - around.beneath)
-    u = math.hypot(noise, unfilled, _moved(window, own, value, place_u_px), tuned.LEAST_PLAIN_U_K * kelvin)
-    return Plain(value, u, there, pixel, low, high, shown, kelvin)
+    window, most = fills.windows_of(radiance), fills.wide.max(axis=(1, 2))
+    low, high, shown = _bounds(window, fills.wide, around, place_u_px, ends)
+    slack = tuned.SLACK_K * kelvin + tuned.NOISE_SIGMAS * noise / np.maximum(most, tuned.LEAST_FILL)
+    low, high = np.maximum(low, around.coldest) - slack, high + slack
+    filled = fills.own >= tuned.FILLED
+    value, at = _two_hottest(window, filled)
+    unfilled = (1.0 - fills.own.reshape(len(at), -1)[np.arange(len(at)), at]) * np.abs(value - around.beneath)
+    u = np.full(len(at), math.inf)
+    told = np.flatnonzero(filled.sum(axis=(1, 2)) >= tuned.LEAST_FILLED)
+    moved = _moved(window[told], fills.own[told], value[told], place_u_px[told])
+    u[told] = np.sqrt(noise**2 + unfilled[told] ** 2 + moved**2 + (tuned.LEAST_PLAIN_U_K * kelvin[told]) ** 2)
+    row, col = np.divmod(at, window.shape[2])
+    columns = (value, u, row + fills.top, col + fills.left, low, high, shown, kelvin)
+    return [
+        Plain(leaving if math.isfinite(own_u) else None, own_u, (float(x), float(y)), (y, x), *rest)
+        if fill > tuned.LEAST_FILL
+        else None
+        for fill, leaving, own_u, y, x, *rest in zip(most, *(column.tolist() for column in columns), strict=True)
+    ]
 
 
-def _two_hottest(window: Array, chosen: Mask) -> tuple[float, tuple[int, int]]:
-    """Mean of the two highest of the chosen pixels, and the place of the highest; nan where none is."""
-    values = np.where(chosen, window, -np.inf)
-    row, col = (int(k) for k in np.unravel_index(int(np.argmax(values)), window.shape))
-    count = min(int(np.count_nonzero(chosen)), 2)
-    if not count:
-        return math.nan, (row, col)
-    return float(np.partition(values.ravel(), -count)[-count:].mean()), (row, col)
+def _two_hottest(window: Array, chosen: Mask) -> tuple[Array, Index]:
+    """Mean of the two highest of each window's chosen pixels (n,), and the number of the highest; nan for none."""
+    values = np.where(chosen, window, -np.inf).reshape(len(window), window.shape[1] * window.shape[2])
+    which, at = np.arange(len(values)), values.argmax(axis=1)
+    first = values[which, at]
+    values[which, at] = -np.inf
+    second = values.max(axis=1, initial=-np.inf)
+    mean = np.where(np.isfinite(second), 0.5 * (first + second), first)
+    return np.where(np.isfinite(first), mean, np.nan), at
 
 
-def _moved(window: Array, own: Array, value: float, place_u_px: float) -> float:
-    """Root mean square change of the plain value when the face lies elsewhere (independent moves along both axes)."""
-    from scipy.ndimage import shift
+def _moved(window: Array, own: Array, value: Array, place_u_px: Array) -> Array:
+    """Root mean square change of plain values when faces lie elsewhere (independent moves along both axes)."""
+    total = np.zeros(len(value))
+    for move in (place_u_px, -place_u_px):
+        across = _shifted(own.swapaxes(1, 2), move).swapaxes(1, 2)
+        for elsewhere in (_shifted(own, move), across):
+            there, _ = _two_hottest(window, elsewhere >= tuned.FILLED)
+            total += np.nan_to_num((there - value) ** 2 / 2.0)
+    return np.asarray(np.sqrt(total))
 
-    total = 0.0
-    for move in ((place_u_px, 0.0), (-place_u_px, 0.0), (0.0, place_u_px), (0.0, -place_u_px)):
-        there, _ = _two_hottest(window, shift(own, move, order=1, mode="constant") >= tuned.FILLED)
-        total += 0.0 if math.isnan(there) else (there - value) ** 2 / 2.0
-    return math.sqrt(total)
+
+def _shifted(shares: Array, distance: Array) -> Array:
+    """Maps (n, rows, cols) moved along their rows' axis by a distance (n,) each, interpolated; zero beyond them."""
+    last = shares.shape[1] - 1
+    place = np.arange(last + 1) - distance[:, None]
+    below = np.clip(np.floor(place).astype(np.intp), 0, last)
+    part = (place - below)[..., None]
+    low = np.take_along_axis(shares, below[..., None], axis=1)
+    high = np.take_along_axis(shares, np.minimum(below + 1, last)[..., None], axis=1)
+    inside = ((place >= 0.0) & (place <= last))[..., None]
+    return np.where(inside, low + part * (high - low), 0.0)
 
 
-def _bounds(window: Array, wide: Fill, around: Around, place_u_px: float, ends: bool) -> tuple[float, float, float]:
-    """Least and most a face can send, and what its best filled pixels show."""
-    from scipy.ndimage import maximum_filter
+def _bounds(window: Array, own: Array, around: Around, place_u_px: Array, ends: Mask) -> tuple[Array, Array, Array]:
+    """Least and most that faces can send, and what their best filled pixels show, (n,) each."""
+    best = np.minimum(own.max(axis=(1, 2)), 1.0)
+    near = own >= tuned.BEST_FILLED * best[:, None, None]
+    reached = _widened(near, np.rint(tuned.REACH_SIGMAS * place_u_px).astype(np.intp))
+    coldest, hottest = window.min(axis=(1, 2)), window.max(axis=(1, 2))
+    # metal at its ends or feet mirrors the room, whatever a mixed pixel shows of it
+    mixed = ends | (best < tuned.FILLED)
+    coldest = np.where(mixed, np.minimum(coldest, around.mirrored), coldest)
+    most = np.where(reached, window, -np.inf).max(axis=(1, 2))
+    least = np.where(reached, window, np.inf).min(axis=(1, 2))
+    with np.errstate(divide="ignore", invalid="ignore"):  # what fills nothing has no bounds, and is not asked for them
+        high = coldest + (most - coldest) / best
+        low = hottest - (hottest - least) / best
+    return low, high, np.where(near, window, -np.inf).max(axis=(1, 2))
 
-    own = wide.own
-    best = float(min(own.max(), 1.0))
-    span = 2 * round(tuned.REACH_SIGMAS * place_u_px) + 1
-    near = own >= tuned.BEST_FILLED * best
-    reached = maximum_filter(near, size=span) if span > 1 else near
-    coldest, hottest = float(window.min()), float(window.max())
-    if ends or best < tuned.FILLED:  # metal at its ends or feet mirrors the room, whatever a mixed pixel shows of it
-        coldest = min(coldest, around.mirrored)
-    most, least = float(window[reached].max()), float(window[reached].min())
-    high = coldest + (most - coldest) / best
-    low = hottest - (hottest - least) / best
-    return low, high, float(window[near].max())
+
+def _widened(chosen: Mask, reach: Index) -> Mask:
+    """Pixels within so many pixels (n,) of the chosen ones, corners included."""
+    wide = chosen.copy()
+    for step in range(int(reach.max(initial=0))):
+        further = np.flatnonzero(reach > step)
+        own = np.pad(wide[further], ((0, 0), (1, 1), (1, 1)))
+        own = own[:, :-2] | own[:, 1:-1] | own[:, 2:]
+        wide[further] = own[:, :, :-2] | own[:, :, 1:-1] | own[:, :, 2:]
+    return wide
 
 
 def within(value: float, u: float, plain: Plain) -> tuple[float, float]:

@@ -15,7 +15,7 @@ from overlay.frames.optics import gaussian_sigma_px
 from overlay.frames.radiometry import surface_temperature_c
 from overlay.reading import remarks
 from overlay.reading.attribution import bodies_of
-from overlay.reading.detection import Scene, bare_surface
+from overlay.reading.detection import Scene, bare_surface, shiny_of
 from overlay.reading.estimate import Estimate
 from overlay.reading.guards import guarded
 from overlay.reading.hotspots import find_hot_spots
@@ -28,7 +28,7 @@ from overlay.registration.project import board_from_pixels
 from overlay.uncertainty import combined_k
 from overlay.unmixing.priors import BLUR_UNKNOWN_PX
 from overlay.unmixing.unmix import Unmixed, unmix
-from overlay.view.emission import pixel_emissivity, top_emissivity
+from overlay.view.emission import pixel_emissivity, top_emissivities
 from overlay.view.model import View
 from overlay.view.regions import pixel_weights_of
 from overlay.view.surroundings import (
@@ -39,7 +39,7 @@ from overlay.view.surroundings import (
     ring_temperatures,
     rings,
 )
-from overlay.view.tops import SMALL_BELOW_PX, Top, tops_of
+from overlay.view.tops import SMALL_BELOW_PX, Top, inner_of, tops_of
 
 
 def read_view(view: View, joint: Unmixed | None = None) -> FrameReading:
@@ -58,8 +58,8 @@ def read_view(view: View, joint: Unmixed | None = None) -> FrameReading:
     emission = pixel_emissivity(view, tops, sigma)
     outline = outline_px(view)
     around = rings(view, tops, bare_board(view, tops, outline, sigma), emission.value)
-    inner = pixel_weights_of([top.inner for top in tops], shape)
-    emissivities = tuple(top_emissivity(view, top, weights) for top, weights in zip(tops, inner, strict=True))
+    inner = pixel_weights_of(inner_of(tops), shape)
+    emissivities = top_emissivities(view, tops, inner)
     ring_c = ring_temperatures(view, around)
     around_c = {top.face.component.refdes: ring.high_c for top, ring in zip(tops, ring_c, strict=True) if ring}
     estimates = measure(view, tops, inner, emissivities, around, joint, sigma, told_u_px)
@@ -81,17 +81,15 @@ def read_view(view: View, joint: Unmixed | None = None) -> FrameReading:
     readings = list(guarded(view, tops, emissivities, _board_c(view, tops, ring_c, joint), readings))
     readings = [_warned(reading, around_c.get(reading.refdes)) for reading in readings]
     named = {reading.refdes: reading for reading in readings}
-    extent = extent_of(view, tops, outline, sigma)
     scene = Scene(
         view=view,
         tops=tops,
         emission=emission,
-        on_board=extent.inside,
-        beyond=extent.beyond,
-        fittings=extent.fittings,
+        extent=extent_of(view, tops, outline, sigma),
         readings=named,
         joint=joint,
         standing=standing_of(view, tops, named, ring_c, joint),
+        shiny=shiny_of(view, tops, named),
     )
     bodies = bodies_of(tops)
     bare_c = bare_surface(scene, bodies)

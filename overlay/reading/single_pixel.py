@@ -2,19 +2,22 @@
 
 The second opinion to the joint solution, and what is left where that has no answer. One part at a time it cannot
 know pads and neighbours: below some three pixels its uncertainty says so.
+
+Faces are worked out together, those whose windows are of one size at a time.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from overlay.arrays import Array, read_only
+from overlay.arrays import Array, Index, Mask, read_only
 from overlay.reading.statistics import BEND_SIGMAS, expected_maximum
 from overlay.view.emission import METAL_EMISSIVITY
-from overlay.view.shares import blurred, drawn_finer, window_around
+from overlay.view.overlaps import Blocks
+from overlay.view.shares import FINE, as_seen, drawn_finer
 from overlay.view.tops import Top
 
 # A pixel competes for the peak if its fill is this close to the best: in one less filled, errors grow.
@@ -22,19 +25,27 @@ _FILL_SLACK = 0.02
 # Standard uncertainty of the unfilled share, from blur (15 % of its width), pads and walls.
 _UNFILLED_U = 0.25
 _WELL_FILLED = 0.9  # both neighbours so full of the face: only then a bend of the signal is the face's own
+_LEAST_FILL = 0.02  # a face that fills no pixel by more is not seen
+_LEAST_GAIN = 1e-3  # what shows less of a face than this says nothing of it
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Fill:
-    """Shares of blurred pixels in a window of the frame, (window rows, window cols) each."""
+class Fills:
+    """Shares of blurred pixels in windows of one size, a window a face: (n, window rows, window cols) each."""
 
-    own: Array  # that come from the face
-    caps: Array  # that come from its metal ends
-    row: int  # first row and column of the window
-    col: int
+    faces: Index  # (n,) which of the faces
+    own: Array  # what comes from the face …
+    wide: Array  # … and what would with a wider blur
+    caps: Array  # what comes from its metal ends
+    top: Index  # (n,) first row …
+    left: Index  # … and column of each window
 
     def __post_init__(self) -> None:
         read_only(self)
+
+    def windows_of(self, values: Array) -> Array:
+        """What a map of the frame (rows, cols) shows in the windows, (n, window rows, window cols)."""
+        return np.lib.stride_tricks.sliding_window_view(values, self.own.shape[1:])[self.top, self.left]
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,118 +63,162 @@ class Little:
     pixel: tuple[int, int]
 
 
-def fills_of(tops: Sequence[Top], shape_px: tuple[int, int], sigmas_px: Sequence[float]) -> list[tuple[Fill, ...]]:
-    """Each face's fill of the pixels around it, for each of some blurs (standard deviations, the widest last).
+def fills_of(tops: Sequence[Top], shape_px: tuple[int, int], sigma_px: float, wide_sigma_px: float) -> Iterator[Fills]:
+    """Each face's fill of the pixels around it, for two blurs (standard deviations, the wider last).
 
-    Metal ends are worked out for the first blur only.
+    Faces of which nothing lies in the frame are left out.
     """
-    pad = int(np.ceil(3.0 * sigmas_px[-1])) + 1
-    counts = [1 + len(top.ends) for top in tops]
-    regions = [region for top in tops for region in (top.seen, *top.ends)]
-    drawn = drawn_finer(regions, shape_px)
-    result, k = [], 0
-    for count in counts:
-        face, ends = drawn[k], drawn[k + 1 : k + count]
-        k += count
-        window = window_around([face, *ends], pad, shape_px)
-        result.append(
-            tuple(
-                Fill(
-                    blurred([face], window, sigma),
-                    blurred([] if number else ends, window, sigma),
-                    window[0],
-                    window[2],
-                )
-                for number, sigma in enumerate(sigmas_px)
-            )
-        )
+    ends_of = np.array([len(top.ends) for top in tops], dtype=np.intp)
+    owner = np.repeat(np.arange(len(tops)), ends_of)
+    seen = drawn_finer([top.seen for top in tops], shape_px)
+    ends = drawn_finer([end for top in tops for end in top.ends], shape_px)
+    pad = int(np.ceil(3.0 * wide_sigma_px)) + 1
+    first, beyond = _windows(len(tops), [(seen, np.arange(len(tops))), (ends, owner)], pad, shape_px)
+    sizes = beyond - first
+    order = np.lexsort(sizes.T)  # stable: within a size faces ascend
+    order = order[(sizes[order] > 0).all(axis=1)]
+    for faces in np.split(order, np.flatnonzero((np.diff(sizes[order], axis=0) != 0).any(axis=1)) + 1):
+        if not len(faces):
+            continue
+        size = (int(sizes[faces[0], 0]), int(sizes[faces[0], 1]))
+        own = _drawn(seen, faces, np.arange(len(faces)), first[faces], size)
+        caps = np.zeros((len(faces), *size))
+        if ends_of[faces].any():
+            which = np.flatnonzero(np.isin(owner, faces))
+            caps = as_seen(_drawn(ends, which, np.searchsorted(faces, owner[which]), first[faces], size), sigma_px)
+        top, left = first[faces].T
+        yield Fills(faces, as_seen(own, sigma_px), as_seen(own, wide_sigma_px), caps, top, left)
+
+
+def _windows(
+    count: int, drawn: Sequence[tuple[Blocks, Index]], pad: int, shape_px: tuple[int, int]
+) -> tuple[Index, Index]:
+    """First row and column, and those beyond the last, (count, 2) each, of windows around what is drawn of each face.
+
+    ``drawn``: regions on the finer grid, each with the faces that they are of. Empty where nothing is drawn.
+    """
+    first, beyond = np.full((count, 2), max(shape_px)), np.full((count, 2), -1)
+    for regions, owner in drawn:
+        some = [share.any() for share in regions]
+        windows = regions.windows[some]
+        np.minimum.at(first, owner[some], windows[:, [0, 2]] // FINE - pad)
+        np.maximum.at(beyond, owner[some], -(-windows[:, [1, 3]] // FINE) + pad)
+    return np.maximum(first, 0), np.maximum(np.minimum(beyond, shape_px), np.maximum(first, 0))
+
+
+def _drawn(regions: Blocks, which: Index, places: Index, first: Index, size: tuple[int, int]) -> Array:
+    """Some regions on the finer grid in the windows of their faces: (windows, rows × FINE, cols × FINE).
+
+    ``places`` are the windows that they belong to, ``first`` (windows, 2) their first rows and columns.
+    """
+    result = np.zeros((len(first), size[0] * FINE, size[1] * FINE))
+    corners = first[places] * FINE
+    windows = regions.windows[which] - corners[:, [0, 0, 1, 1]]
+    for i, place, (top, bottom, left, right) in zip(which.tolist(), places.tolist(), windows.tolist(), strict=True):
+        result[place, top:bottom, left:right] += regions[i]
     return result
 
 
 def read_little(
     radiance: Array,
     noise: float,
-    around: float,
+    around: Array,
     mirrored: float,
-    emissivity: float,
-    fill: Fill,
-    place_u_px: float,
+    emissivity: Array,
+    fills: Fills,
+    place_u_px: Array,
     blur_px2: float,
-) -> Little | None:
-    """Unmix the best filled pixel of a small face; None where the face fills nothing.
+) -> list[Little | None]:
+    """Unmix the best filled pixel of small faces; None where the face fills nothing.
 
     Parameters
     ----------
     radiance : (rows, cols) leaving the board
     around, mirrored
-        Radiance that leaves the board around the part, and that of what metal mirrors.
-    fill
+        Radiance that leaves the board around each part (n,), and that of what metal mirrors.
+    emissivity : (n,)
+    fills
         As from `fills_of`.
-    place_u_px
-        Standard uncertainty of the face's place along either axis.
+    place_u_px : (n,)
+        Standard uncertainty of each face's place along either axis.
     blur_px2
         Variance of optics and pixel along either axis.
     """
-    own, caps, row0, col0 = fill.own, fill.caps, fill.row, fill.col
-    if not own.size or own.max() <= 0.02:
-        return None
-    window = radiance[row0 : row0 + own.shape[0], col0 : col0 + own.shape[1]]
-    ratio = METAL_EMISSIVITY / emissivity  # metal ends have the part's temperature, and send out less of it
+    own, caps = fills.own, fills.caps
+    around, ratio = around[:, None, None], (METAL_EMISSIVITY / emissivity)[:, None, None]
+    # metal ends have the part's temperature, and send out less of it
     gain = own + ratio * caps
-    unmixed = (window - caps * (1.0 - ratio) * mirrored - (1.0 - own - caps) * around) / np.maximum(gain, 1e-3)
-    contest = own >= own.max() - _FILL_SLACK
-    competing = np.where(contest, unmixed, -np.inf)
-    row, col = np.unravel_index(int(np.argmax(competing)), own.shape)
-    share, pixel_noise = float(own[row, col]), noise / float(gain[row, col])
-    leaving = float(unmixed[row, col]) - pixel_noise * expected_maximum(float(contest.sum()))
-    lowered = 0.5 * blur_px2 * _bend(unmixed, own, int(row), int(col), pixel_noise)
-    leaving += lowered
-    contrast = abs(leaving - around)
-    moved = _change(gain, int(row), int(col), place_u_px)
-    return Little(
-        leaving=leaving,
-        fill=share,
-        fill_u=contrast * _UNFILLED_U * (1.0 - share) / float(gain[row, col]),
-        noise=pixel_noise,
-        lowered=lowered,
-        tilt=_tilt(unmixed, own, int(row), int(col), pixel_noise),
-        position_u=contrast * moved / float(gain[row, col]),
-        at_px=(float(col + col0), float(row + row0)),
-        pixel=(int(row + row0), int(col + col0)),
+    unmixed = fills.windows_of(radiance) - caps * (1.0 - ratio) * mirrored - (1.0 - own - caps) * around
+    unmixed = unmixed / np.maximum(gain, _LEAST_GAIN)
+    most = own.max(axis=(1, 2))
+    contest = own >= most[:, None, None] - _FILL_SLACK
+    at = np.where(contest, unmixed, -np.inf).reshape(len(own), -1).argmax(axis=1)
+    values, fill, gains = (_Cross.of(part, at) for part in (unmixed, own, gain))
+    pixel_noise = noise / gains.middle
+    lowered = 0.5 * blur_px2 * _bend(values, fill, pixel_noise)
+    leaving = values.middle - pixel_noise * expected_maximum(contest.sum(axis=(1, 2))) + lowered
+    contrast = np.abs(leaving - around[:, 0, 0])
+    columns = (
+        leaving,
+        fill.middle,
+        contrast * _UNFILLED_U * (1.0 - fill.middle) / gains.middle,
+        pixel_noise,
+        lowered,
+        _tilt(values, fill, pixel_noise),
+        contrast * _change(gains, place_u_px) / gains.middle,
     )
+    row, col = np.divmod(at, own.shape[2])
+    pixels = [(y, x) for y, x in np.column_stack([row + fills.top, col + fills.left]).tolist()]
+    places = [(float(x), float(y)) for y, x in pixels]
+    told = zip(*(column.tolist() for column in columns), places, pixels, strict=True)
+    return [Little(*each) if filled else None for filled, each in zip(most > _LEAST_FILL, told, strict=True)]
 
 
-def _bend(values: Array, fill: Array, row: int, col: int, noise: float) -> float:
-    """By how much values bend down at a pixel, per px² and summed over both axes; 0 within the noise."""
-    bend = 0.0
-    for dr, dc in ((0, 1), (1, 0)):
-        inside = 0 < row < values.shape[0] - 1 and 0 < col < values.shape[1] - 1
-        if inside and min(fill[row - dr, col - dc], fill[row + dr, col + dc]) >= _WELL_FILLED:
-            bend += float(2.0 * values[row, col] - values[row - dr, col - dc] - values[row + dr, col + dc])
-    return bend if bend > BEND_SIGMAS * np.sqrt(12.0) * noise else 0.0
+@dataclass(frozen=True, slots=True, eq=False)
+class _Cross:
+    """Values at one pixel of each window, and at its neighbours along both axes; zero beyond the window."""
+
+    middle: Array  # (n,)
+    before: Array  # (2, n): one column before, one row before
+    after: Array
+    inside: Mask  # (n,): clear of the window's border
+
+    @classmethod
+    def of(cls, values: Array, at: Index) -> _Cross:
+        """``at`` (n,) are the pixels' numbers within the windows (n, rows, cols)."""
+        _, rows, cols = values.shape
+        wide = np.pad(values, ((0, 0), (1, 1), (1, 1)))
+        which = np.arange(len(values))
+        row, col = np.divmod(at, cols)
+        row, col = row + 1, col + 1
+        before = np.stack([wide[which, row, col - 1], wide[which, row - 1, col]])
+        after = np.stack([wide[which, row, col + 1], wide[which, row + 1, col]])
+        inside = (row > 1) & (row < rows) & (col > 1) & (col < cols)
+        return cls(wide[which, row, col], before, after, inside)
 
 
-def _tilt(values: Array, fill: Array, row: int, col: int, noise: float) -> float:
-    """Sum of the slopes along both axes at a pixel, per px; 0 within the noise."""
-    tilt = 0.0
-    for dr, dc in ((0, 1), (1, 0)):
-        inside = 0 < row < values.shape[0] - 1 and 0 < col < values.shape[1] - 1
-        if inside and min(fill[row - dr, col - dc], fill[row + dr, col + dc]) >= _WELL_FILLED:
-            slope = abs(float(values[row + dr, col + dc] - values[row - dr, col - dc])) / 2.0
-            tilt += slope if slope > BEND_SIGMAS * np.sqrt(0.5) * noise else 0.0
-    return tilt
+def _bend(values: _Cross, fill: _Cross, noise: Array) -> Array:
+    """By how much values bend down at pixels, per px² and summed over both axes; 0 within the noise."""
+    bends = 2.0 * values.middle - values.before - values.after
+    bend = np.where(_well_filled(fill), bends, 0.0).sum(axis=0)
+    return np.where(bend > BEND_SIGMAS * np.sqrt(12.0) * noise, bend, 0.0)
 
 
-def _change(fill: Array, row: int, col: int, distance: float) -> float:
-    """Root mean square change of a share when the face moves by a distance along x or y (independent moves)."""
-    total = 0.0
-    for dr, dc in ((0, 1), (1, 0)):
-        change = []
-        for sign in (-1, 1):
-            r, c = row + sign * dr, col + sign * dc
-            inside = 0 <= r < fill.shape[0] and 0 <= c < fill.shape[1]
-            change.append((float(fill[r, c]) if inside else 0.0) - float(fill[row, col]))
-        # parabola through the three shares: slope and bend both count
-        slope, bend = 0.5 * (change[1] - change[0]), change[0] + change[1]
-        total += (slope * distance) ** 2 + 0.5 * (bend * distance**2 / 2.0) ** 2
-    return float(np.sqrt(total))
+def _tilt(values: _Cross, fill: _Cross, noise: Array) -> Array:
+    """Sum of the slopes along both axes at pixels, per px; 0 within the noise."""
+    slope = np.abs(values.after - values.before) / 2.0
+    told = _well_filled(fill) & (slope > BEND_SIGMAS * np.sqrt(0.5) * noise)
+    return np.asarray(np.where(told, slope, 0.0).sum(axis=0))
+
+
+def _well_filled(fill: _Cross) -> Mask:
+    """Along which axes (2, n) both neighbours are full of the face."""
+    return np.asarray(fill.inside & (np.minimum(fill.before, fill.after) >= _WELL_FILLED))
+
+
+def _change(fill: _Cross, distance: Array) -> Array:
+    """Root mean square change of shares when faces move by a distance along x or y (independent moves)."""
+    before, after = fill.before - fill.middle, fill.after - fill.middle
+    # parabola through the three shares: slope and bend both count
+    slope, bend = 0.5 * (after - before), before + after
+    return np.asarray(np.sqrt(((slope * distance) ** 2 + 0.5 * (bend * distance**2 / 2.0) ** 2).sum(axis=0)))

@@ -129,17 +129,14 @@ def _half_seen(view: View, tops: Sequence[Top], joint: Unmixed) -> dict[int, tup
     """Temperature and its uncertainty of parts too hidden for a reading, by position in the tops."""
     reflected = float(view.band.radiance(view.reflected_c))
     index = {refdes: i for i, refdes in enumerate(joint.refdes)}
-    found = {}
-    for i, top in enumerate(tops):
-        k = index.get(top.face.component.refdes)
-        emissivity = view.emissivity[top.face.component.refdes]
-        if k is None or top.face.visible < _LEAST_VISIBLE or emissivity.value < SHINY_BELOW:
-            continue
-        leaving = joint.leaving[k : k + 1]
-        mean = surface_temperature_c(view.band, leaving, emissivity.value, reflected)
-        gain = float(kelvin_per_radiance(view, mean, np.array([emissivity.value]))[0])
-        untypical = _HALF_SEEN_SHARE_OF_RISE * abs(float(mean[0]) - view.ambient_c)
-        u = float(np.hypot(gain * joint.leaving_u[k], untypical))
-        if np.isfinite(mean[0]) and np.isfinite(u):
-            found[i] = (float(mean[0]), u)
-    return found
+    value = np.array([view.emissivity[top.face.component.refdes].value for top in tops])
+    which = np.array([index.get(top.face.component.refdes, -1) for top in tops], dtype=np.intp)
+    seen = np.array([top.face.visible >= _LEAST_VISIBLE for top in tops], dtype=bool)
+    asked = np.flatnonzero((which >= 0) & seen & (value >= SHINY_BELOW))
+    value, which = value[asked], which[asked]
+    mean = surface_temperature_c(view.band, joint.leaving[which], value, reflected)
+    untypical = _HALF_SEEN_SHARE_OF_RISE * np.abs(mean - view.ambient_c)
+    u = np.hypot(kelvin_per_radiance(view, mean, value) * joint.leaving_u[which], untypical)
+    known = np.isfinite(mean) & np.isfinite(u)
+    pairs = zip(mean[known].tolist(), u[known].tolist(), strict=True)
+    return dict(zip(asked[known].tolist(), pairs, strict=True))

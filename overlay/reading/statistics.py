@@ -11,7 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from overlay.arrays import Array, Index, read_only
-from overlay.view.regions import Weights
+from overlay.frames.smoothing import gaussian, weighted
+from overlay.view.overlaps import Weights
 from overlay.view.tops import DIRECT_FROM_PX, LARGE_FROM_PX
 
 _BOX = np.full((3, 3), 1.0 / 9.0)  # mean of three by three pixels
@@ -26,7 +27,7 @@ _CONTEST_SMOOTHING_PX = 2.0  # standard deviation of the smoothing that ranks pi
 PIXEL_PX2 = 1.0 / 12.0  # variance of a pixel's own square along either axis
 BEND_SIGMAS = 2.0  # a bend within the noise is none
 _SLOPE_SIGMAS, _PLANE_REACH_PX = 3.0, 3  # a slope within the noise is none; fitted over 7 × 7 pixels
-_LEAST_WEIGHT = 0.5  # a pixel belongs to a face if half of it lies within
+LEAST_WEIGHT = 0.5  # a pixel belongs to a face if half of it lies within
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -68,32 +69,31 @@ class Peak:
 
 def smoothed(radiance: Array, noise: float, sigma_px: float = 0.0) -> Smoothed:
     """Smooth a frame's radiance once for all faces; ``sigma_px`` is the standard deviation of the optics' blur."""
-    from scipy.ndimage import convolve, gaussian_filter, uniform_filter
-
     return Smoothed(
         raw=radiance,
-        cross=convolve(radiance, _CROSS, mode="nearest"),
-        box=uniform_filter(radiance, 3, mode="nearest"),
-        trend=gaussian_filter(radiance, _CONTEST_SMOOTHING_PX, mode="nearest"),
+        cross=weighted(radiance, _CROSS),
+        box=weighted(radiance, _BOX),
+        trend=gaussian(radiance, _CONTEST_SMOOTHING_PX),
         noise=noise,
         blur_px2=sigma_px**2 + PIXEL_PX2,
     )
 
 
-def expected_maximum(draws: float) -> float:
-    """Mean of the largest of so many standard normal draws (a real number ≥ 1).
+def expected_maximum(draws: Array | float) -> Array:
+    """Mean of the largest of so many standard normal draws (real numbers ≥ 1, any shape).
 
     Blom's approximation of normal order statistics, Statistical Estimates and Transformed Beta-Variables, 1958
     (from memory); 0.02 off at worst, for few draws.
     """
     from scipy.special import ndtri
 
-    return float(ndtri((max(draws, 1.0) - 0.375) / (max(draws, 1.0) + 0.25)))
+    draws = np.maximum(draws, 1.0)
+    return np.asarray(ndtri((draws - 0.375) / (draws + 0.25)))
 
 
 def peak_of(maps: Smoothed, inner: Weights, short_px: float, margin_px: float) -> Peak | None:
     """Peak and mean over the pixels of a face's inner region; None where not one pixel lies within."""
-    within = inner.weight >= _LEAST_WEIGHT
+    within = inner.weight >= LEAST_WEIGHT
     if not within.any():
         return None
     rows, cols = inner.rows[within], inner.cols[within]
@@ -108,7 +108,7 @@ def peak_of(maps: Smoothed, inner: Weights, short_px: float, margin_px: float) -
     rim = _beyond_the_rim(maps.raw, rows, cols, row, col, maps.noise) * margin_px
     x, y = _summit(read, rows, cols, row, col)
     return Peak(
-        leaving=float(values[best]) - noise * expected_maximum(draws) + lowered + rim,
+        leaving=float(values[best]) - noise * float(expected_maximum(draws)) + lowered + rim,
         noise=noise,
         mean=inner.mean(maps.raw),
         mean_noise=maps.noise / float(np.sqrt(max(inner.area_px, 1.0))),
@@ -117,12 +117,6 @@ def peak_of(maps: Smoothed, inner: Weights, short_px: float, margin_px: float) -
         lowered=lowered,
         rim=rim,
     )
-
-
-def highest(values: Array, inner: Weights) -> float:
-    """Highest value among the pixels that lie in a region by half; nan where there is none."""
-    within = inner.weight >= _LEAST_WEIGHT
-    return float(values[inner.rows[within], inner.cols[within]].max()) if within.any() else float("nan")
 
 
 def _summit(values: Array, rows: Index, cols: Index, row: int, col: int) -> tuple[float, float]:

@@ -9,9 +9,9 @@ import numpy as np
 
 from overlay.arrays import Array, read_only
 from overlay.frames.emissivity import SHINY_BELOW
-from overlay.frames.frame import Emissivity
+from overlay.frames.frame import Emissivity, EmissivityMap
 from overlay.view.model import View
-from overlay.view.regions import Weights
+from overlay.view.overlaps import Overlaps, Weights
 from overlay.view.shares import painted
 from overlay.view.tops import DIRECT_FROM_PX, SMALL_BELOW_PX, Top
 
@@ -43,17 +43,18 @@ def pixel_emissivity(view: View, tops: Sequence[Top], sigma_px: float) -> Emissi
     Mixed in this way a board of one temperature has one temperature all over the surface map; painted with
     sharp edges it would show a ridge along every body. Where the view has an emissivity map, that is taken.
     """
-    from shapely import make_valid
+    import shapely
 
     shape = view.registration.shape_px
     board = view.board_emissivity.value
+    visible = shapely.make_valid(np.array([top.face.visible_px for top in tops], dtype=object))
     regions, values = [], []
-    for top in tops:
-        if top.face.visible_px.is_empty:
+    for top, face, hidden in zip(tops, visible, shapely.is_empty(visible), strict=True):
+        if hidden:
             continue
         # Ends of a few pixels are not told apart: painted a little aside, they would make spots out of nothing.
         ends = top.ends if top.readable_px >= DIRECT_FROM_PX else ()
-        regions += [top.seen if ends else make_valid(top.face.visible_px), *ends]
+        regions += [top.seen if ends else face, *ends]
         values += [(view.emissivity[top.face.component.refdes].value - board, 0.0)]
         values += [(METAL_EMISSIVITY - board, 1.0)] * len(ends)
     planes = painted(regions, np.array(values).reshape(-1, 2), shape, sigma_px)
@@ -66,14 +67,13 @@ def pixel_emissivity(view: View, tops: Sequence[Top], sigma_px: float) -> Emissi
     return Emission(surface, metal)
 
 
-def steepness_deg(view: View, top: Top) -> float:
-    """Angle between a face's normal and the line of sight; 0 where no camera is known."""
+def steepness_deg(view: View, tops: Sequence[Top]) -> Array:
+    """Angles (n,) between faces' normals and the line of sight; 0 where no camera is known."""
     camera = view.registration.camera
-    if camera is None:
-        return 0.0
-    eye = camera.position_mm()
-    away = eye - np.array([*top.face.component.center_mm, top.face.z_mm])
-    return float(np.degrees(np.arccos(np.clip(away[2] / np.linalg.norm(away), -1.0, 1.0))))
+    if camera is None or not tops:
+        return np.zeros(len(tops))
+    away = camera.position_mm() - np.array([(*top.face.component.center_mm, top.face.z_mm) for top in tops])
+    return np.asarray(np.degrees(np.arccos(np.clip(away[:, 2] / np.linalg.norm(away, axis=1), -1.0, 1.0))))
 
 
 def seen_from_aside(emissivity: Emissivity, angle_deg: float) -> Emissivity:
@@ -84,19 +84,33 @@ def seen_from_aside(emissivity: Emissivity, angle_deg: float) -> Emissivity:
     return replace(emissivity, u=float(np.hypot(emissivity.u, loss)))
 
 
-def top_emissivity(view: View, top: Top, inner: Weights) -> Emissivity:
-    """Emissivity of one top face: the map's mean over it where it is resolved, else what the tables say.
+def top_emissivities(view: View, tops: Sequence[Top], inner: Overlaps) -> tuple[Emissivity, ...]:
+    """Emissivity of each top face: the map's mean over it where it is resolved, else what the tables say.
 
-    ``inner`` are the pixels of the face away from its edges. The map's uncertainty is mostly that of the stage's
-    temperature and common to its pixels: it is averaged, not divided by the root of their number.
+    ``inner`` are the pixels of the faces away from their edges.
     """
-    stated = seen_from_aside(view.emissivity[top.face.component.refdes], steepness_deg(view, top))
+    stated = [
+        seen_from_aside(view.emissivity[top.face.component.refdes], angle)
+        for top, angle in zip(tops, steepness_deg(view, tops).tolist(), strict=True)
+    ]
     mapped = view.emissivity_map
-    if mapped is None or top.readable_px < SMALL_BELOW_PX or not len(inner.weight):
-        return stated
+    if mapped is None:
+        return tuple(stated)
+    return tuple(
+        _mapped(mapped, weights, told) if top.readable_px >= SMALL_BELOW_PX else told
+        for top, weights, told in zip(tops, inner, stated, strict=True)
+    )
+
+
+def _mapped(mapped: EmissivityMap, inner: Weights, stated: Emissivity) -> Emissivity:
+    """The map's mean over a face; what is ``stated`` where the map knows too little of it.
+
+    The map's uncertainty is mostly that of the stage's temperature and common to its pixels: it is averaged, not
+    divided by the root of their number.
+    """
     value, u = mapped.value[inner.rows, inner.cols], mapped.u[inner.rows, inner.cols]
     known = np.isfinite(value) & np.isfinite(u)
-    if inner.weight[known].sum() < _LEAST_MAPPED * inner.weight.sum():
+    if not len(inner.weight) or inner.weight[known].sum() < _LEAST_MAPPED * inner.weight.sum():
         return stated
     share = inner.weight[known] / inner.weight[known].sum()
     mean, mean_u = float(share @ value[known]), float(share @ u[known])

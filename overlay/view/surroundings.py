@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from overlay.arrays import Array, Mask, read_only
 from overlay.board import anatomy
@@ -17,7 +16,7 @@ from overlay.frames.radiometry import surface_temperature_c
 from overlay.registration.project import pixels_from_board
 from overlay.uncertainty import combined_k
 from overlay.view.model import View
-from overlay.view.regions import pixel_weights, pixel_weights_of
+from overlay.view.regions import Geometries, pixel_blocks_of
 from overlay.view.terms import common_terms
 from overlay.view.tops import DIRECT_FROM_PX, Top
 
@@ -69,17 +68,12 @@ def bare_board(view: View, tops: Sequence[Top], outline: Polygon | MultiPolygon 
 
     shape = view.registration.shape_px
     reach = 1.5 * sigma_px + 0.5
-    if outline is None:
-        bare = np.ones(shape, dtype=bool)
-    else:
-        weights = pixel_weights(shapely.buffer(outline, -reach), shape)
-        bare = np.zeros(shape, dtype=bool)
-        bare[weights.rows, weights.cols] = weights.weight > _CLEAN
+    bare = np.ones(shape, dtype=bool) if outline is None else _mask(shapely.buffer(outline, -reach), shape, _CLEAN)
     if tops:
         metal = [anatomy.skirt_at_most_mm(top.face.component) * top.px_per_mm for top in tops]
-        covered = shapely.buffer(_silhouettes(tops), reach + np.array(metal), quad_segs=4)
-        for weights in pixel_weights_of(list(covered), shape):
-            bare[weights.rows[weights.weight > 1.0 - _CLEAN], weights.cols[weights.weight > 1.0 - _CLEAN]] = False
+        covered = pixel_blocks_of(shapely.buffer(_silhouettes(tops), reach + np.array(metal), quad_segs=4), shape)
+        for share, window in zip(covered, covered.slices(), strict=True):
+            bare[window] &= share <= 1.0 - _CLEAN
     return bare
 
 
@@ -100,19 +94,28 @@ def extent_of(view: View, tops: Sequence[Top], outline: Polygon | MultiPolygon |
     import shapely
 
     shape, px_per_mm = view.registration.shape_px, 1.0 / view.registration.mm_per_px
-    parts = shapely.union_all([shapely.make_valid(face.visible_px) for face in view.faces])
+    parts = shapely.make_valid(np.array([face.visible_px for face in view.faces], dtype=object))
     holes = shapely.MultiPolygon() if outline is None else _small_holes(outline, _LARGEST_HOLE_MM2 * px_per_mm**2)
     lands = shapely.union_all(
         [_lands_px(view, px_per_mm), shapely.buffer(holes, _HOLE_LAND_MM * px_per_mm), *_skirts_px(tops)]
     )
-    fittings = _mask(shapely.difference(lands, parts), shape)
+    shapely.prepare(lands)
+    fittings = _mask(shapely.difference(lands, shapely.union_all(parts[shapely.intersects(lands, parts)])), shape)
     if outline is None:
         return Extent(np.ones(shape, dtype=bool), np.zeros(shape, dtype=bool), fittings)
     # a hull of the bodies is no edge: the board goes on beyond it
     allowance = _BEYOND_HULL_MM * px_per_mm if view.board.outline.from_bodies else 0.0
     board = shapely.union(shapely.buffer(outline, allowance), holes)
-    inside = shapely.union(shapely.buffer(board, -(0.5 + sigma_px)), parts)
-    return Extent(_mask(inside, shape), ~_mask(shapely.union(shapely.buffer(board, 1.0), parts), shape), fittings)
+    inside = _with_parts(shapely.buffer(board, -(0.5 + sigma_px)), parts)
+    return Extent(_mask(inside, shape), ~_mask(_with_parts(shapely.buffer(board, 1.0), parts), shape), fittings)
+
+
+def _with_parts(region: Polygon | MultiPolygon, parts: Geometries) -> Polygon | MultiPolygon:
+    """A region with the parts that reach beyond it: most do not, and a union of all of them is dear."""
+    import shapely
+
+    shapely.prepare(region)
+    return shapely.union_all([region, *parts[~shapely.covers(region, parts)]])
 
 
 def _small_holes(outline: Polygon | MultiPolygon, largest_px2: float) -> MultiPolygon:
@@ -139,10 +142,10 @@ def _lands_px(view: View, px_per_mm: float) -> Polygon | MultiPolygon:
     return shapely.union_all(shapely.buffer(shapely.points(centers), _LAND_MM * px_per_mm))
 
 
-def _mask(region: Polygon | MultiPolygon, shape_px: tuple[int, int]) -> Mask:
-    weights = pixel_weights(region, shape_px)
+def _mask(region: Polygon | MultiPolygon, shape_px: tuple[int, int], least: float = 0.5) -> Mask:
+    blocks = pixel_blocks_of([region], shape_px)
     mask = np.zeros(shape_px, dtype=bool)
-    mask[weights.rows, weights.cols] = weights.weight > 0.5
+    mask[blocks.slices()[0]] = blocks[0] > least
     return mask
 
 
@@ -155,33 +158,21 @@ def rings(view: View, tops: Sequence[Top], bare: Mask, emissivity: Array) -> tup
 
     if not tops:
         return ()
-    reach = RING_MM * np.array([top.px_per_mm for top in tops])
+    shape = view.registration.shape_px
     bodies = _silhouettes(tops)
-    around = shapely.buffer(bodies, reach, quad_segs=4)
-    board = np.ones(view.registration.shape_px)
-    for weights in pixel_weights_of(list(bodies), view.registration.shape_px):
-        board[weights.rows, weights.cols] -= weights.weight
-    board = np.maximum(board, 0.0)
-    result: list[BoardRing | None] = []
-    for weights in pixel_weights_of(list(around), view.registration.shape_px):
-        shown = bare[weights.rows, weights.cols]
-        rows, cols, weight = weights.rows[shown], weights.cols[shown], weights.weight[shown]
-        area = float(weight.sum())
-        if area < _LEAST_RING_PX:
-            result.append(None)
-            continue
-        leaving = view.leaving_radiance[rows, cols]
-        result.append(
-            BoardRing(
-                leaving=float(weight @ leaving / area),
-                low=float(np.quantile(leaving, 0.05)),
-                high=float(np.quantile(leaving, 0.95)),
-                emissivity=float(weight @ emissivity[rows, cols] / area),
-                area_px=area,
-                unseen=max(0.0, 1.0 - area / max(float(weights.weight @ board[weights.rows, weights.cols]), area)),
-            )
-        )
-    return tuple(result)
+    board = np.maximum(1.0 - pixel_blocks_of(bodies, shape).painted(np.ones(len(tops))), 0.0)
+    reach = RING_MM * np.array([top.px_per_mm for top in tops])
+    around = pixel_blocks_of(shapely.buffer(bodies, reach, quad_segs=4), shape)
+    of_board, shown = around.sums(board), around.overlaps(bare)
+    area, leaving = shown.area_px, view.leaving_radiance.ravel()[shown.pixel]
+    seen = area >= _LEAST_RING_PX
+    with np.errstate(divide="ignore", invalid="ignore"):  # where nothing of a ring is shown, there is none
+        mean = shown.sums(shown.weight * leaving) / area
+        own = shown.sums(shown.weight * emissivity.ravel()[shown.pixel]) / area
+        unseen = np.maximum(0.0, 1.0 - area / np.maximum(of_board, area))
+    low, high = shown.quantiles(leaving, (0.05, 0.95))
+    rows = zip(seen, *(column.tolist() for column in (mean, low, high, own, area, unseen)), strict=True)
+    return tuple(BoardRing(*values) if known else None for known, *values in rows)
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,9 +221,11 @@ def _skirts_px(tops: Sequence[Top]) -> list[Polygon]:
     return list(shapely.buffer(_silhouettes([top for top, _ in chosen]), reach, quad_segs=4))
 
 
-def _silhouettes(tops: Sequence[Top]) -> NDArray[np.object_]:
+def _silhouettes(tops: Sequence[Top]) -> Geometries:
     """What each body hides of the board: the hull of its top face and its foot."""
     import shapely
 
-    outlines = [shapely.MultiPoint(np.concatenate([top.face.polygon_px, top.face.base_px])) for top in tops]
-    return np.asarray(shapely.convex_hull(np.array(outlines, dtype=object)))
+    corners = [corners for top in tops for corners in (top.face.polygon_px, top.face.base_px)]
+    counts = np.array([len(one) for one in corners], dtype=np.intp).reshape(-1, 2).sum(axis=1)
+    owner = np.repeat(np.arange(len(tops)), counts)
+    return np.asarray(shapely.convex_hull(shapely.multipoints(np.concatenate(corners), indices=owner)))

@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from overlay.arrays import Array
+from overlay.arrays import Array, Index
 from overlay.board.anatomy import CAP_SHARE, CAP_SHARE_U, PLACEMENT_U_MM, terminals_of
 from overlay.registration.model import Face
+from overlay.view.regions import Geometries
 
 if TYPE_CHECKING:
     from shapely import Polygon
@@ -38,10 +39,11 @@ class Top:
     readable_px: float  # short side of what is left of it without metal ends …
     long_readable_px: float  # … and its long side
     px_per_mm: float
+    lean_px: float  # by how much its foot lies aside in the frame
     seen: Polygon  # visible and without metal ends
-    ends: tuple[Array, ...]  # the metal ends, (n, 2) each; none on most parts
-    inner: Polygon  # what is left of ``seen`` away from its edges
-    margin_px: float  # by how much it was shrunk
+    ends: tuple[Polygon, ...]  # the metal ends; none on most parts
+    margin_px: float  # how far to keep from its edges, metal ends aside …
+    shrink_px: float  # … and with what is uncertain of these
 
 
 def tops_of(faces: Sequence[Face], blur_px: float) -> tuple[Top, ...]:
@@ -50,38 +52,34 @@ def tops_of(faces: Sequence[Face], blur_px: float) -> tuple[Top, ...]:
 
     if not faces:
         return ()
-    whole = [np.asarray(face.polygon_px, dtype=np.float64) for face in faces]
-    sides = np.array([_sides(polygon) for polygon in whole])
-    scale = np.array([_scale(face) for face in faces])
-    ends = [_ends(face) for face in faces]
+    sides, scale, lean = _measures(faces)
+    along, across, ends, capped = _metal_ends(faces)
     readable = np.sort(sides, axis=1)
-    for i, cut in enumerate(ends):
-        if cut:
-            readable[i] = sorted((_length_px(faces[i]) * (1.0 - 2.0 * CAP_SHARE), _width_px(faces[i])))
-    visible = np.array([face.visible_px for face in faces], dtype=object)
-    caps = np.array([shapely.MultiPolygon([shapely.Polygon(end) for end in cut]) for cut in ends], dtype=object)
-    seen = shapely.difference(shapely.make_valid(visible), shapely.make_valid(caps))
-    margin = _margins(readable[:, 0], sides.max(axis=1), scale, blur_px)
-    margin = margin + HEIGHT_U_SHARE * np.array([lean_px(face) for face in faces])
+    readable[capped] = np.sort(np.column_stack([along * (1.0 - 2.0 * CAP_SHARE), across]), axis=1)
+    seen = shapely.make_valid(np.array([face.visible_px for face in faces], dtype=object))
+    caps = shapely.make_valid(shapely.multipolygons(ends)) if len(capped) else ends[:, 0]
+    seen[capped] = shapely.difference(seen[capped], caps)
+    margin = _margins(readable[:, 0], sides.max(axis=1), scale, blur_px) + HEIGHT_U_SHARE * lean
     # A metal end is less certain than a body's edge: its share of the length has a tolerance of its own.
-    spread = np.array(
-        [2.0 * CAP_SHARE_U * _length_px(face) if cut else 0.0 for face, cut in zip(faces, ends, strict=True)]
+    shrink = margin.copy()
+    shrink[capped] += 2.0 * CAP_SHARE_U * along
+    shrink = np.minimum(shrink, 0.45 * readable[:, 0])
+    ends_of: list[tuple[Polygon, ...]] = [()] * len(faces)
+    for i, pair in zip(capped.tolist(), ends, strict=True):
+        ends_of[i] = tuple(pair)
+    columns = (sides.min(axis=1), readable[:, 0], readable[:, 1], scale, lean)
+    rows = zip(
+        faces, *(column.tolist() for column in columns), seen, ends_of, margin.tolist(), shrink.tolist(), strict=True
     )
-    inner = shapely.buffer(seen, -np.minimum(margin + spread, 0.45 * readable[:, 0]), join_style="mitre")
-    return tuple(
-        Top(
-            face=faces[i],
-            short_px=float(sides[i].min()),
-            readable_px=float(readable[i, 0]),
-            long_readable_px=float(readable[i, 1]),
-            px_per_mm=float(scale[i]),
-            seen=seen[i],
-            ends=ends[i],
-            inner=inner[i],
-            margin_px=float(margin[i]),
-        )
-        for i in range(len(faces))
-    )
+    return tuple(Top(*row) for row in rows)
+
+
+def inner_of(tops: Sequence[Top]) -> Geometries:
+    """What is left of each top face (n,) away from its edges, in pixels."""
+    import shapely
+
+    seen = np.array([top.seen for top in tops], dtype=object)
+    return np.asarray(shapely.buffer(seen, [-top.shrink_px for top in tops], join_style="mitre"))
 
 
 def lean_px(face: Face) -> float:
@@ -100,60 +98,65 @@ def _margins(readable: Array, long_side: Array, scale: Array, blur_px: float) ->
     return np.asarray(base + wider + scale * _PLACEMENT_MM + _BODY_TOLERANCE * long_side)
 
 
-def _sides(polygon: Array) -> tuple[float, float]:
-    """Two sides of a projected rectangle; for any other shape its width across and along."""
-    if len(polygon) == 4:
-        length = np.linalg.norm(np.roll(polygon, -1, axis=0) - polygon, axis=1)
-        return 0.5 * (length[0] + length[2]), 0.5 * (length[1] + length[3])
+def _measures(faces: Sequence[Face]) -> tuple[Array, Array, Array]:
+    """Sides (n, 2) in px, pixels per millimetre (n,) and lean (n,) in px of all faces."""
+    sides, scale, lean = np.empty((len(faces), 2)), np.empty(len(faces)), np.empty(len(faces))
+    corners = np.array([len(face.polygon_px) for face in faces])
+    for count in np.unique(corners):
+        which = np.flatnonzero(corners == count).tolist()
+        tops = np.array([faces[i].polygon_px for i in which])
+        sides[which] = _sides(tops)
+        # the root of the ratio of areas
+        scale[which] = np.sqrt(_areas(tops) / _areas(np.array([faces[i].polygon_mm for i in which])))
+        aside = (np.array([faces[i].base_px for i in which]) - tops).mean(axis=1)
+        lean[which] = np.hypot(aside[:, 0], aside[:, 1])
+    return sides, scale, lean
+
+
+def _sides(polygons: Array) -> Array:
+    """Two sides (n, 2) of projected rectangles (n, 4, 2); of any other shape its width across and along."""
+    if polygons.shape[1] == 4:
+        length = np.linalg.norm(np.roll(polygons, -1, axis=1) - polygons, axis=2)
+        return np.asarray(0.5 * (length[:, :2] + length[:, 2:]))
     # second moments of the corners: a projected circle is an ellipse
-    spread = np.linalg.eigvalsh(np.cov(polygon.T, bias=True))
-    short, long = 2.0 * np.sqrt(2.0 * np.maximum(spread, 0.0))
-    return float(short), float(long)
+    away = polygons - polygons.mean(axis=1, keepdims=True)
+    spread = np.linalg.eigvalsh(away.transpose(0, 2, 1) @ away / polygons.shape[1])
+    return np.asarray(2.0 * np.sqrt(2.0 * np.maximum(spread, 0.0)))
 
 
-def _scale(face: Face) -> float:
-    """Pixels per millimetre on the face: the root of the ratio of its areas."""
-    return float(np.sqrt(_area(face.polygon_px) / _area(face.polygon_mm)))
+def _areas(rings: Array) -> Array:
+    """Areas (n,) of rings (n, corners, 2)."""
+    following = np.roll(rings, -1, axis=1)
+    twice = rings[..., 0] * following[..., 1] - following[..., 0] * rings[..., 1]
+    return np.asarray(np.abs(0.5 * twice.sum(axis=1)))
 
 
-def _area(ring: Array) -> float:
-    following = np.roll(ring, -1, axis=0)
-    return float(abs(0.5 * np.sum(ring[:, 0] * following[:, 1] - following[:, 0] * ring[:, 1])))
+def _metal_ends(faces: Sequence[Face]) -> tuple[Array, Array, Geometries, Index]:
+    """Of two-terminal chips length and width (k,) in px, metal ends (k, 2), and which of the faces they are (k,)."""
+    import shapely
 
-
-def _along(face: Face) -> Array:
-    """Which corners lie at the +x end of the package (True) and which at the −x end, shape (4,)."""
-    angle = np.deg2rad(face.component.rotation_deg)
-    axis = np.array([np.cos(angle), np.sin(angle)])
-    return np.asarray((face.polygon_mm - np.mean(face.polygon_mm, axis=0)) @ axis > 0.0)
-
-
-def _partners(face: Face) -> tuple[Array, Array]:
-    """The two corners at the +x end and, in the same order, their neighbours at the −x end, in px."""
-    plus = _along(face)
-    corners = [i for i in range(4) if plus[i]]
-    other = [(i + 1) % 4 if not plus[(i + 1) % 4] else (i - 1) % 4 for i in corners]
-    return face.polygon_px[corners], face.polygon_px[other]
-
-
-def _length_px(face: Face) -> float:
-    """Extent of a rectangular face along the package's x axis."""
-    near, far = _partners(face)
-    return float(np.linalg.norm(near - far, axis=1).mean())
-
-
-def _width_px(face: Face) -> float:
-    near, far = _partners(face)
-    return float(0.5 * (np.linalg.norm(near[0] - near[1]) + np.linalg.norm(far[0] - far[1])))
-
-
-def _ends(face: Face) -> tuple[Array, ...]:
-    """The metal ends of a two-terminal chip as quadrilaterals in px; none for any other body."""
-    body = face.component.body
-    if body is None or terminals_of(face.component) != "ends" or len(face.polygon_px) != 4 or _along(face).sum() != 2:
-        return ()
-    near, far = _partners(face)
-    return tuple(
-        np.array([a[0], a[1], a[1] + CAP_SHARE * (b[1] - a[1]), a[0] + CAP_SHARE * (b[0] - a[0])])
-        for a, b in ((near, far), (far, near))
-    )
+    chips = [
+        i
+        for i, face in enumerate(faces)
+        if face.component.body is not None and len(face.polygon_px) == 4 and terminals_of(face.component) == "ends"
+    ]
+    which = np.array(chips, dtype=np.intp)
+    on_board = np.array([faces[i].polygon_mm for i in which]).reshape(-1, 4, 2)
+    turn = np.deg2rad([faces[i].component.rotation_deg for i in which])
+    axis = np.column_stack([np.cos(turn), np.sin(turn)])
+    # corners at the +x end of the package, and in the same order their neighbours at the −x end
+    plus = np.einsum("nck,nk->nc", on_board - on_board.mean(axis=1, keepdims=True), axis) > 0.0
+    told = plus.sum(axis=1) == 2
+    which, plus = which[told], plus[told]
+    near = np.argsort(~plus, axis=1, kind="stable")[:, :2]
+    following = (near + 1) % 4
+    far = np.where(np.take_along_axis(plus, following, axis=1), (near - 1) % 4, following)
+    corners = np.array([faces[i].polygon_px for i in which]).reshape(-1, 4, 2)
+    a, b = (np.take_along_axis(corners, end[..., None], axis=1) for end in (near, far))
+    along = np.linalg.norm(a - b, axis=2).mean(axis=1)
+    across = 0.5 * (np.linalg.norm(a[:, 0] - a[:, 1], axis=1) + np.linalg.norm(b[:, 0] - b[:, 1], axis=1))
+    ends = [
+        np.stack([p[:, 0], p[:, 1], p[:, 1] + CAP_SHARE * (q - p)[:, 1], p[:, 0] + CAP_SHARE * (q - p)[:, 0]], axis=1)
+        for p, q in ((a, b), (b, a))
+    ]
+    return along, across, shapely.polygons(np.stack(ends, axis=1)), which

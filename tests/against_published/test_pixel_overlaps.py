@@ -39,7 +39,9 @@ def test_areas_of_known_shapes_come_out_as_in_a_table_of_formulae() -> None:
     angle = np.arange(720) * np.pi / 360.0
     circle = np.column_stack([20.0 + 7.0 * np.cos(angle), 18.0 + 7.0 * np.sin(angle)])
     kite = np.array([[10.0, 5.0], [14.0, 11.0], [10.0, 25.0], [6.0, 11.0]])
-    round_area, kite_area = (weights.area_px for weights in pixel_weights_of([circle, kite], SHAPE))
+    round_area, kite_area = (
+        weights.area_px for weights in pixel_weights_of([shapely.Polygon(circle), shapely.Polygon(kite)], SHAPE)
+    )
     # regular polygon of n corners: n/2 · r² · sin(2π/n); kite: half the product of its diagonals
     assert round_area == pytest.approx(360.0 * 49.0 * np.sin(np.pi / 360.0), rel=1e-12)
     assert kite_area == pytest.approx(0.5 * 8.0 * 20.0, rel=1e-12)

@@ -52,10 +52,10 @@ def test_the_truth_lies_between_the_bounds_beside_a_hot_neighbour(bench, side_mm
     hot = bench.part("U1", (20.0 + side_mm / 2 + 3.4, 15.0), (6.0, 6.0), 95.0)
     view = bench.view(cold, hot, px_per_mm=2.0)
     top = tops_of(view.faces, 1.3)[0]
-    (fills,) = fills_of([top], view.registration.shape_px, (1.3 / 2.355, 1.3 * 1.3 / 2.355))
+    (fills,) = fills_of([top], view.registration.shape_px, 1.3 / 2.355, 1.3 * 1.3 / 2.355)
     radiance, room = view.leaving_radiance, float(view.band.radiance(view.reflected_c))
-    around = Around(float(view.band.radiance(35.0)), room, float(radiance.min()))
-    plain = plain_of(radiance, 0.05, top, fills, around, 0.1, 5.0)
+    around = Around(np.atleast_1d(view.band.radiance(35.0)), room, float(radiance.min()))
+    (plain,) = plain_of(radiance, 0.05, fills, np.array([bool(top.ends)]), around, np.array([0.1]), np.array([5.0]))
     assert plain is not None
     true = 0.94 * float(view.band.radiance(40.0)) + 0.06 * room
     assert plain.low <= true <= plain.high

@@ -2,9 +2,10 @@
 
 import numpy as np
 import pytest
+import shapely
 
 from overlay.reading.statistics import expected_maximum, peak_of, smoothed
-from overlay.view.regions import pixel_weights
+from overlay.view.regions import pixel_weights_of
 
 NOISE = 0.3  # in radiance; one kelvin at 30 °C is 2.7
 
@@ -17,7 +18,7 @@ def simulated(side_px: float, margin_px: float, surface, runs: int = 150) -> np.
     truth = surface(x, y)
     half = side_px / 2.0 - margin_px
     square = np.array([[-half, -half], [half, -half], [half, half], [-half, half]]) + center
-    inner = pixel_weights(square, (size, size))
+    inner = pixel_weights_of([shapely.Polygon(square)], (size, size))[0]
     rng = np.random.default_rng(7)
     errors = []
     for _ in range(runs):
@@ -50,7 +51,7 @@ def test_the_claimed_noise_is_the_scatter() -> None:
 def test_the_summit_is_found_between_pixels() -> None:
     y, x = np.mgrid[0:30, 0:30]
     radiance = 300.0 - 0.2 * ((x - 14.3) ** 2 + (y - 15.6) ** 2)
-    inner = pixel_weights(np.array([[3.0, 3.0], [26.0, 3.0], [26.0, 26.0], [3.0, 26.0]]), (30, 30))
+    inner = pixel_weights_of([shapely.box(3.0, 3.0, 26.0, 26.0)], (30, 30))[0]
     peak = peak_of(smoothed(radiance, 0.01), inner, 23.0, 2.0)
     assert peak is not None
     assert peak.at_px == pytest.approx((14.3, 15.6), abs=0.05)
@@ -59,14 +60,14 @@ def test_the_summit_is_found_between_pixels() -> None:
 
 def test_a_face_that_gets_hotter_towards_its_rim_says_by_how_much_more_it_may() -> None:
     _, x = np.mgrid[0:30, 0:30]
-    inner = pixel_weights(np.array([[5.0, 5.0], [24.0, 5.0], [24.0, 24.0], [5.0, 24.0]]), (30, 30))
+    inner = pixel_weights_of([shapely.box(5.0, 5.0, 24.0, 24.0)], (30, 30))[0]
     peak = peak_of(smoothed(300.0 + 1.5 * x, 0.01), inner, 24.0, 2.5)
     assert peak is not None
     assert peak.rim == pytest.approx(1.5 * 2.5, rel=0.05)
 
 
 def test_a_region_without_a_pixel_has_no_peak() -> None:
-    inner = pixel_weights(np.array([[5.2, 5.2], [5.4, 5.2], [5.4, 5.4], [5.2, 5.4]]), (30, 30))
+    inner = pixel_weights_of([shapely.box(5.2, 5.2, 5.4, 5.4)], (30, 30))[0]
     assert peak_of(smoothed(np.ones((30, 30)), 0.1), inner, 8.0, 1.0) is None
 
 

@@ -1,11 +1,12 @@
 import numpy as np
 import pytest
+import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
 from overlay.frames.optics import fill_fraction
 from overlay.unmixing.masks import blurred, edge_nodes, kernels, moved, shares
-from overlay.view.regions import pixel_weights
+from overlay.view.regions import pixel_weights_of
 
 SHAPE = (24, 30)
 
@@ -46,7 +47,8 @@ def test_shares_sum_to_the_area_however_it_is_turned(turn: float, length: float,
 
 def test_a_turned_box_is_its_exact_overlap_blurred_on_a_finer_grid() -> None:
     corners, fine, sigma = box(14.4, 11.7, 6.3, 2.2, 0.5), 8, 0.5
-    share = pixel_weights((corners + 0.5) * fine - 0.5, (SHAPE[0] * fine, SHAPE[1] * fine))
+    fine_px = (SHAPE[0] * fine, SHAPE[1] * fine)
+    share = pixel_weights_of([shapely.Polygon((corners + 0.5) * fine - 0.5)], fine_px)[0]
     dense = np.zeros((SHAPE[0] * fine, SHAPE[1] * fine))
     dense[share.rows, share.cols] = share.weight
     from scipy.ndimage import gaussian_filter

@@ -6,11 +6,16 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
-from overlay.view.regions import pixel_weights, pixel_weights_of
+from overlay.view.overlaps import Weights
+from overlay.view.regions import pixel_weights_of
 
 SHAPE = (9, 11)
 coordinates = st.floats(-4.0, 14.0, allow_nan=False)
 triangles = st.lists(st.tuples(coordinates, coordinates), min_size=3, max_size=3)
+
+
+def pixel_weights(region: shapely.Geometry, shape_px: tuple[int, int]) -> Weights:
+    return pixel_weights_of([region], shape_px)[0]
 
 
 def frame_polygon() -> shapely.Polygon:
@@ -19,7 +24,7 @@ def frame_polygon() -> shapely.Polygon:
 
 
 def test_a_square_on_the_grid_covers_whole_pixels() -> None:
-    weights = pixel_weights(np.array([[1.5, 2.5], [4.5, 2.5], [4.5, 4.5], [1.5, 4.5]]), SHAPE)
+    weights = pixel_weights(shapely.box(1.5, 2.5, 4.5, 4.5), SHAPE)
     assert sorted(zip(weights.rows, weights.cols, strict=True)) == [(r, c) for r in (3, 4) for c in (2, 3, 4)]
     assert weights.weight == pytest.approx(np.ones(6), abs=1e-12)
     assert weights.window == (3, 5, 2, 5)
@@ -35,7 +40,7 @@ def test_a_quarter_pixel_square_weighs_a_quarter() -> None:
 def test_weights_sum_to_the_area_inside_the_frame(triangle: list[tuple[float, float]]) -> None:
     polygon = shapely.Polygon(triangle)
     expected = polygon.buffer(0).intersection(frame_polygon()).area
-    for region in (polygon, np.array(triangle), np.array(triangle[::-1])):
+    for region in (polygon, shapely.Polygon(triangle[::-1])):
         assert pixel_weights(region, SHAPE).area_px == pytest.approx(expected, abs=1e-9)
 
 

@@ -1,0 +1,205 @@
+"""The pixels under regions of the frame, each with the share of it that is covered.
+
+`Weights` are those of one region; `Overlaps` list the covered pixels of many regions, `Blocks` are their whole windows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from overlay.arrays import Array, Index, Mask, read_only
+
+# Shares below this are rounding, not area; the largest frame has about 1e3 edges a row.
+_LEAST_SHARE = 1e-12
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Weights:
+    """The pixels under a region, row by row, each with the area of it that is covered (0…1).
+
+    ``window`` is (first row, row beyond the last, first column, column beyond the last) of the region inside
+    the frame; all arrays are empty for a region that lies outside.
+    """
+
+    rows: Index  # (n,)
+    cols: Index  # (n,)
+    weight: Array  # (n,)
+    window: tuple[int, int, int, int]
+
+    def __post_init__(self) -> None:
+        read_only(self)
+
+    @property
+    def area_px(self) -> float:
+        """Area of the region inside the frame."""
+        return float(self.weight.sum())
+
+    def mean(self, values: Array) -> float:
+        """Mean of a map of shape (rows, cols) over the region; nan where the region is empty."""
+        area = self.weight.sum()
+        return float(self.weight @ values[self.rows, self.cols] / area) if area > 0.0 else float("nan")
+
+    def share(self) -> Array:
+        """The window as an array of covered shares, shape (window rows, window cols)."""
+        top, bottom, left, right = self.window
+        share = np.zeros((bottom - top, right - left))
+        share[self.rows - top, self.cols - left] = self.weight
+        return share
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Overlaps:
+    """The pixels under many regions, region after region, each with the area of it that is covered (0…1).
+
+    Entry k is of region ``region[k]``; those of region i are ``first[i]:first[i + 1]``. One region by itself: ``[i]``.
+    """
+
+    pixel: Index  # (n,) numbered row by row
+    weight: Array  # (n,)
+    region: Index  # (n,)
+    first: Index  # (regions + 1,)
+    windows: Index  # (regions, 4) as `Weights.window`
+    shape_px: tuple[int, int]  # (rows, cols) of the frame
+
+    def __post_init__(self) -> None:
+        read_only(self)
+
+    def __len__(self) -> int:
+        return len(self.windows)
+
+    def __getitem__(self, i: int) -> Weights:
+        if not 0 <= i < len(self):
+            raise IndexError(i)
+        entries = slice(self.first[i], self.first[i + 1])
+        rows, cols = np.divmod(self.pixel[entries], self.shape_px[1])
+        top, bottom, left, right = self.windows[i].tolist()
+        return Weights(rows, cols, self.weight[entries], (top, bottom, left, right))
+
+    def __iter__(self) -> Iterator[Weights]:
+        return (self[i] for i in range(len(self)))
+
+    @property
+    def area_px(self) -> Array:
+        """Area of each region inside the frame, (regions,)."""
+        return self.sums(self.weight)
+
+    def sums(self, values: Array) -> Array:
+        """Sums over the entries of each region, (regions,)."""
+        return np.asarray(np.bincount(self.region, values, len(self)), dtype=np.float64)
+
+    def extremes(self, values: Array) -> tuple[Array, Array]:
+        """Lowest and highest value among the entries of each region, (regions,) each; nan where it has none."""
+        lowest, highest = np.full(len(self), np.nan), np.full(len(self), np.nan)
+        some = np.flatnonzero(np.diff(self.first))
+        if len(some):
+            lowest[some] = np.minimum.reduceat(values, self.first[some])
+            highest[some] = np.maximum.reduceat(values, self.first[some])
+        return lowest, highest
+
+    def quantiles(self, values: Array, shares: Sequence[float]) -> tuple[Array, ...]:
+        """Quantiles of the entries' values in each region, one array (regions,) a share; nan where it has no entry.
+
+        Values between two entries are interpolated (Hyndman & Fan's type 7, from memory).
+        """
+        least, most = values.min(initial=0.0), values.max(initial=0.0)
+        scale = 2.0 * (most - least) or 1.0
+        # values brought to 0…½ above their region's number: one sort for all regions
+        ranked = np.sort(self.region + (values - least) / scale)
+        count = np.diff(self.first)
+        found = []
+        for share in shares:
+            place = self.first[:-1] + share * np.maximum(count - 1, 0)
+            below = np.floor(place).astype(np.intp)
+            above = np.minimum(below + 1, np.maximum(self.first[1:] - 1, 0))
+            a, b = (ranked[np.minimum(k, len(ranked) - 1)] for k in (below, above)) if len(ranked) else (place, place)
+            between = a + (b - a) * (place - below) - np.arange(len(self))
+            found.append(np.where(count > 0, between * scale + least, np.nan))
+        return tuple(found)
+
+    def of(self, regions: Index) -> Overlaps:
+        """These of some regions, in that order."""
+        count = np.diff(self.first)[regions]
+        first = np.concatenate([[0], np.cumsum(count)])
+        region = np.repeat(np.arange(len(regions)), count)
+        entries = np.arange(len(region)) + np.repeat(self.first[regions] - first[:-1], count)
+        return Overlaps(self.pixel[entries], self.weight[entries], region, first, self.windows[regions], self.shape_px)
+
+    def only(self, kept: Mask) -> Overlaps:
+        """These without the entries (n,) that are not kept."""
+        region = self.region[kept]
+        first = np.searchsorted(region, np.arange(len(self) + 1))
+        return Overlaps(self.pixel[kept], self.weight[kept], region, first, self.windows, self.shape_px)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Blocks:
+    """The windows of many regions in the frame, with the share of each pixel that is covered (0…1).
+
+    For what is done with whole windows: there a few large blocks are quicker to handle than their many entries. The
+    window of one region is ``windows[i]``, its shares (window rows, window cols) are ``[i]``.
+    """
+
+    shares: Array  # (cells,) window after window, row by row, each row followed by an empty cell
+    first: Index  # (regions,) where each window begins
+    windows: Index  # (regions, 4) as `Weights.window`
+    shape_px: tuple[int, int]  # (rows, cols) of the frame
+
+    def __post_init__(self) -> None:
+        read_only(self)
+
+    def __len__(self) -> int:
+        return len(self.windows)
+
+    def __getitem__(self, i: int) -> Array:
+        if not 0 <= i < len(self):
+            raise IndexError(i)
+        top, bottom, left, right = self.windows[i].tolist()
+        height, width = bottom - top, right - left
+        begin = int(self.first[i])
+        return self.shares[begin : begin + height * (width + 1)].reshape(height, width + 1)[:, :width]
+
+    def __iter__(self) -> Iterator[Array]:
+        return (self[i] for i in range(len(self)))
+
+    def slices(self) -> list[tuple[slice, slice]]:
+        """Rows and columns of each window."""
+        return [(slice(top, bottom), slice(left, right)) for top, bottom, left, right in self.windows.tolist()]
+
+    def painted(self, values: Array) -> Array:
+        """Sum of the regions, each times its value (regions,), over the frame: (rows, cols)."""
+        result = np.zeros(self.shape_px)
+        for share, window, value in zip(self, self.slices(), values.tolist(), strict=True):
+            if value != 0.0:
+                result[window] += value * share
+        return result
+
+    def sums(self, values: Array) -> Array:
+        """Sums of a map (rows, cols) over each region, (regions,)."""
+        return np.array([np.einsum("ij,ij", a, values[window]) for a, window in zip(self, self.slices(), strict=True)])
+
+    def overlaps(self, of: Mask | None = None) -> Overlaps:
+        """The pixels that are covered; those of a mask (rows, cols) alone where there is one."""
+        top, bottom, left, right = self.windows.T
+        height, width = bottom - top, right - left
+        region = np.repeat(np.arange(len(self)), height)  # of each row
+        row = np.arange(len(region)) - np.repeat(np.cumsum(height) - height, height)
+        begin = self.first[region] + row * (width + 1)[region]
+        beside = (top[region] + row) * self.shape_px[1] + left[region] - begin  # a pixel's number less its cell's
+        of_row = np.repeat(np.arange(len(region)), (width + 1)[region])
+        covered = self.shares > _LEAST_SHARE
+        if of is not None:
+            covered &= of.ravel()[np.minimum(np.arange(len(covered)) + beside[of_row], of.size - 1)]
+        cell = np.flatnonzero(covered)
+        of_row = of_row[cell]
+        owner = region[of_row]
+        return Overlaps(
+            pixel=cell + beside[of_row],
+            weight=self.shares[cell],
+            region=owner,
+            first=np.searchsorted(owner, np.arange(len(self) + 1)),
+            windows=self.windows,
+            shape_px=self.shape_px,
+        )
