@@ -21,7 +21,7 @@ from overlay.registration.fit_models import surface_matrix
 from overlay.registration.lens import LENS_OFF
 from overlay.registration.model import Confidence, ControlPoint, Lens, Registration
 from overlay.registration.project import projection_of
-from overlay.registration.refine_frame import Compressed, compressed
+from overlay.registration.refine_frame import compressed
 from overlay.registration.refine_pictures import Sightline
 from overlay.registration.refine_search import Found, SearchSpace, climb
 from overlay.registration.refine_vote import peaks
@@ -52,8 +52,8 @@ def snap_point(registration: Registration, apparent_c: Array, board: Board, poin
         return None
     # move the frame rather than the model: whole pixels, the rest goes into the result
     by = np.rint(np.array(point.pixel) - place).astype(int)
-    rolled = Compressed(_moved(frame.values, by), frame.noise)
-    gains = gains_of(target, bodies, Sightline(projection, registration.parameters), rolled, SNAP_REACH_PX)
+    sightline = Sightline(projection, registration.parameters)
+    gains = gains_of(target, bodies, sightline, frame.shifted(by), SNAP_REACH_PX)
     seen = peaks(replace(target, steady=np.array([True])), gains)
     if not len(seen):
         return None
@@ -153,11 +153,3 @@ def _target(bodies: Targets, board: Board, point: ControlPoint) -> Targets | Non
                 if hole.area > 0.9 * math.pi * (float(hole.length) / (2.0 * math.pi)) ** 2:
                     return hole_target((float(middle[0]), float(middle[1])), radius)
     return None
-
-
-def _moved(frame: Array, by: Array) -> Array:
-    """The frame with what lay ``by`` pixels further now at each pixel; the edge goes on."""
-    rows, cols = frame.shape
-    y = np.clip(np.arange(rows) + int(by[1]), 0, rows - 1)
-    x = np.clip(np.arange(cols) + int(by[0]), 0, cols - 1)
-    return np.asarray(frame[np.ix_(y, x)])

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from overlay.arrays import Array, read_only
+from overlay.arrays import Array, Index, read_only
 from overlay.uncertainty import MAD_TO_SIGMA
 
 HOT_SCALE_K = 3.0  # beyond some kelvins differences are compressed, so that one hot part does not rule
@@ -16,7 +16,45 @@ CONTOUR_BLURS_PX = (2.0, 1.5, 1.0)
 FINE_BLUR_PX = 0.8
 """… and in the end: less than the lens's own blur."""
 _LEAST_NOISE = 0.004  # of a compressed value: a sensor's steps and what the drawing leaves out
+_EDGE_PX = 40  # of a frame that goes on: windows of most parts reach less far beyond it
 _LEAST_NOISE_K = 0.01  # what frames are written to
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Widened:
+    """A frame less its mean, whose edge goes on so far, and below it a field of zeros: windows may reach beyond it."""
+
+    values: Array  # (rows, cols)
+    edge_px: int
+
+    def __post_init__(self) -> None:
+        read_only(self)
+
+    @property
+    def nowhere(self) -> int:
+        """A place in the middle of the zeros, for pixels that are to count for nothing."""
+        rows, cols = self.values.shape
+        return int(rows - 1 - self.edge_px) * int(cols) + self.edge_px
+
+    def index(self, pixel: Index) -> Index:
+        """Places of pixels (m, 2) of the frame."""
+        return np.asarray((pixel[:, 1] + self.edge_px) * self.values.shape[1] + pixel[:, 0] + self.edge_px)
+
+    def moved(self, places: Index, radius: int, stride: int) -> Array:
+        """Values (n, c, k²) around places (n, c): at all displacements within ±radius px, in steps of ``stride``."""
+        rows, cols = self.values.shape
+        down, right = self.values.strides
+        steps = 2 * radius // stride + 1
+        count = rows * cols - 2 * radius * (cols + 1)
+        shape, strides = (count, steps, steps), (right, stride * down, stride * right)
+        around = np.lib.stride_tricks.as_strided(self.values, shape, strides, writeable=False)
+        return np.asarray(around[places - radius * (cols + 1)].reshape(*places.shape, steps * steps))
+
+
+def widened(values: Array, edge_px: int) -> Widened:
+    """A frame (rows, cols) made ready for windows that reach so far beyond it."""
+    around = np.pad(values - float(values.mean()), edge_px, mode="edge")
+    return Widened(np.pad(around, ((0, 2 * edge_px + 1), (0, 0))), edge_px)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -25,9 +63,25 @@ class Compressed:
 
     values: Array  # (rows, cols), finite
     noise: float  # standard deviation of one of them
+    wide: Widened
 
     def __post_init__(self) -> None:
         read_only(self)
+
+    def reaching(self, edge_px: int) -> Widened:
+        """The frame for windows that reach so far beyond it."""
+        return self.wide if edge_px <= self.wide.edge_px else widened(self.values, edge_px)
+
+    def shifted(self, by: Index) -> Compressed:
+        """The frame with what lay ``by`` (2,) pixels further now at each pixel; the edge goes on."""
+        rows, cols = self.values.shape
+        y = np.clip(np.arange(rows) + int(by[1]), 0, rows - 1)
+        x = np.clip(np.arange(cols) + int(by[0]), 0, cols - 1)
+        return _compressed(self.values[np.ix_(y, x)], self.noise)
+
+
+def _compressed(values: Array, noise: float) -> Compressed:
+    return Compressed(values, noise, widened(values, _EDGE_PX))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -75,7 +129,7 @@ def compressed(apparent_c: Array) -> Compressed:
     filled = _filled(apparent_c)
     away = (filled - np.percentile(filled, 1.0)) / HOT_SCALE_K
     values = np.sign(away) * np.log1p(np.abs(away))
-    return Compressed(values, max(_noise(values), _LEAST_NOISE))
+    return _compressed(values, max(_noise(values), _LEAST_NOISE))
 
 
 def _filled(apparent_c: Array) -> Array:

@@ -163,7 +163,10 @@ def _together(space: SearchSpace, pose: Pose, targets: Targets, gains: Gains) ->
         return pose, gains
     steps = gains.offsets()
     row, column = np.unravel_index(int(np.argmax(total)), total.shape)
-    moved = shifted(space, pose, np.array([steps[column], steps[row]]))
+    by_px = np.array([steps[column], steps[row]])
+    if gains.radius == _VOTE_REACH and not by_px.any():
+        return pose, gains
+    moved = shifted(space, pose, by_px)
     return moved, space.gains(moved, targets, _VOTE_REACH, stride=2)
 
 
