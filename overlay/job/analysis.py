@@ -108,7 +108,7 @@ class PartAnalysis:
         }
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False, weakref_slot=True)
 class Analysis:
     """All captures of a job, and each part's worst case."""
 
@@ -149,6 +149,11 @@ class Analysis:
         """What makes a part's heat in a capture; None where that was not worked out."""
         heat = next((one.heat for one in self.captures if one.name == capture), None)
         return None if heat is None else heat.part(refdes)
+
+    def heats(self) -> dict[tuple[str, str], PartHeat]:
+        """What makes each part's heat, by capture and designator, where that was worked out."""
+        heats = [capture.heat for capture in self.captures if capture.heat is not None]
+        return {(heat.capture, part.refdes): part for heat in heats for part in heat.parts}
 
     def margin(self, refdes: str) -> Margin:
         """The margin of that designator; KeyError where there is none."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -55,6 +56,7 @@ _LEAST_HEIGHT_MM = 45.0  # leader labels need some room even beside a narrow boa
 _RULER_MM = 6.0  # below a map
 _ABOVE_MM = 4.0  # above it, where its side is named
 _GAP_MM = 2.0  # between the maps of two sides
+_SIDES_KEPT = 4  # whose outlines are worked out once: both sides of two boards that are compared
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,10 +172,16 @@ def _scale(board: Board, side: Side, room: MapRoom) -> float:
     return placing_into(_bounds(board, side), *room.board_mm, scales=PLAIN_SCALES).scale
 
 
+@lru_cache(_SIDES_KEPT)
+def _bodies_mm(board: Board, side: Side) -> dict[str, Array]:
+    """Outlines of all bodies of a side, as `body_corners_mm` gives them."""
+    return {part.refdes: body_corners_mm(part) for part in board.components if part.side == side}
+
+
+@lru_cache(_SIDES_KEPT)
 def _bounds(board: Board, side: Side) -> tuple[float, float, float, float]:
     """West, south, east and north of the board and what stands over its edge."""
-    bodies = (body_corners_mm(part) for part in board.components if part.side == side)
-    everything = np.vstack([*outline_rings(board), *bodies])
+    everything = np.vstack([*outline_rings(board), *_bodies_mm(board, side).values()])
     (west, south), (east, north) = everything.min(axis=0), everything.max(axis=0)
     return float(west), float(south), float(east), float(north)
 
@@ -226,8 +234,9 @@ def board_map(
     rings = outline_rings(board)
     marks: list[Mark] = [Area(tuple(placing.points(ring) for ring in rings), fill=BOARD, stroke=INK, width_mm=0.3)]
     parts = [part for part in board.components if part.side == side]
+    bodies = placing.rings(_bodies_mm(board, side))
     for part in sorted(parts, key=lambda part: -_area_mm2(part)):  # small bodies last: what lies under a shield shows
-        marks += _body_marks(part, placing, look_of(part), title_of(part))
+        marks += _body_marks(part, bodies[part.refdes], placing, look_of(part), title_of(part))
     corners = placing.points(np.array([bounds[:2], bounds[2:]]))
     (left, south), (right, north) = corners.min(axis=0), corners.max(axis=0)
     inner = (float(left), float(south), float(right), float(north))
@@ -235,7 +244,6 @@ def board_map(
     for part, text, weight, bold in tags:
         x, y = placing.points([part.center_mm])[0]
         wanted.append(Tag(text, float(x), float(y), weight, part.refdes, INK, bold))
-    bodies = {part.refdes: placing.points(body_corners_mm(part)) for part in parts}
     marks += leader_marks(wanted, inner, (room.width_mm, room.height_mm), around=bodies)
     if room.caption:
         marks.append(Label(room.caption, inner[0], inner[3] + 1.2, 2.2, INK))
@@ -248,8 +256,7 @@ def _area_mm2(part: Component) -> float:
     return 0.0 if part.body is None else part.body.length_mm * part.body.width_mm
 
 
-def _body_marks(part: Component, placing: Placing, look: Look | None, title: str) -> list[Mark]:
-    corners = placing.points(body_corners_mm(part))
+def _body_marks(part: Component, corners: Array, placing: Placing, look: Look | None, title: str) -> list[Mark]:
     if look is None:
         return [Area((corners,), stroke=FAINT, width_mm=0.1, part=part.refdes, title=title)] if part.body else []
     if part.body is None:

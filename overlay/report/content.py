@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from weakref import WeakKeyDictionary
 
 from overlay.board.model import Component, Side
 from overlay.heat.model import PartHeat
@@ -88,18 +89,31 @@ class PartRow:
         return self.margin.rise_k
 
 
+_ROWS: WeakKeyDictionary[Analysis, tuple[PartRow, ...]] = WeakKeyDictionary()
+
+
 def part_rows(analysis: Analysis) -> tuple[PartRow, ...]:
-    """A row for each non-mechanical part, gravest verdict first, then by margin, then by designator."""
+    """A row for each non-mechanical part, gravest verdict first, then by margin, then by designator.
+
+    All reports of an analysis ask for them; they are made once.
+    """
+    rows = _ROWS.get(analysis)
+    if rows is None:
+        rows = _ROWS[analysis] = _part_rows(analysis)
+    return rows
+
+
+def _part_rows(analysis: Analysis) -> tuple[PartRow, ...]:
     readings: dict[str, list[Reading]] = {}
     for capture in analysis.captures:
         for reading in capture.reading.readings:
             readings.setdefault(reading.refdes, []).append(reading)
     confidence = analysis.job.settings.requirement.confidence
+    heats = analysis.heats()
     rows = [
-        _part_row(part, margin, readings.get(part.refdes, []), confidence)
+        _part_row(part, margin, readings.get(part.refdes, []), heats, confidence)
         for part, margin in zip(analysis.job.board.parts, analysis.margins, strict=True)
     ]
-    rows = [replace(row, heat=analysis.heat_of(row.capture, row.refdes)) for row in rows]
     return tuple(sorted(rows, key=_gravity))
 
 
@@ -114,21 +128,29 @@ def _gravity(row: PartRow) -> tuple[int, float, float, str]:
     )
 
 
-def _part_row(part: Component, margin: Margin, readings: list[Reading], confidence: float) -> PartRow:
+def _part_row(
+    part: Component,
+    margin: Margin,
+    readings: list[Reading],
+    heats: Mapping[tuple[str, str], PartHeat],
+    confidence: float,
+) -> PartRow:
     reading = next((item for item in readings if item.capture == margin.capture), None)
     if reading is None:
         # of captures that show it alike, the first
         reading = max(readings, key=lambda item: (item.state != "hidden", round(item.visible, 2)), default=None)
+    capture = (margin.capture or "") if reading is None else reading.capture
     return PartRow(
         component=part,
         state="hidden" if reading is None else reading.state,
         verdict=margin.verdict,
         margin=margin,
         reading=reading,
-        capture=(margin.capture or "") if reading is None else reading.capture,
+        capture=capture,
         k=coverage_factor(confidence, margin.freedom),
         why=_telling((*margin.why, *(() if reading is None else reading.why)), margin.verdict),
         terms=budget_words(margin.budget or (() if reading is None or not reading.trusted else reading.budget)),
+        heat=heats.get((capture, part.refdes)),
     )
 
 

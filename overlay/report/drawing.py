@@ -115,6 +115,13 @@ class Placing:
         signs = np.array([-1.0 if self.flip_x else 1.0, -1.0 if self.flip_y else 1.0])
         return np.asarray(own * signs * self.scale + np.array([self.x_mm, self.y_mm]))
 
+    def rings(self, rings: Mapping[str, Array]) -> dict[str, Array]:
+        """Rings (n, 2) on paper, each under its name."""
+        if not rings:
+            return {}
+        ends = np.cumsum([len(ring) for ring in rings.values()])[:-1]
+        return dict(zip(rings, np.split(self.points(np.concatenate(list(rings.values()))), ends), strict=True))
+
 
 def placing_into(
     bounds: tuple[float, float, float, float],

@@ -45,16 +45,12 @@ def frame_map(
     if picture:
         pixels = colored(temperature_c, low, high, scale)
         marks.append(Picture(pixels, float(left), float(bottom), float(right - left), float(top - bottom)))
-    for face in capture.faces:
-        if face.visible_px.is_empty:
-            continue
-        row = by_name.get(face.component.refdes)
-        title = face.component.refdes if row is None else part_title(row)
-        ring = placing.points(face.polygon_px)
-        marks.append(Area((ring,), None, PAPER, 0.12, opacity=0.9, part=face.component.refdes, title=title))
-    bodies = {
-        face.component.refdes: placing.points(face.polygon_px) for face in capture.faces if not face.visible_px.is_empty
-    }
+    seen = {face.component.refdes: face.polygon_px for face in capture.faces if not face.visible_px.is_empty}
+    bodies = placing.rings(seen)
+    for name, ring in bodies.items():
+        row = by_name.get(name)
+        title = name if row is None else part_title(row)
+        marks.append(Area((ring,), None, PAPER, 0.12, opacity=0.9, part=name, title=title))
     tags = []
     for spot in capture.reading.hot_spots:
         x, y = (float(value) for value in placing.points([spot.pixel])[0])

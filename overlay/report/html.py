@@ -6,6 +6,7 @@ import base64
 import hashlib
 import json
 from collections.abc import Iterable, Mapping, Sequence
+from functools import cache
 from importlib import resources
 from typing import Any
 
@@ -126,10 +127,12 @@ def details_script(details: Mapping[str, Mapping[str, Any]]) -> str:
     """
     texts: dict[str, int] = {}
 
+    @cache
+    def number(text: str) -> int:
+        return texts.setdefault(visible(text), len(texts))
+
     def numbered(value: Any) -> Any:
-        if isinstance(value, str):
-            return texts.setdefault(visible(value), len(texts))
-        return [numbered(item) for item in value]
+        return number(value) if isinstance(value, str) else [numbered(item) for item in value]
 
     parts = {
         name: [numbered(detail["facts"]), numbered(detail["budget"]), numbered(detail["why"])]

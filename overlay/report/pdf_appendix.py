@@ -81,7 +81,8 @@ def not_judged_pages(rows: Sequence[PartRow]) -> list[Any]:
 def uncertainty_pages(rows: Sequence[PartRow]) -> list[Any]:
     """The largest terms of the budgets that matter: of grave verdicts first, then of the least certain."""
     judged = [row for row in rows if row.verdict in ("over", "undecided", "near")][:_MOST_BUDGETS]
-    rest = [row for row in rows if row.margin.u_c is not None and row not in judged]
+    names = {row.refdes for row in judged}
+    rest = [row for row in rows if row.margin.u_c is not None and row.refdes not in names]
     rest.sort(key=lambda row: (-round(row.margin.u_c or 0.0, 2), row.refdes))
     judged += rest[: max(0, _MOST_BUDGETS - len(judged))]
     if not judged:

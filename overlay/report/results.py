@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 import overlay
@@ -32,7 +32,7 @@ def results(analysis: Analysis) -> dict[str, Any]:
     for capture in analysis.captures:
         for reading in capture.reading.readings:
             readings.setdefault(reading.refdes, []).append(reading)
-    parts = job.board.parts
+    parts, heats = job.board.parts, analysis.heats()
     return {
         "format": FORMAT,
         "tool": "board-overlay",
@@ -52,7 +52,7 @@ def results(analysis: Analysis) -> dict[str, Any]:
         "record": job.settings.record.model_dump(),
         "captures": [_capture(capture) for capture in analysis.captures],
         "components": [
-            _component(part, readings.get(part.refdes, []), margin, analysis.heat_of)
+            _component(part, readings.get(part.refdes, []), margin, heats)
             for part, margin in zip(parts, analysis.margins, strict=True)
         ],
         "summary": summary(analysis),
@@ -150,7 +150,7 @@ def _hot_spot(spot: HotSpot) -> dict[str, Any]:
 
 
 def _component(
-    part: Component, readings: Iterable[Reading], margin: Margin, heat_of: Callable[[str, str], PartHeat | None]
+    part: Component, readings: Iterable[Reading], margin: Margin, heats: Mapping[tuple[str, str], PartHeat]
 ) -> dict[str, Any]:
     return {
         "refdes": part.refdes,
@@ -160,7 +160,7 @@ def _component(
         "kind": part.kind,
         "center_mm": numbers(part.center_mm, 4),
         "readings": [
-            reading_json(reading) | {"heat": part_heat_json(heat_of(reading.capture, part.refdes))}
+            reading_json(reading) | {"heat": part_heat_json(heats.get((reading.capture, part.refdes)))}
             for reading in readings
         ],
         "worst": margin_json(margin),

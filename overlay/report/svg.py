@@ -31,7 +31,9 @@ HATCHES = """<svg class="hatches" width="0" height="0" aria-hidden="true"><defs>
 
 def escaped(text: str) -> str:
     """Text safe between tags and inside quoted attributes; control characters are shown by their number."""
-    clean = "".join(letter if letter.isprintable() else " " for letter in visible(text))
+    clean = visible(text)
+    if not clean.isprintable():
+        clean = "".join(letter if letter.isprintable() else " " for letter in clean)
     return clean.translate(_ESCAPES)
 
 

@@ -153,7 +153,7 @@ def tasks(rows: Sequence[PartRow], areas: Sequence[AreaMargin]) -> tuple[Task, .
     over = [row for row in rows if row.verdict == "over"]
     by_temperature = [row for row in over if row.margin.margin_c is not None and row.margin.margin_c < 0.0]
     add(("Cool {it|them}, rate {it|them} anew or lower {its|their} load", "over {its|their} limit"), by_temperature)
-    rest = [row for row in over if row not in by_temperature]
+    rest = [row for row in over if row.margin.margin_c is None or row.margin.margin_c >= 0.0]
     add(("Lower {its|their} load or replace {it|them}", "over the load or the kind that is allowed"), rest)
     add_areas("over")
     for row in rows:
@@ -161,7 +161,8 @@ def tasks(rows: Sequence[PartRow], areas: Sequence[AreaMargin]) -> tuple[Task, .
             add(_for_undecided(row), [row])
     add_areas("undecided")
     hot = hot_unjudged(rows)
-    for row in (*hot, *(row for row in rows if row.verdict == "unrated" and row not in hot)):
+    named = {row.refdes for row in hot}
+    for row in (*hot, *(row for row in rows if row.verdict == "unrated" and row.refdes not in named)):
         add(_by_reason(row, _FOR_UNRATED), [row])
     for row in rows:
         if row.verdict == "unseen":

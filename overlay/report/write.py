@@ -5,7 +5,8 @@ from __future__ import annotations
 import csv
 import io
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Sequence
+from functools import cache
 from pathlib import Path
 
 from overlay.campaign.summary import CampaignSummary
@@ -121,17 +122,33 @@ def json_bytes(values: object) -> bytes:
     return visible_json(_json_text(values, "\n") + "\n").encode()
 
 
+_HOLDERS = frozenset({dict, list, tuple})
 _ON_A_LINE = json.JSONEncoder(ensure_ascii=False, allow_nan=False).encode
 """The standard library's own loop in C, which an indent would keep it from."""
+
+
+@cache
+def _by_lines(line: str) -> Callable[[object], str]:
+    return json.JSONEncoder(ensure_ascii=False, allow_nan=False, separators=(f",{line}", ": ")).encode
 
 
 def _json_text(value: object, line: str) -> str:
     """``line``: a new line with the indent where the value stands."""
     inner = f"{line} "
-    if isinstance(value, Mapping) and any(isinstance(item, Mapping | list | tuple) for item in value.values()):
-        entries = [f"{_ON_A_LINE(str(key))}: {_json_text(item, inner)}" for key, item in value.items()]
+    if isinstance(value, dict) and not _HOLDERS.isdisjoint(map(type, value.values())):
+        entries, plain = [], {}  # plain values that follow each other are written at once
+        for key, item in value.items():
+            if type(item) not in _HOLDERS:
+                plain[key] = item
+                continue
+            if plain:
+                entries.append(_by_lines(inner)(plain)[1:-1])
+                plain = {}
+            entries.append(f"{_ON_A_LINE(str(key))}: {_json_text(item, inner)}")
+        if plain:
+            entries.append(_by_lines(inner)(plain)[1:-1])
         return f"{{{inner}{f',{inner}'.join(entries)}{line}}}"
-    if isinstance(value, list | tuple) and any(isinstance(item, Mapping | list | tuple) for item in value):
+    if isinstance(value, list | tuple) and not _HOLDERS.isdisjoint(map(type, value)):
         return f"[{inner}{f',{inner}'.join(_json_text(item, inner) for item in value)}{line}]"
     return _ON_A_LINE(value)
 
