@@ -13,7 +13,6 @@ FLOORS = {
     "files": 0,
     "tables": 0,
     "threads": 0,
-    "memory": 0,
     "apart": 0,
     "forks": 0,
     "plain_text": 0,

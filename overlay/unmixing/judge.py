@@ -90,11 +90,13 @@ def widened(
     """
     n = len(short_px)
     wider = np.ones(n)
-    for i, window in enumerate(picture.windows):
-        near = residual[window.slices][window.share[[TOP, CAP, WALL, PAD]].sum(axis=0) > 0.05]
-        near = near[np.isfinite(near)]
-        if short_px[i] < 6.0 and len(near):
-            wider[i] = max(1.0, 0.5 * float(np.sqrt(np.mean(near**2))))
+    for lot, on in zip(picture.lots, picture.surfaces, strict=True):
+        left = lot.of(residual)
+        near = (on.share[:, [TOP, CAP, WALL, PAD]].sum(axis=1) > 0.05) & np.isfinite(left)
+        count = near.sum(axis=(1, 2))
+        rms = np.sqrt(np.sum(np.where(near, left, 0.0) ** 2, axis=(1, 2)) / np.maximum(count, 1))
+        small = (short_px[lot.bodies] < 6.0) & (count > 0)
+        wider[lot.bodies] = np.where(small, np.maximum(1.0, 0.5 * rms), 1.0)
     covariance = covariance * np.outer(wider, wider)
     share = priors.RISE_FAULT * np.select([short_px < 1.5, short_px < 6.0], [3.0, 1.0], 1.0 / 3.0)
     floor_k = np.where(short_px < 6.0, priors.LEAST_U_K, priors.LEAST_RESOLVED_U_K)

@@ -13,22 +13,29 @@ without a mask of sub-pixels. All lengths are in pixels; pixel (p, q) = (column,
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from overlay.arrays import Array, Index, read_only
+
+Float32 = NDArray[np.float32]
+"""Shares of pixels and what changes them: their rounding is a hundredth of what the nodes leave open."""
 
 SHARPEST_PX = 0.2
 """Smallest standard deviation of the blur that is drawn; a sharper one is not told from it through a square pixel."""
 _NODES = 4  # Gauss–Legendre nodes on a piece of an edge …
 _PIECE_SIGMAS = 3.2  # … and the longest piece, in standard deviations of blur and pixel together
 _NODE, _WEIGHT = np.polynomial.legendre.leggauss(_NODES)
+_FINE = 512  # places between two pixels; a first-order step from the nearest leaves 1e-6 of a kernel
+_TAIL_SIGMAS = 7.0  # beyond, a kernel is nothing in 32 bits
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Nodes:
-    """Quadrature nodes along edges, all arrays (t,) but ``share``: where, and which edge at which share of it."""
+    """Quadrature nodes along edges, all arrays (t,): where, and which edge at which share of it."""
 
     x: Array
     y: Array
@@ -36,13 +43,10 @@ class Nodes:
     dy: Array
     edge: Index
     share: Array  # 0…1 along the edge
+    weight: Array  # of the edge's length; they sum to one
 
     def __post_init__(self) -> None:
         read_only(self)
-
-    def taken(self, order: Index) -> Nodes:
-        """The nodes in another order."""
-        return Nodes(self.x[order], self.y[order], self.dx[order], self.dy[order], self.edge[order], self.share[order])
 
 
 def edge_nodes(start_px: Array, end_px: Array, sigma_px: float) -> Nodes:
@@ -53,67 +57,106 @@ def edge_nodes(start_px: Array, end_px: Array, sigma_px: float) -> Nodes:
     edge = np.repeat(np.arange(len(pieces)), pieces)
     number = np.arange(len(edge)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
     share = ((number[:, None] + 0.5 * (_NODE + 1.0)) / pieces[edge][:, None]).ravel()
-    weight = np.broadcast_to(0.5 * _WEIGHT, (len(edge), _NODES)) / pieces[edge][:, None]
+    weight = (np.broadcast_to(0.5 * _WEIGHT, (len(edge), _NODES)) / pieces[edge][:, None]).ravel()
     edge = np.repeat(edge, _NODES)
     place = start_px[edge] + along[edge] * share[:, None]
-    step = along[edge] * weight.ravel()[:, None]
-    return Nodes(place[:, 0], place[:, 1], step[:, 0], step[:, 1], edge, share)
+    step = along[edge] * weight[:, None]
+    return Nodes(place[:, 0], place[:, 1], step[:, 0], step[:, 1], edge, share, weight)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Kernels:
-    """Kernels of n windows' nodes in one axis, each (n, t, width): k, its derivative k′ and, in x, its integral K."""
+    """Kernels of one blur on a fine raster of places: k, its derivative k′ and its integral K.
 
-    once: Array
-    slope: Array
-    whole: Array | None = None
+    Each is ``_FINE`` rows in one array (``_FINE``·length,). A row holds the values that a node so far beyond a pixel
+    gives to all pixels around, side by side: at its entry ``middle`` to the pixel itself.
+    """
+
+    sigma_px: float
+    length: int
+    middle: int
+    once: Float32
+    slope: Float32
+    whole: Float32
 
     def __post_init__(self) -> None:
         read_only(self)
 
 
-def kernels(place: Array, first: Index, width: int, sigma_px: float, *, whole: bool) -> Kernels:
-    """Kernels of nodes at ``place`` (n, t) for pixels ``first`` (n,) … ``first`` + width − 1; ``whole``: K as well."""
+@dataclass(frozen=True, slots=True, eq=False)
+class Sampled:
+    """Kernels of nodes in one axis, each (n, t, width)."""
+
+    once: Float32
+    slope: Float32
+    whole: Float32 | None = None
+
+    def __post_init__(self) -> None:
+        read_only(self)
+
+
+def kernels(sigma_px: float, widest: int) -> Kernels:
+    """The kernels of a blur, for windows of no more than ``widest`` pixels."""
     from scipy.special import ndtr
 
     sigma = max(sigma_px, SHARPEST_PX)
-    # in place where it can be: large temporaries cost more than what is worked out in them
-    z = place[:, :, None] - (first[:, None, None] + (np.arange(width + 1) - 0.5))
-    z *= 1.0 / sigma
-    below = np.asarray(ndtr(z), dtype=np.float64)
-    density = z * z
-    density *= -0.5
-    np.exp(density, out=density)
-    density *= 1.0 / np.sqrt(2.0 * np.pi)
-    once, slope = below[:, :, :-1] - below[:, :, 1:], density[:, :, :-1] - density[:, :, 1:]
-    slope *= 1.0 / sigma
+    tail = math.ceil(_TAIL_SIGMAS * sigma + 0.5)
+    middle = widest + tail + 1
+    offset = np.arange(tail + 1, -tail - 2, -1)
+    z = (np.arange(_FINE)[:, None] / _FINE + np.append(offset, -tail - 2) + 0.5) / sigma
+    below, density = ndtr(z), np.exp(-0.5 * z**2) / math.sqrt(2.0 * math.pi)
+    integral = sigma * (z * below + density)
+    near = slice(middle - tail - 1, middle + tail + 2)
+
+    def rows(values: Array, before: float) -> Float32:
+        out = np.zeros((_FINE, 2 * middle + 1), dtype=np.float32)
+        out[:, : near.start] = before
+        out[:, near] = values[:, :-1] - values[:, 1:]
+        return out.ravel()
+
+    return Kernels(sigma, 2 * middle + 1, middle, rows(below, 0.0), rows(density / sigma, 0.0), rows(integral, 1.0))
+
+
+def sampled(kernels: Kernels, place: Array, width: int, *, whole: bool) -> Sampled:
+    """Kernels of nodes at ``place`` (n, t) for pixels 0 … ``width`` − 1; ``whole``: K as well."""
+    near = np.rint(place * _FINE).astype(np.intp)
+    rest = (place - near / _FINE).astype(np.float32)[:, :, None]
+    pixel, row = near // _FINE, near % _FINE
+    at = row * kernels.length + np.clip(kernels.middle - pixel, 0, kernels.length - width)
+    slope = _runs(kernels.slope, width)[at]
+    once = _runs(kernels.once, width)[at]
+    once += slope * rest
     if not whole:
-        return Kernels(once, slope)
-    z *= below
-    z += density
-    z *= sigma
-    return Kernels(once, slope, z[:, :, :-1] - z[:, :, 1:])
+        return Sampled(once, slope)
+    return Sampled(once, slope, _runs(kernels.whole, width)[at] + once * rest)
 
 
-def shares(columns: Kernels, rows: Kernels, dy: Array) -> Array:
-    """Coverage of polygons: (n, h, w), or (n, g, h, w) for ``dy`` (n, g, t) that is zero off each polygon's nodes."""
+def _runs(values: Float32, width: int) -> Float32:
+    """Every run of ``width`` neighbours, without a copy."""
+    return np.ndarray((len(values) - width + 1, width), values.dtype, values, strides=2 * values.strides)
+
+
+def shares(columns: Sampled, rows: Sampled, dy: Float32) -> Float32:
+    """Coverage (n, h, w) of polygons, whose nodes have ``dy`` (n, t)."""
     assert columns.whole is not None
-    return _product(rows.once, dy, columns.whole)
+    return _product(rows.once * dy[:, :, None], columns.whole)
 
 
-def moved(columns: Kernels, rows: Kernels, flux: Array) -> Array:
-    """Change of coverage for nodes that sweep ``flux`` = v_x·dy − v_y·dx, (n, g, t)."""
-    return _product(rows.once, flux, columns.once)
+def moved(columns: Sampled, rows: Sampled, flux: Float32) -> Float32:
+    """Change of coverage (n, g, h, w) for nodes that sweep ``flux`` = v_x·dy − v_y·dx, (n, t, g)."""
+    n, t, g = flux.shape
+    weighted = flux[:, :, :, None] * rows.once[:, :, None, :]
+    return _product(weighted.reshape(n, t, -1), columns.once).reshape(n, g, -1, columns.once.shape[2])
 
 
-def blurred(columns: Kernels, rows: Kernels, dx: Array, dy: Array, sigma_px: float) -> Array:
-    """Derivative of coverage by the blur's standard deviation; dx and dy (n, g, t)."""
-    first = _product(rows.once, dy, columns.slope)
-    return np.asarray(max(sigma_px, SHARPEST_PX) * (first - _product(rows.slope, dx, columns.once)))
+def blurred(columns: Sampled, rows: Sampled, dx: Float32, dy: Float32, sigma_px: float) -> Float32:
+    """Derivative of coverage (n, h, w) by the blur's standard deviation; dx and dy (n, t)."""
+    change = _product(rows.once * dy[:, :, None], columns.slope)
+    change -= _product(rows.slope * dx[:, :, None], columns.once)
+    change *= max(sigma_px, SHARPEST_PX)
+    return change
 
 
-def _product(rows: Array, weight: Array, columns: Array) -> Array:
-    """Σ_t rows (n, t, h)·weight (n, g, t)·columns (n, t, w) as (n, g, h, w)."""
-    weighted = rows.transpose(0, 2, 1)[:, None] * weight[:, :, None, :]  # (n, g, h, t)
-    n, g, h, t = weighted.shape
-    return np.asarray((weighted.reshape(n, g * h, t) @ columns).reshape(n, g, h, -1))
+def _product(rows: Float32, columns: Float32) -> Float32:
+    """Σ_t rows (n, t, h)·columns (n, t, w) as (n, h, w)."""
+    return np.asarray(rows.transpose(0, 2, 1) @ columns)

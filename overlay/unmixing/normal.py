@@ -1,4 +1,9 @@
-"""The normal equations of the difference between the frame and its picture."""
+"""The normal equations of the difference between the frame and its picture.
+
+What is summed over pixels are products of drawn columns: of one body's among themselves, with the board's knots, with
+those of bodies whose windows overlap, and of knots among themselves. Where each product stands in the matrix stays the
+same until windows are laid anew: it is worked out once (`pattern_of`), and every round only sums (`normal_equations`).
+"""
 
 from __future__ import annotations
 
@@ -6,148 +11,79 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from overlay.arrays import Array, Index
+from overlay.arrays import Array
 from overlay.unmixing.board import BoardField
-from overlay.unmixing.draw import Window
-from overlay.unmixing.picture import Mixture, Picture
-from overlay.unmixing.state import Columns
+from overlay.unmixing.draw import Sweeps
+from overlay.unmixing.masks import Float32
+from overlay.unmixing.pattern import Ground, Pair, Pattern
+from overlay.unmixing.picture import Mixture, Picture, columns_of
 
 if TYPE_CHECKING:
     from scipy.sparse import csr_array
 
-_LARGE_PX = 1500  # windows beyond this use only the pixels that matter
-_NO_MATTER = 1e-5  # of a pixel's signal: far below its noise
-_MOST_WAITING = 4_000_000  # entries of a matrix that wait to be packed: 100 MB
 
-
-class _Blocks:
-    """Entries of a sparse matrix, block by block; packed now and then, since most places are told several times."""
-
-    def __init__(self, size: int) -> None:
-        self._size = size
-        self._waiting: list[tuple[Index, Index, Array]] = []
-        self._count = 0
-        self._packed: csr_array | None = None
-
-    def entries(self, rows: Index, cols: Index, data: Array) -> None:
-        self._waiting.append((rows, cols, data))
-        self._count += len(data)
-        if self._count > _MOST_WAITING:
-            self._pack()
-
-    def block(self, rows: Index, cols: Index, data: Array) -> None:
-        self.entries(np.repeat(rows, len(cols)), np.tile(cols, len(rows)), data.ravel())
-
-    def _pack(self) -> None:
-        from scipy.sparse import coo_array, csr_array
-
-        rows, cols, data = (np.concatenate(parts) for parts in zip(*self._waiting, strict=True))
-        more = csr_array(coo_array((data, (rows, cols)), shape=(self._size,) * 2))
-        self._packed = more if self._packed is None else csr_array(self._packed + more)
-        self._waiting, self._count = [], 0
-
-    def matrix(self) -> csr_array:
-        from scipy.sparse import csr_array
-
-        if self._waiting:
-            self._pack()
-        return csr_array((self._size,) * 2) if self._packed is None else self._packed
-
-
-def normal_equations(mixture: Mixture, picture: Picture, weight: Array, columns: Columns) -> tuple[csr_array, Array]:
-    """AᵀWA (unknowns, unknowns) and AᵀWr for weights (rows, cols), without any prior."""
+def normal_equations(
+    mixture: Mixture, pattern: Pattern, picture: Picture, weight: Array, sweeps: Sweeps | None
+) -> tuple[csr_array, Array]:
+    """AᵀWA with the prior's precision (unknowns, unknowns) and AᵀWr without it, for weights (rows, cols)."""
     from scipy.sparse import csr_array
 
-    residual = mixture.observed - picture.model
-    size = int(columns.first[-1])
-    right = np.zeros(size)
-    blocks, beside_diagonal = _Blocks(size), _Blocks(size)  # the latter stand on both sides of it
-    _board_block(mixture.field, picture, weight, residual, right, blocks, beside_diagonal)
-    bounds = _bounds(picture.windows)
     root = np.sqrt(weight)
-    owns: list[Array] = []  # each body's columns times the root of the weight
-    for i, window in enumerate(picture.windows):
-        at = window.slices
-        own = picture.columns[i][columns.used[i]] * root[at]
-        k = len(own)
-        owns.append(own)
-        ids = np.arange(columns.first[i], columns.first[i] + k)
-        flat = own.reshape(k, -1)
-        heavy = flat * root[at].ravel()
-        right[ids] += heavy @ residual[at].ravel()
-        blocks.block(ids, ids, flat @ flat.T)
-        touched, product = _board_product(mixture.field, picture.board_share, window, heavy)
-        beside_diagonal.block(ids, touched, product)
-    for i, j in _overlaps(bounds):
-        low, high = np.maximum(bounds[i, :2], bounds[j, :2]), np.minimum(bounds[i, 2:], bounds[j, 2:])
-        one, other = _cut(owns[i], bounds[i], low, high), _cut(owns[j], bounds[j], low, high)
-        first, second = (np.arange(columns.first[n], columns.first[n + 1]) for n in (i, j))
-        beside_diagonal.block(first, second, one @ other.T)
-    spread = columns.spread
-    one_side = beside_diagonal.matrix()
-    whole = blocks.matrix() + one_side + one_side.T
-    return csr_array(spread.T @ (whole @ spread)), np.asarray(spread.T @ right)
+    residual = root * (mixture.observed - picture.model)
+    ground = root * picture.board_share
+    drawn: list[Float32] = []
+    products: list[Array | Float32] = []
+    right = np.zeros(mixture.layout.count)
+    for number, (lot, spread, under) in enumerate(zip(pattern.lots, pattern.spreads, pattern.grounds, strict=True)):
+        own = columns_of(mixture, picture, number, spread.kept, sweeps)
+        own *= lot.of(root).astype(np.float32)[:, None]
+        drawn.append(own)
+        flat = own.reshape(len(lot), own.shape[1], -1)
+        products.append((flat @ flat.transpose(0, 2, 1)).ravel())
+        products.append(_on_ground(under, flat, lot.of(ground)))
+        ends = (flat @ lot.of(residual).astype(np.float32).reshape(len(lot), -1, 1))[:, :, 0]
+        there = spread.unknown >= 0
+        right += np.bincount(spread.unknown[there], (ends[:, spread.column] * spread.factor)[there], len(right))
+    products += [_overlap(drawn, pair) for pair in pattern.pairs]
+    among, alone = _knots(mixture.field, pattern, ground, residual)
+    products += [among.ravel(), pattern.prior]
+    right[: mixture.field.knots] += alone
+    upper = pattern.sums @ np.concatenate(products, dtype=np.float64)
+    matrix = csr_array((upper[pattern.unfold], pattern.indices, pattern.indptr), shape=(len(right),) * 2)
+    return matrix, right
 
 
-def _cut(columns: Array, bounds: Index, low: Index, high: Index) -> Array:
-    """The columns (k, pixels) of a window between two corners (row, column)."""
-    top, left = low - bounds[:2]
-    bottom, right = high - bounds[:2]
-    return columns[:, top:bottom, left:right].reshape(len(columns), -1)
+def _on_ground(under: Ground, columns: Float32, ground: Array) -> Float32:
+    """Products (m·t·k,) of a lot's weighted columns (m, k, pixels) with the knots its windows touch."""
+    from scipy.sparse import csc_array
+
+    m, k, pixels = columns.shape
+    data = under.share * ground.reshape(m, pixels, 1).astype(np.float32)
+    starts = np.arange(0, 4 * m * pixels + 1, 4, dtype=np.int32)
+    spread = csc_array((data.ravel(), under.place, starts), shape=(under.knots.size, m * pixels))
+    return np.asarray(spread @ columns.transpose(0, 2, 1).reshape(-1, k)).ravel()
 
 
-def _board_block(
-    field: BoardField, picture: Picture, weight: Array, residual: Array, right: Array, blocks: _Blocks, beside: _Blocks
-) -> None:
-    used = (weight > 0) & (picture.board_share > _NO_MATTER)
-    base = field.base[used]
-    share = field.share[:, used] * picture.board_share[used]
-    w, r = weight[used], residual[used]
-    knots = field.knots
-    for a, first in enumerate(field.offsets):
-        heavy = share[a] * w
-        right[:knots] += np.bincount(base + first, heavy * r, knots)
-        for b, second in enumerate(field.offsets[: a + 1]):
-            value = np.asarray(np.bincount(base, heavy * share[b], knots), dtype=np.float64)
-            at = np.flatnonzero(value).astype(np.intp)
-            (blocks if a == b else beside).entries(at + first, at + second, value[at])
+def _overlap(drawn: list[Float32], pair: Pair) -> Float32:
+    """Products (k·l,) of the columns of two bodies where their windows overlap."""
+    lot, i, rows, cols = pair.one
+    one = drawn[lot][i, :, rows, cols]
+    lot, i, rows, cols = pair.other
+    other = drawn[lot][i, :, rows, cols]
+    return (one.reshape(len(one), -1) @ other.reshape(len(other), -1).T).ravel()
 
 
-def _board_product(field: BoardField, board_share: Array, window: Window, heavy: Array) -> tuple[Index, Array]:
-    """Knots a window touches, and the product (k, knots) of its weighted columns with the board's."""
-    at = window.slices
-    share = board_share[at].ravel()
-    base = field.base[at].ravel()
-    corner = field.share[(slice(None), *at)].reshape(4, -1)
-    if len(base) > _LARGE_PX:
-        matters = share > _NO_MATTER
-        share, base, corner, heavy = share[matters], base[matters], corner[:, matters], heavy[:, matters]
-        if not len(base):
-            return np.zeros(0, dtype=np.intp), np.zeros((len(heavy), 0))
-    nx = field.shape[1]
-    row, column = base // nx, base % nx
-    r0, c0 = int(row.min()), int(column.min())
-    height, width = int(row.max()) - r0 + 2, int(column.max()) - c0 + 2
-    local = (row - r0) * width + (column - c0)
-    dense = np.zeros((len(base), height * width))
-    pixel = np.arange(len(base))
-    for offset, weight in zip((0, 1, width, width + 1), corner, strict=True):
-        dense[pixel, local + offset] = weight * share
-    touched = ((r0 + np.arange(height))[:, None] * nx + c0 + np.arange(width)).ravel()
-    return touched, heavy @ dense
+def _knots(field: BoardField, pattern: Pattern, ground: Array, residual: Array) -> tuple[Float32, Array]:
+    """Products (knots, 10) of the four knots of each cell among themselves, and sums (knots,) with the residual."""
+    from scipy.sparse import csc_array
 
-
-def _bounds(windows: list[Window]) -> Index:
-    """Top, left, bottom, right of each window (n, 4)."""
-    corners = [(w.top, w.left, w.top + w.share.shape[1], w.left + w.share.shape[2]) for w in windows]
-    return np.array(corners, dtype=np.intp).reshape(-1, 4)
-
-
-def _overlaps(bounds: Index) -> list[tuple[int, int]]:
-    """Pairs of windows that share pixels."""
-    low, high = bounds[:, :2], bounds[:, 2:]
-    pairs: list[tuple[int, int]] = []
-    for i in range(len(bounds) - 1):
-        meet = np.all((low[i + 1 :] < high[i]) & (high[i + 1 :] > low[i]), axis=1)
-        pairs += [(i, int(j)) for j in np.flatnonzero(meet) + i + 1]
-    return pairs
+    of = ground.ravel()[pattern.pixels].astype(np.float32)
+    left = residual.ravel()[pattern.pixels].astype(np.float32)
+    starts = np.arange(len(of) + 1, dtype=np.int32)
+    shape = (field.knots, len(of))
+    among = csc_array((of**2, pattern.base, starts), shape=shape) @ pattern.corner_pairs
+    sums = csc_array((of * left, pattern.base, starts), shape=shape) @ pattern.corner
+    alone = np.zeros(field.knots)
+    for offset, values in zip(field.offsets, sums.T, strict=True):
+        alone[offset:] += values[: field.knots - offset]
+    return among, alone

@@ -6,17 +6,20 @@ with the radiance that the pixel itself is given, and what lies on a face moves 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from overlay.arrays import Array, read_only
+from overlay.arrays import Array, Index, Mask, read_only
 from overlay.unmixing import priors
 from overlay.unmixing.board import BoardField
-from overlay.unmixing.draw import CAP_CHANGE, CHANGES, DX, DY, Window
-from overlay.unmixing.rings import CAP, GROUPS, HULL, LEAD_X, LEAD_Y, PAD, TOP, WALL
+from overlay.unmixing.draw import Sweeps, changes
+from overlay.unmixing.masks import Float32
+from overlay.unmixing.rings import CAP, HULL, LEAD_X, LEAD_Y, PAD, TOP, WALL
 from overlay.unmixing.solids import Outlines, Solids
-from overlay.unmixing.state import Layout, State
+from overlay.unmixing.state import GEOMETRY, RADIANCES, Layout, State
+from overlay.unmixing.windows import Lot
 
 BOW_AT_ENDS = -2.0 / 3.0
 """⅓ − s² at s = ±1: a parabola about its own mean."""
@@ -38,72 +41,86 @@ class Mixture:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Surfaces:
+    """Radiances of the surfaces of a lot's bodies at the pixels of their windows, and how they follow the bodies.
+
+    By body and pixel (m, h, w), or by body and the same for all its pixels (m, 1, 1).
+    """
+
+    share: Float32  # (m, GROUPS, h, w)
+    basis: Float32  # (m, knots, h, w) share of each knot in the radiance of the top face
+    average: Array  # (m, knots) share of each knot in the mean of the visible top face
+    here: Float32  # radiance of the top face
+    bow: Float32  # parabola of an unresolved face, 0 without …
+    bow_at_ends: Float32  # … and what it is there
+    rise: Float32  # mean of the face above the board beneath
+    caps: Float32  # radiance that caps mirror …
+    flat: Float32  # … and that pads and leads mirror
+    here_moves: Float32  # (m, 2, h, w) change of ``here`` per px of shift in x and y
+    bow_moves: Float32  # (m, 3, h, w) likewise of ``bow``, and per unit of the cap share
+    ratio: Float32  # emissivity of metal over that of the top face
+    walls: Float32  # walls between board (0) and top face (1)
+    bows: Float32
+    leads: Float32  # (m, 2, 1, 1) bare share of the leads
+
+    def __post_init__(self) -> None:
+        read_only(self)
+
+    @property
+    def glow(self) -> Float32:
+        """How much of a pixel's signal goes with the top face."""
+        share = self.share
+        return np.asarray(share[:, TOP] + self.ratio * share[:, CAP] + self.walls * share[:, WALL])
+
+    @property
+    def bowed(self) -> Float32:
+        return np.asarray(self.bow * self.share[:, TOP] + self.bow_at_ends * self.ratio * self.share[:, CAP])
+
+    @property
+    def bare_leads(self) -> Float32:
+        return np.asarray(self.leads[:, 0] * self.share[:, LEAD_X] + self.leads[:, 1] * self.share[:, LEAD_Y])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Picture:
     """The frame as the unknowns would have it, with what it takes to change them."""
 
     model: Array  # (rows, cols)
     added: Array  # (rows, cols) what all but the bare board contributes to it
     board_share: Array  # (rows, cols) how much of a pixel's signal is the bare board's
-    windows: list[Window]
-    columns: list[Array]  # by body (k, h, w): derivatives by its own columns
-    averages: list[Array]  # by body: weights of its knots in the mean of its visible top face
+    shown: Array  # (rows, cols) the board where it is not hidden altogether
+    lots: tuple[Lot, ...]
+    surfaces: tuple[Surfaces, ...]  # by lot
 
     def __post_init__(self) -> None:
         read_only(self)
 
-    def without_changes(self) -> Picture:
-        """The picture alone, once the equations of what would change it are laid out."""
-        return replace(self, windows=[window.without_changes() for window in self.windows], columns=[])
 
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Surfaces:
-    """Radiances of one body's surfaces at the pixels of its window (h, w), and how they follow the body."""
-
-    basis: Array  # (knots, h, w) share of each knot in the radiance of the top face
-    average: Array  # (knots,) share of each knot in the mean of the visible top face
-    here: Array  # radiance of the top face
-    bow: Array  # parabola of an unresolved face, 0 without
-    rise: float  # mean of the face above the board beneath
-    caps: float  # radiance that caps mirror …
-    flat: float  # … and that pads and leads mirror
-    here_moves: Array  # (2, h, w) change of ``here`` per px of shift in x and y
-    bow_moves: Array  # (3, h, w) likewise of ``bow``, and per unit of the cap share
-
-
-def picture_of(mixture: Mixture, state: State, outlines: Outlines, windows: list[Window], *, geometry: bool) -> Picture:
-    """Everything where the windows were drawn; with ``geometry`` also how it changes as it moves and grows."""
-    bodies = mixture.bodies
+def picture_of(
+    mixture: Mixture, state: State, outlines: Outlines, lots: tuple[Lot, ...], shares: list[Float32]
+) -> Picture:
+    """Everything where the windows were drawn."""
     board = mixture.field.picture(state.board)
     under = board_beneath(mixture, state)
     mirrors = _mirrors(mixture, state, under)
-    surfaces = [
-        _surfaces(mixture, state, outlines, i, window, (float(under[i]), *mirrors[i]))
-        for i, window in enumerate(windows)
-    ]
-    covered, added = np.zeros(board.shape), np.zeros(board.shape)
-    for i, (window, surface) in enumerate(zip(windows, surfaces, strict=True)):
-        share, bare = _weights(mixture, state, i), 1.0 - mixture.board_metal_ratio
-        ratio, shape = bodies.metal_ratio[i], window.share
-        covered[window.slices] += (share @ shape.reshape(GROUPS, -1)).reshape(shape.shape[1:])
-        leads = state.leads[i, 0] * shape[LEAD_X] + state.leads[i, 1] * shape[LEAD_Y]
-        glow = shape[TOP] + ratio * shape[CAP] + state.walls[i] * shape[WALL]
-        added[window.slices] += (
-            glow * surface.here
-            + state.bows[i] * surface.rise * _bowed(surface, shape, ratio)
-            + surface.caps * (1.0 - ratio) * shape[CAP]
-            + surface.flat * bare * (shape[PAD] + leads)
-        )
-    board_share = np.clip(1.0 - covered, 0.0, 1.0)
-    # where bodies hide the board altogether, more of them hides no more
-    shown = np.where(covered < 1.0, board, 0.0)
-    columns = [
-        _columns(mixture, state, i, window, surface, shown[window.slices], geometry=geometry)
-        for i, (window, surface) in enumerate(zip(windows, surfaces, strict=True))
-    ]
-    return Picture(
-        board_share * board + added, added, board_share, windows, columns, [item.average for item in surfaces]
+    surfaces = tuple(
+        _surfaces(mixture, state, outlines, lot, share, under, mirrors) for lot, share in zip(lots, shares, strict=True)
     )
+    covered: Array = np.zeros(board.size)
+    added: Array = np.zeros(board.size)
+    bare = 1.0 - mixture.board_metal_ratio
+    for lot, on in zip(lots, surfaces, strict=True):
+        share, metal = on.share, bare * (on.share[:, PAD] + on.bare_leads)
+        hidden = share[:, TOP] + share[:, CAP] + on.walls * share[:, WALL] + metal
+        radiance = on.glow * on.here + on.bows * on.rise * on.bowed
+        radiance += on.caps * (1.0 - on.ratio) * share[:, CAP] + on.flat * metal
+        covered += np.bincount(lot.pixels.ravel(), hidden.ravel(), board.size)
+        added += np.bincount(lot.pixels.ravel(), radiance.ravel(), board.size)
+    board_share = np.clip(1.0 - covered, 0.0, 1.0).reshape(board.shape)
+    # where bodies hide the board altogether, more of them hides no more
+    shown = np.where(board_share > 0.0, board, 0.0)
+    contributed = added.reshape(board.shape)
+    return Picture(board_share * board + contributed, contributed, board_share, shown, lots, surfaces)
 
 
 def board_beneath(mixture: Mixture, state: State) -> Array:
@@ -118,137 +135,164 @@ def _mirrors(mixture: Mixture, state: State, under: Array) -> Array:
     return np.asarray(mixture.reflected + around + state.mirrored)
 
 
-def _weights(mixture: Mixture, state: State, i: int) -> Array:
-    """How much of the board each kind of ring of a body hides, (GROUPS,)."""
-    bare = 1.0 - mixture.board_metal_ratio
-    out = np.zeros(GROUPS)
-    out[[TOP, CAP]] = 1.0
-    out[WALL] = state.walls[i]
-    out[[PAD, LEAD_X, LEAD_Y]] = bare, bare * state.leads[i, 0], bare * state.leads[i, 1]
-    return out
-
-
-def _bowed(surface: _Surfaces, share: Array, ratio: float) -> Array:
-    return np.asarray(surface.bow * share[TOP] + (BOW_AT_ENDS * ratio * share[CAP] if surface.bow.any() else 0.0))
-
-
 def _surfaces(
-    mixture: Mixture, state: State, outlines: Outlines, i: int, window: Window, around: tuple[float, float, float]
-) -> _Surfaces:
-    """``around``: radiance of the board beneath, and what caps, and pads or leads, mirror."""
-    bodies, layout = mixture.bodies, mixture.layout
-    value = state.tops[layout.tops[i] : layout.tops[i + 1]]
-    shape = window.share.shape[1:]
-    flat_face = len(value) == 1
-    bow, bow_moves, here_moves = np.zeros(shape), np.zeros((3, *shape)), np.zeros((2, *shape))
-    basis, average = np.ones((1, *shape)), np.ones(1)
-    if not flat_face or bodies.bowed[i]:
-        place, moves = _place(bodies, i, window, outlines, state)
-    if bodies.bowed[i]:
-        bow, bow_moves = _bow(bodies, i, place, moves)
-    if not flat_face:
-        basis, slopes = _basis(bodies, i, place)
-        average = (basis * window.share[TOP]).sum(axis=(1, 2))
-        average = average / average.sum() if average.sum() > 0 else np.full(len(value), 1.0 / len(value))
-        slope = np.tensordot(value, slopes, (0, 1))  # (2, h, w) along the face's own axes
-        here_moves = np.asarray((slope[:, None] * moves[:, :2]).sum(axis=0))
-    here = (value @ basis.reshape(len(value), -1)).reshape(shape)
-    rise = float(average @ value) - around[0]
-    return _Surfaces(basis, average, here, bow, rise, around[1], around[2], here_moves, bow_moves)
-
-
-def _columns(
-    mixture: Mixture, state: State, i: int, window: Window, surface: _Surfaces, beneath: Array, *, geometry: bool
-) -> Array:
-    """Derivatives (k, h, w) by a body's own columns, in the order of `columns_of`."""
-    share, ratio = window.share, mixture.bodies.metal_ratio[i]
-    bare = 1.0 - mixture.board_metal_ratio
-    bow = _bowed(surface, share, ratio)
-    glow = share[TOP] + ratio * share[CAP] + state.walls[i] * share[WALL]
-    leads = state.leads[i, 0] * share[LEAD_X] + state.leads[i, 1] * share[LEAD_Y]
-    caps, flats = (1.0 - ratio) * share[CAP], bare * (share[PAD] + leads)
-    away = bare * (surface.flat - beneath)
-    return np.concatenate(
-        [
-            glow * surface.basis + state.bows[i] * bow * surface.average[:, None, None],
-            [
-                caps,
-                flats,
-                away * share[LEAD_X],
-                away * share[LEAD_Y],
-                surface.rise * bow,
-                (surface.here - beneath) * share[WALL],
-                priors.MIRRORED_BOARD * (caps + flats) - state.bows[i] * bow,
-            ],
-            *([_geometry(mixture, state, i, window, surface, beneath)] if geometry else []),
-        ]
+    mixture: Mixture, state: State, outlines: Outlines, lot: Lot, share: Float32, under: Array, mirrors: Array
+) -> Surfaces:
+    """``under`` (n,): radiance of the board beneath; ``mirrors`` (n, 2): what caps, and pads or leads, mirror."""
+    bodies, layout, b = mixture.bodies, mixture.layout, lot.bodies
+    m, (h, w) = len(b), lot.shape
+    along, across = bodies.knots[b[0]].tolist()
+    knots = along * across
+    value = state.tops[layout.tops[b][:, None] + np.arange(knots)]
+    place, moves = _place(bodies, lot, outlines, state)
+    bow, bow_moves = _bow(bodies, b, place, moves)
+    if knots == 1:
+        basis, average = np.ones((m, 1, 1, 1), dtype=np.float32), np.ones((m, 1))
+        here, here_moves = _each(value[:, 0]), np.zeros((m, 2, 1, 1), dtype=np.float32)
+    else:
+        hats, slopes = zip(*(_hats(place[:, axis], count) for axis, count in ((0, along), (1, across))), strict=True)
+        basis = (hats[0][:, :, None] * hats[1][:, None]).reshape(m, knots, h, w)
+        average = _averages(basis, share[:, TOP])
+        grid = value.reshape(m, along, across).astype(np.float32)
+        lines = (grid @ hats[1].reshape(m, across, -1)).reshape(m, along, h, w)
+        here, by_x = (hats[0] * lines).sum(axis=1), (slopes[0] * lines).sum(axis=1)
+        lines = (grid @ slopes[1].reshape(m, across, -1)).reshape(m, along, h, w)
+        by_y = (hats[0] * lines).sum(axis=1)
+        here_moves = by_x[:, None] * moves[:, 0, :2] + by_y[:, None] * moves[:, 1, :2]
+    return Surfaces(
+        share=share,
+        basis=basis,
+        average=average,
+        here=here,
+        bow=bow,
+        bow_at_ends=_each(BOW_AT_ENDS * bodies.bowed[b]),
+        rise=_each((average * value).sum(axis=1) - under[b]),
+        caps=_each(mirrors[b, 0]),
+        flat=_each(mirrors[b, 1]),
+        here_moves=here_moves,
+        bow_moves=bow_moves,
+        ratio=_each(bodies.metal_ratio[b]),
+        walls=_each(state.walls[b]),
+        bows=_each(state.bows[b]),
+        leads=state.leads[b].astype(np.float32)[:, :, None, None],
     )
 
 
-def _geometry(mixture: Mixture, state: State, i: int, window: Window, surface: _Surfaces, beneath: Array) -> Array:
-    """Derivatives (CHANGES, h, w) by place, size, metal and blur."""
-    shape = beneath.shape
-    bodies, ratio, bare = mixture.bodies, mixture.bodies.metal_ratio[i], 1.0 - mixture.board_metal_ratio
-    bend = state.bows[i] * surface.rise
-    end = BOW_AT_ENDS if surface.bow.any() else 0.0
-    wall = state.walls[i] * (surface.here - beneath)
-    over = wall if bodies.walled[i] else 0.0  # what grows on a silhouette takes from its walls
-    metal = bare * (surface.flat - beneath)
-    contrast = {
-        TOP: surface.here + bend * surface.bow - beneath - over,
-        CAP: ratio * (surface.here + bend * end) + surface.caps * (1.0 - ratio) - beneath - over,
+def _each(values: NDArray[np.floating]) -> Float32:
+    """One value a body (m,), to be held against pixels: (m, 1, 1)."""
+    return np.asarray(values.astype(np.float32)[:, None, None])
+
+
+def _averages(basis: Float32, top: Float32) -> Array:
+    """Weights (m, knots) of knots in the mean of what is seen of a top face; even ones where nothing is."""
+    m, knots = basis.shape[:2]
+    average = (basis.reshape(m, knots, -1) @ top.reshape(m, -1, 1))[:, :, 0].astype(np.float64)
+    total = average.sum(axis=1, keepdims=True)
+    return np.where(total > 0.0, average / np.where(total > 0.0, total, 1.0), 1.0 / knots)
+
+
+def columns_of(mixture: Mixture, picture: Picture, number: int, kept: Mask, sweeps: Sweeps | None) -> Float32:
+    """Derivatives of a lot's windows by its bodies' columns, as `unknowns_of` lays them out: (m, kept, h, w).
+
+    ``kept`` (columns,) are those that some body of the lot has; without ``sweeps`` those of geometry are zero.
+    """
+    lot, on = picture.lots[number], picture.surfaces[number]
+    bare = 1.0 - mixture.board_metal_ratio
+    knots = on.average.shape[1]
+    beneath = lot.of(picture.shown).astype(np.float32)
+    out = np.zeros((len(lot), int(kept.sum()), *lot.shape), dtype=np.float32)
+    place = np.where(kept, np.cumsum(kept) - 1, -1)
+    glow, bow = on.glow, on.bows * on.bowed
+    out[:, :knots] = glow[:, None] * on.basis + bow[:, None] * on.average.astype(np.float32)[:, :, None, None]
+    caps, flats = (1.0 - on.ratio) * on.share[:, CAP], bare * (on.share[:, PAD] + on.bare_leads)
+    away = bare * (on.flat - beneath)
+    by_wall = on.here - beneath
+    leads = away * on.share[:, LEAD_X], away * on.share[:, LEAD_Y]
+    radiances: tuple[Float32, ...] = caps, flats, *leads, on.rise * on.bowed, by_wall * on.share[:, WALL]
+    for at, column in zip(place[knots : knots + RADIANCES], radiances, strict=True):
+        if at >= 0:
+            out[:, at] = column
+    out[:, -1] = priors.MIRRORED_BOARD * (caps + flats) - bow
+    if sweeps is not None:
+        _add_geometry(out, place[knots + RADIANCES : -1], sweeps, lot, on, _contrasts(mixture, lot, on, beneath))
+    return out
+
+
+def _add_geometry(
+    out: Float32, place: Index, sweeps: Sweeps, lot: Lot, on: Surfaces, contrast: dict[int, Float32]
+) -> None:
+    """Add derivatives by place, size, metal, blur and pose to ``out``; ``place``: where each of these columns is."""
+    column = np.concatenate([place[:6], place[GEOMETRY:], place[6:7]])  # as `changes` counts them
+    for group, which, some, change in changes(sweeps, lot, blur=bool(place[6] >= 0)):
+        change *= contrast[group][which][:, None]
+        out[which[:, None], column[some]] += change
+    bend = on.bows * on.rise * on.share[:, TOP]
+    slid = on.glow[:, None] * on.here_moves + bend[:, None] * on.bow_moves[:, :2]
+    out[:, place[:2]] += slid
+    if place[4] >= 0:
+        out[:, place[4]] += bend * on.bow_moves[:, 2]
+    pose = place[GEOMETRY:]
+    if len(pose) and pose[0] >= 0:
+        by_pose = sweeps.moves[lot.bodies, 6:, :2].astype(np.float32)
+        out[:, pose] += (by_pose @ slid.reshape(len(lot), 2, -1)).reshape(len(lot), len(pose), *lot.shape)
+
+
+def _contrasts(mixture: Mixture, lot: Lot, on: Surfaces, beneath: Float32) -> dict[int, Float32]:
+    """What a pixel's radiance gains (m, h, w) where a kind of ring takes it from the board."""
+    bare = 1.0 - mixture.board_metal_ratio
+    bend = on.bows * on.rise
+    wall = on.walls * (on.here - beneath)
+    # what grows on a silhouette takes from its walls
+    taken = beneath + wall * mixture.bodies.walled[lot.bodies][:, None, None]
+    metal = bare * (on.flat - beneath)
+    return {
+        TOP: on.here + bend * on.bow - taken,
+        CAP: on.ratio * (on.here + bend * on.bow_at_ends) + on.caps * (1.0 - on.ratio) - taken,
         HULL: wall,
         WALL: wall,
         PAD: metal,
-        LEAD_X: state.leads[i, 0] * metal,
-        LEAD_Y: state.leads[i, 1] * metal,
+        LEAD_X: on.leads[:, 0] * metal,
+        LEAD_Y: on.leads[:, 1] * metal,
     }
-    change = np.zeros((CHANGES, *shape))
-    for group, moved in zip(window.groups, window.change, strict=True):
-        change += contrast[group] * moved
-    share = window.share
-    glow = share[TOP] + ratio * share[CAP] + state.walls[i] * share[WALL]
-    change[[DX, DY]] += glow * surface.here_moves + bend * share[TOP] * surface.bow_moves[:2]
-    change[CAP_CHANGE] += bend * share[TOP] * surface.bow_moves[2]
-    return change
 
 
-def _place(bodies: Solids, i: int, window: Window, outlines: Outlines, state: State) -> tuple[Array, Array]:
-    """Where a window's pixels lie on a top face without its ends (2, h, w): −1…1, beyond it its nearest place.
+def _place(bodies: Solids, lot: Lot, outlines: Outlines, state: State) -> tuple[Float32, Float32]:
+    """Where the pixels of windows lie on a top face without its ends (m, 2, h, w): −1…1, beyond it its nearest place.
 
-    And how that changes with the body's shift in x and y and with the cap share, (2, 3, h, w).
+    And how that changes with the body's shift in x and y and with the cap share, (m, 2, 3, h, w).
     """
-    h, w = window.share.shape[1:]
-    x = np.arange(window.left, window.left + w) - outlines.center[i, 0]
-    y = np.arange(window.top, window.top + h)[:, None] - outlines.center[i, 1]
-    code = int(bodies.code[i])
-    bare = np.array([1.0 - 2.0 * float(state.caps[code]) if code >= 0 else 1.0, 1.0])
-    axes = bodies.to_face[i] / bare[:, None]
-    place = axes[:, 0, None, None] * x + axes[:, 1, None, None] * y
+    b, (h, w) = lot.bodies, lot.shape
+    x = lot.corner[:, 1:] + np.arange(w) - outlines.center[b, :1]
+    y = lot.corner[:, :1] + np.arange(h) - outlines.center[b, 1:]
+    chip = bodies.code[b] >= 0
+    bare = 1.0 - 2.0 * state.cap_of(bodies)[b]
+    axes = bodies.to_face[b] / np.column_stack([bare, np.ones(len(b))])[:, :, None]
+    on_x = (axes[:, :, :1] * x[:, None]).astype(np.float32)
+    on_y = (axes[:, :, 1:] * y[:, None]).astype(np.float32)
+    place = on_x[:, :, None, :] + on_y[:, :, :, None]
     inside = np.abs(place) < 1.0
-    moves = np.zeros((2, 3, h, w))
-    moves[:, :2] = -axes[:, :, None, None] * inside[:, None]
-    moves[0, 2] = (2.0 / bare[0] if code >= 0 else 0.0) * place[0] * inside[0]
+    moves = np.zeros((len(b), 2, 3, h, w), dtype=np.float32)
+    np.multiply(-axes.astype(np.float32)[:, :, :, None, None], inside[:, :, None], out=moves[:, :, :2])
+    moves[:, 0, 2] = _each(chip * 2.0 / bare) * place[:, 0] * inside[:, 0]
     return np.clip(place, -1.0, 1.0), moves
 
 
-def _bow(bodies: Solids, i: int, place: Array, moves: Array) -> tuple[Array, Array]:
-    """A parabola (h, w) about its own mean, along a chip, in both directions of other bodies; and how it moves."""
-    if bodies.code[i] >= 0:
-        return 1.0 / 3.0 - place[0] ** 2, -2.0 * place[0] * moves[0]
-    return 1.0 / 3.0 - 0.5 * (place**2).sum(axis=0), -(place[:, None] * moves).sum(axis=0)
+def _bow(bodies: Solids, b: Index, place: Float32, moves: Float32) -> tuple[Float32, Float32]:
+    """A parabola about its own mean, along a chip, in both directions of other bodies; and how it moves.
+
+    (m, h, w) and (m, 3, h, w); zero, of one pixel's size, where no body ``b`` of the lot is bowed.
+    """
+    if not bodies.bowed[b].any():
+        return np.zeros((len(b), 1, 1), dtype=np.float32), np.zeros((len(b), 3, 1, 1), dtype=np.float32)
+    bent = np.where((bodies.code[b] >= 0)[:, None], [1.0, 0.0], [0.5, 0.5]) * bodies.bowed[b][:, None]
+    bent_place = bent.astype(np.float32)[:, :, None, None] * place
+    bow = _each(bodies.bowed[b] / 3.0) - (bent_place * place).sum(axis=1)
+    return bow, -2.0 * (bent_place[:, :, None] * moves).sum(axis=1)
 
 
-def _basis(bodies: Solids, i: int, place: Array) -> tuple[Array, Array]:
-    """Hat functions (knots, h, w) of a top face at given places, and their slopes along its axes (2, knots, h, w)."""
-    hats, slopes = [], []
-    for axis in (0, 1):
-        count = int(bodies.knots[i, axis])
-        off = (place[axis] + 1.0) / 2.0 * (count - 1) - np.arange(count)[:, None, None]
-        hats.append(np.maximum(1.0 - np.abs(off), 0.0))
-        slopes.append(np.where(np.abs(off) < 1.0, -np.sign(off), 0.0) * 0.5 * (count - 1))
-    shape = place.shape[1:]
-    basis = (hats[0][:, None] * hats[1][None]).reshape(-1, *shape)
-    along = (slopes[0][:, None] * hats[1][None]).reshape(-1, *shape)
-    across = (hats[0][:, None] * slopes[1][None]).reshape(-1, *shape)
-    return basis, np.stack([along, across])
+def _hats(place: Float32, count: int) -> tuple[Float32, Float32]:
+    """Hat functions (m, count, h, w) of places −1…1 along one axis of a top face, and their slopes."""
+    steps = np.float32(0.5 * (count - 1))
+    off = ((place + 1.0) * steps)[:, None] - np.arange(count, dtype=np.float32)[:, None, None]
+    hats = np.maximum(1.0 - np.abs(off), 0.0)
+    return hats, -np.sign(off) * steps * (hats > 0.0)

@@ -177,22 +177,17 @@ def _hidden_rings(face: Face, ends: bool) -> list[_Ring]:
 
 
 def joined(drawn: list[list[_Ring]]) -> Rings:
-    rows, body, group, following, number, hole = [np.zeros((0, 7))], [], [], [], [], []
-    count, rings_so_far = 0, 0
-    for i, rings in enumerate(drawn):
-        for kind, ring, is_hole in rings:
-            k = len(ring)
-            rows.append(ring)
-            body += [i] * k
-            group += [kind] * k
-            following += [count + (j + 1) % k for j in range(k)]
-            number += [rings_so_far] * k
-            hole += [is_hole] * k
-            count, rings_so_far = count + k, rings_so_far + 1
-    sx, sy, cap, pad, ox, oy, z = np.concatenate(rows).T
+    """All rings of all bodies, by body and kind of ring."""
+    owned = [(i, *ring) for i, rings in enumerate(drawn) for ring in sorted(rings, key=lambda ring: ring[0])]
+    sizes = np.array([len(ring) for _, _, ring, _ in owned], dtype=np.intp)
+    number = np.repeat(np.arange(len(owned)), sizes)
+    place = np.arange(len(number))
+    first = np.cumsum(sizes) - sizes
+    last = place == (first + sizes - 1)[number]
+    sx, sy, cap, pad, ox, oy, z = np.concatenate([np.zeros((0, 7)), *(ring for _, _, ring, _ in owned)]).T
     return Rings(
-        body=np.array(body, dtype=np.intp),
-        group=np.array(group, dtype=np.intp),
+        body=np.array([i for i, _, _, _ in owned], dtype=np.intp)[number],
+        group=np.array([kind for _, kind, _, _ in owned], dtype=np.intp)[number],
         sx=sx,
         sy=sy,
         cap=cap,
@@ -200,7 +195,7 @@ def joined(drawn: list[list[_Ring]]) -> Rings:
         ox=ox,
         oy=oy,
         z=z,
-        following=np.array(following, dtype=np.intp),
-        ring=np.array(number, dtype=np.intp),
-        hole=np.array(hole, dtype=bool),
+        following=np.where(last, first[number], place + 1),
+        ring=number,
+        hole=np.array([hole for _, _, _, hole in owned], dtype=bool)[number],
     )

@@ -11,14 +11,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from overlay.arrays import Array, Mask, read_only
-from overlay.memory import trimmed
 from overlay.unmixing import priors
-from overlay.unmixing.draw import Window, draw
+from overlay.unmixing.draw import draw, edges_of, sweeps_of
 from overlay.unmixing.normal import normal_equations
+from overlay.unmixing.pattern import pattern_of
 from overlay.unmixing.picture import Picture, picture_of
 from overlay.unmixing.solve import Solution, solve, state_of, vector_of
-from overlay.unmixing.state import State, columns_of
+from overlay.unmixing.state import State, moves_of
 from overlay.unmixing.task import Task, outlines_of
+from overlay.unmixing.windows import Lot, lots_of, still_fit
 
 MOST_ROUNDS = 8
 """Linear first, then with geometry, each from where the last one ended …"""
@@ -59,41 +60,52 @@ def settle(task: Task, *, still: bool) -> Result:
     """Linearise, solve and move until it settles; ``still``: the pose stays (its uncertainty still counts)."""
     mixture, state = task.mixture, task.start
     layout, bodies = mixture.layout, mixture.bodies
-    by_pose = bodies.moved_by_pose @ task.pose_factor
+    moves = moves_of(bodies, layout, task.pose_factor)
     settled, step = False, np.zeros(layout.count)
-    windows: list[Window] = []
-    picture: Picture | None = None
+    drawn = _Drawn(task)
     crowded = len(bodies) > CROWDED
     for number in range(CROWDED_ROUNDS if crowded else MOST_ROUNDS):
         geometry = number > 0
-        outlines = outlines_of(task, state)
         if number != 1:  # the first step moved nothing
-            windows, picture = [], None  # the next are drawn where these were: both at once would be most of the memory
-            if crowded:
-                trimmed()
-            windows = draw(bodies, outlines, state.sigma_px, mixture.observed.shape)
-        picture = picture_of(mixture, state, outlines, windows, geometry=geometry)
+            drawn.draw(state)
+        picture = picture_of(mixture, state, drawn.outlines, drawn.lots, drawn.shares)
         weight = np.where(task.usable, 1.0 / task.variance, 0.0)
         if geometry:
             weight = weight * _robust((mixture.observed - picture.model) * np.sqrt(weight), task.usable)
-        columns = columns_of(bodies, layout, mixture.field, by_pose, geometry=geometry)
-        normal, right = normal_equations(mixture, picture, weight, columns)
+        sweeps = sweeps_of(bodies, drawn.outlines, drawn.edges, moves) if geometry else None
+        normal, right = normal_equations(mixture, drawn.pattern, picture, weight, sweeps)
         now = vector_of(mixture, state)
         right = right + task.prior.precision @ (task.prior.middle - now)
-        normal = normal + task.prior.precision
         solution = solve(normal, right, layout.local, _fixed(task, geometry=geometry, still=still))
         step = _bounded(task, solution.step)
         state = _within(state_of(mixture, now + step * (1.0 if number < HALVED_FROM else 0.5), state))
         settled = _moved_px(task, step) < SETTLED_PX
         if number > 1 and _is_settled(task, step):
             break
-    assert picture is not None
     if still:
         solution = solve(normal, right, layout.local, _fixed(task, geometry=True, still=False))
     means = np.add.reduceat(np.abs(step[layout.top]), layout.tops[:-1]) / np.diff(layout.tops)
     at_limit = bool(np.any(np.abs(state.pose) >= FARTHEST_POSE))
     moving = means > UNSETTLED_K * task.k_in_radiance
-    return Result(state, solution, picture.without_changes(), settled, moving, at_limit)
+    return Result(state, solution, picture, settled, moving, at_limit)
+
+
+class _Drawn:
+    """What was drawn last, and the windows it was drawn in: they stay until a body leaves its own."""
+
+    def __init__(self, task: Task) -> None:
+        self._task = task
+        self.lots: tuple[Lot, ...] = ()
+
+    def draw(self, state: State) -> None:
+        task, shape = self._task, self._task.mixture.observed.shape
+        bodies, sigma_px = task.mixture.bodies, state.sigma_px
+        self.outlines = outlines_of(task, state)
+        if not self.lots or not still_fit(self.lots, bodies, self.outlines, sigma_px, shape):
+            self.lots = lots_of(bodies, self.outlines, sigma_px, shape)
+            self.pattern = pattern_of(task.mixture, self.lots, task.usable, task.prior.precision)
+        self.edges = edges_of(bodies, self.outlines, sigma_px, self.lots)
+        self.shares = [draw(self.edges, lot, bodies.walled) for lot in self.lots]
 
 
 def looks_coated(result: Result) -> bool:

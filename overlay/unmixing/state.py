@@ -3,17 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from overlay.arrays import Array, Index, Mask, read_only
-from overlay.unmixing.board import BoardField
-from overlay.unmixing.draw import BY_POSE
 from overlay.unmixing.solids import Solids
-
-if TYPE_CHECKING:
-    from scipy.sparse import csr_array
+from overlay.unmixing.windows import Lot
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -114,86 +109,49 @@ def layout_of(bodies: Solids, knots: int, pose: int) -> Layout:
     )
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Columns:
-    """Each body's own columns before they are shared out: body i has ``first[i]`` … ``first[i + 1]`` of them.
+BENEATH, NOT_THERE = -2, -1
+"""Instead of an unknown: a column that follows the board beneath a body, and one that a body has no unknown for."""
+RADIANCES, GEOMETRY = 6, 7
+"""Columns after a body's knots: what caps, and pads or leads, mirror, leads along x and y, bow, wall; then shift in x
+and y, length, width, cap share, pad factor, blur. The pose's come next, and what follows the board beneath last."""
 
-    Before them stand the board's knots. ``used`` says which of a body's drawn columns they are.
 
-    ``spread`` (all columns, unknowns) says what every column means in terms of the unknowns.
+def unknowns_of(bodies: Solids, layout: Layout, lot: Lot) -> Index:
+    """The unknown (m, columns) that each drawn column of a lot's bodies stands for."""
+    b = lot.bodies
+    m, knots = len(b), int(bodies.knots[b[0]].prod())
+    shaped = (bodies.code[b] >= 0) & bodies.whole[b]
+    pose = np.arange(layout.pose.start, layout.pose.stop)
+    return np.column_stack(
+        [
+            layout.top.start + layout.tops[b][:, None] + np.arange(knots),
+            layout.mirrored[b],
+            layout.leads[b],
+            layout.bows[b],
+            layout.walls[b],
+            layout.shift[b],
+            layout.grown[b],
+            np.where(shaped, layout.caps.start + bodies.code[b], NOT_THERE),
+            np.where(shaped, layout.pads.start + bodies.code[b], NOT_THERE),
+            np.where(bodies.steers[b], layout.blur, NOT_THERE),
+            np.where(bodies.steers[b][:, None], pose, NOT_THERE),
+            np.full(m, BENEATH),
+        ]
+    ).astype(np.intp)
+
+
+def moves_of(bodies: Solids, layout: Layout, pose_factor: Array) -> Array:
+    """Every change (n, 6 + p, 10) of a body as a mixture of shifts in x and y and what `Outlines.speeds` tells.
+
+    Changes are shift in x and y, length, width, cap share and pad factor, then the unknowns of the pose; what a body
+    has no unknown for is zero.
     """
-
-    first: Index
-    used: list[Index]
-    spread: csr_array
-
-    def __post_init__(self) -> None:
-        read_only(self)
-
-
-BENEATH = -2
-"""Target of the column that follows the board beneath a body: spread over the board's knots there."""
-
-
-def columns_of(bodies: Solids, layout: Layout, field: BoardField, by_pose: Array, *, geometry: bool) -> Columns:
-    """Lay out the columns: board knots, then by body its knots, metal, walls, board beneath and (with ``geometry``)
-    changes.
-
-    ``by_pose`` (n, 8, p): `Solids.moved_by_pose` by the pose's unknowns; only the steering ones count.
-    """
-    from scipy.sparse import csr_array
-
-    knots = layout.board.stop
-    rows: list[Index] = [np.arange(knots)]
-    targets: list[Index] = [np.arange(knots)]
-    values: list[Array] = [np.ones(knots)]
-    first, used = [knots], []
-    poses = np.arange(layout.pose.start, layout.pose.stop)
-    beneath, share = field.at(bodies.center_mm[:, :2])
-    for i in range(len(bodies)):
-        own = _targets(bodies, layout, i, geometry=geometry)
-        posed = _posed(bodies, layout, i) if geometry else np.zeros(0, dtype=np.intp)
-        kept = np.union1d(np.flatnonzero(own != NOT_THERE), posed).astype(np.intp)
-        place = first[-1] + np.arange(len(kept))
-        plain = own[kept] >= 0
-        rows += [place[plain], np.repeat(place[own[kept] == BENEATH], 4)]
-        targets += [own[kept][plain], beneath[i]]
-        values += [np.ones(int(plain.sum())), share[i]]
-        if len(posed):
-            rows.append(np.repeat(place[np.searchsorted(kept, posed)], len(poses)))
-            targets.append(np.tile(poses, len(posed)))
-            values.append(by_pose[i, : len(posed)].ravel())
-        used.append(kept)
-        first.append(first[-1] + len(kept))
-    shape = (first[-1], layout.count)
-    data = np.concatenate(values)
-    spread = csr_array((data, (np.concatenate(rows), np.concatenate(targets))), shape=shape)
-    return Columns(np.array(first, dtype=np.intp), used, spread)
-
-
-_BEFORE_GEOMETRY = 7  # columns of a body between its knots and its changes, as `_targets` lays them out
-NOT_THERE = -1
-"""Target of a column that a body has no unknown for."""
-
-
-def _targets(bodies: Solids, layout: Layout, i: int, *, geometry: bool) -> Index:
-    """The unknown that each drawn column of a body stands for."""
-    own = list(range(layout.top.start + layout.tops[i], layout.top.start + layout.tops[i + 1]))
-    own += [*layout.mirrored[i], *layout.leads[i], layout.bows[i], layout.walls[i], BENEATH]
-    if geometry:
-        own += [*layout.shift[i], *layout.grown[i]]
-        code = int(bodies.code[i])
-        shaped = code >= 0 and bodies.whole[i]
-        own += [layout.caps.start + code, layout.pads.start + code] if shaped else [NOT_THERE, NOT_THERE]
-        own += [NOT_THERE] * 4  # only the pose skews bodies and lets them lean
-        own += [layout.blur if bodies.steers[i] else NOT_THERE]
-    return np.array(own, dtype=np.intp)
-
-
-def _posed(bodies: Solids, layout: Layout, i: int) -> Index:
-    """The drawn columns of a body by which the pose moves it, in the order of `BY_POSE`."""
-    if not bodies.steers[i]:
-        return np.zeros(0, dtype=np.intp)
-    shift = int(layout.tops[i + 1] - layout.tops[i]) + _BEFORE_GEOMETRY
-    drawn = BY_POSE if bodies.deformed[i] else BY_POSE[:2]
-    return shift + np.array(drawn, dtype=np.intp)
+    n = len(bodies)
+    shaped = (bodies.code >= 0) & bodies.whole
+    has = np.column_stack([layout.shift >= 0, layout.grown >= 0, shaped, shaped])
+    by_pose = (bodies.moved_by_pose @ pose_factor).transpose(0, 2, 1) * bodies.steers[:, None, None]
+    by_pose[:, :, 2:] *= bodies.deformed[:, None, None]  # the smallest bodies only shift
+    out = np.zeros((n, 6 + by_pose.shape[1], 10))
+    out[:, np.arange(6), np.arange(6)] = has
+    out[:, 6:, [0, 1, 2, 3, 6, 7, 8, 9]] = by_pose
+    return out

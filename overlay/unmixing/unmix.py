@@ -121,7 +121,9 @@ def _unmixed(task: Task, result: Result, notes: tuple[str, ...]) -> Unmixed:
     bodies, layout = mixture.bodies, mixture.layout
     n = len(bodies)
     rows = np.repeat(np.arange(n), np.diff(layout.tops))
-    weights = np.concatenate(result.picture.averages)
+    weights = np.zeros(len(rows))
+    for lot, on in zip(result.picture.lots, result.picture.surfaces, strict=True):
+        weights[layout.tops[lot.bodies][:, None] + np.arange(on.average.shape[1])] = on.average
     sums = csr_array((weights, (rows, layout.top.start + np.arange(len(rows)))), shape=(n, layout.count))
     leaving = np.asarray(sums @ vector_of(mixture, state))
     size = bodies.size_mm + state.grown_mm

@@ -5,12 +5,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from overlay.unmixing.draw import draw
-from overlay.unmixing.picture import picture_of
+from overlay.unmixing.draw import draw, edges_of, sweeps_of
+from overlay.unmixing.normal import normal_equations
+from overlay.unmixing.pattern import pattern_of
+from overlay.unmixing.picture import columns_of, picture_of
 from overlay.unmixing.solids import solids_of
 from overlay.unmixing.solve import state_of, vector_of
-from overlay.unmixing.state import columns_of
+from overlay.unmixing.state import BENEATH, moves_of, unknowns_of
 from overlay.unmixing.task import outlines_of, task_of
+from overlay.unmixing.windows import lots_of
 from tests.unmixing.unmixing_world import Part, World, view_of
 
 LOW = (
@@ -47,32 +50,41 @@ def prepared(parts: tuple[Part, ...]):
     return task, state_of(mixture, vector, task.start)
 
 
-def picture_at(task, state, *, geometry: bool):
+def picture_at(task, state):
+    """The picture, and what its edges sweep."""
     mixture, outlines = task.mixture, outlines_of(task, state)
-    windows = draw(mixture.bodies, outlines, state.sigma_px, mixture.observed.shape)
-    return picture_of(mixture, state, outlines, windows, geometry=geometry)
+    bodies = mixture.bodies
+    lots = lots_of(bodies, outlines, state.sigma_px, mixture.observed.shape)
+    edges = edges_of(bodies, outlines, state.sigma_px, lots)
+    shares = [draw(edges, lot, bodies.walled) for lot in lots]
+    picture = picture_of(mixture, state, outlines, lots, shares)
+    return picture, sweeps_of(bodies, outlines, edges, moves_of(bodies, mixture.layout, task.pose_factor))
 
 
 def model(task, vector, state):
-    mixture = task.mixture
-    there = state_of(mixture, vector, state)
-    return picture_at(task, there, geometry=False).model
+    return picture_at(task, state_of(task.mixture, vector, state))[0].model
 
 
 def jacobian(task, state):
-    """Derivatives of the picture (pixels, unknowns) as the normal equations take them."""
+    """Derivatives of the picture (unknowns, pixels) as the normal equations take them."""
     mixture = task.mixture
-    picture = picture_at(task, state, geometry=True)
-    bodies = mixture.bodies
-    by_pose = bodies.moved_by_pose @ task.pose_factor
-    columns = columns_of(mixture.bodies, mixture.layout, mixture.field, by_pose, geometry=True)
-    drawn = np.zeros((int(columns.first[-1]), *mixture.observed.shape))
+    picture, sweeps = picture_at(task, state)
+    told = np.zeros((mixture.layout.count, *mixture.observed.shape))
     for knot in range(mixture.field.knots):
-        drawn[knot] = picture.board_share * mixture.field.picture(np.eye(1, mixture.field.knots, knot)[0])
-    for i, window in enumerate(picture.windows):
-        own = slice(int(columns.first[i]), int(columns.first[i + 1]))
-        drawn[(own, *window.slices)] = picture.columns[i][columns.used[i]]
-    return columns.spread.T @ drawn.reshape(len(drawn), -1)
+        told[knot] = picture.board_share * mixture.field.picture(np.eye(1, mixture.field.knots, knot)[0])
+    beneath, share = mixture.field.at(mixture.bodies.center_mm[:, :2])
+    for number, lot in enumerate(picture.lots):
+        unknowns = unknowns_of(mixture.bodies, mixture.layout, lot)
+        drawn = columns_of(mixture, picture, number, np.ones(unknowns.shape[1], dtype=bool), sweeps)
+        for body, targets, columns, (row, col) in zip(lot.bodies, unknowns, drawn, lot.corner, strict=True):
+            window = np.s_[row : row + lot.shape[0], col : col + lot.shape[1]]
+            for target, column in zip(targets, columns, strict=True):
+                if target >= 0:
+                    told[target][window] += column
+                elif target == BENEATH:
+                    for knot, weight in zip(beneath[body], share[body], strict=True):
+                        told[knot][window] += weight * column
+    return told.reshape(len(told), -1)
 
 
 @pytest.fixture(scope="module", params=[LOW, LOW + TALL], ids=["low bodies", "tall ones among them"])
@@ -82,7 +94,9 @@ def compared(request):
     told, vector = jacobian(task, state), vector_of(task.mixture, state)
     found = np.full_like(told, np.nan)
     steps = np.full(layout.count, 1e-3)
-    steps[layout.board] = steps[layout.top] = 0.1 * task.k_in_radiance
+    for radiances in (layout.board, layout.top, layout.mirrored[layout.mirrored >= 0]):  # which are held in 32 bits
+        steps[radiances] = 0.1 * task.k_in_radiance
+    steps[layout.bows[layout.bows >= 0]] = 0.01
     some_knots = range(0, layout.board.stop, 13)  # hundreds of knots are worked out alike
     for j, step in ((j, steps[j]) for j in (*some_knots, *range(layout.board.stop, layout.count))):
         up, down = vector.copy(), vector.copy()
@@ -132,6 +146,21 @@ def test_columns_of_blur_and_pose_are_those_of_the_drawn_picture() -> None:
         up[j], down[j] = up[j] + 1e-3, down[j] - 1e-3
         found = (model(task, up, state) - model(task, down, state)).ravel() / 2e-3
         assert apart(told[j : j + 1], found[None]).max() < AGREES
+
+
+def test_normal_equations_are_the_products_of_all_columns() -> None:
+    task, state = prepared(LOW + TALL)
+    mixture = task.mixture
+    picture, sweeps = picture_at(task, state)
+    weight = np.where(task.usable, 1.0 + 0.5 * np.sin(np.arange(task.usable.size).reshape(task.usable.shape)), 0.0)
+    pattern = pattern_of(mixture, picture.lots, task.usable, task.prior.precision)
+    matrix, right = normal_equations(mixture, pattern, picture, weight, sweeps)
+    told = jacobian(task, state)
+    expected = (told * weight.ravel()) @ told.T + task.prior.precision.toarray()
+    unit = np.sqrt(np.diag(expected))
+    assert (matrix.toarray() / unit / unit[:, None]) == pytest.approx(expected / unit / unit[:, None], abs=1e-5)
+    residual = (weight * (mixture.observed - picture.model)).ravel()
+    assert right / unit == pytest.approx(told @ residual / unit, abs=1e-5 * np.linalg.norm(residual))
 
 
 def test_a_step_along_the_pose_changes_the_cost_as_predicted() -> None:

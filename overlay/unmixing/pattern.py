@@ -1,0 +1,244 @@
+"""Where every product of drawn columns stands in the normal equations: the same until windows are laid anew."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from overlay.arrays import Array, Index, Mask, read_only
+from overlay.unmixing.board import BoardField
+from overlay.unmixing.masks import Float32
+from overlay.unmixing.picture import Mixture
+from overlay.unmixing.state import BENEATH, NOT_THERE, unknowns_of
+from overlay.unmixing.windows import Lot
+
+if TYPE_CHECKING:
+    from scipy.sparse import csr_array
+
+Places = NDArray[np.int32]  # as sparse matrices keep them
+_ONE, _OTHER = np.triu_indices(4)  # the four knots around a pixel in pairs
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Spread:
+    """What the kept columns of a lot mean: each is one unknown's, the last that of the four knots beneath its body."""
+
+    kept: Mask  # of all columns
+    column: Index  # (s,) of the kept ones
+    unknown: Index  # (m, s) or NOT_THERE
+    factor: Array  # (m, s)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Ground:
+    """The board's knots that a lot's windows touch: in each as many, in a rectangle of the lattice."""
+
+    knots: Index  # (m, t)
+    place: Places  # (m·h·w·4,) of the four knots around each pixel among all m·t
+    share: Float32  # (m, h·w, 4) their weights there
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pair:
+    """Two bodies whose windows overlap: lot, place in it, and what they share of their windows."""
+
+    one: tuple[int, int, slice, slice]
+    other: tuple[int, int, slice, slice]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pattern:
+    """Where every product stands in the matrix, and every sum on the right."""
+
+    lots: tuple[Lot, ...]
+    spreads: list[Spread]
+    grounds: list[Ground]
+    pairs: list[Pair]
+    pixels: Index  # (q,) those that count
+    base: Places  # (q,) the knot of each
+    corner: Float32  # (q, 4) weights of the four knots …
+    corner_pairs: Float32  # (q, 10) … and their products
+    sums: csr_array  # (entries on and above the diagonal, products): which are summed where
+    unfold: Places  # the entry that each entry of the whole matrix is a copy of
+    indptr: Places
+    indices: Places
+    prior: Array  # the last products: what is believed beforehand
+
+    def __post_init__(self) -> None:
+        read_only(self)
+
+
+def pattern_of(mixture: Mixture, lots: tuple[Lot, ...], usable: Mask, prior: csr_array) -> Pattern:
+    """Lay out the products for windows; pixels that are not ``usable`` (rows, cols) never count."""
+    from scipy.sparse import csr_array, triu
+
+    field, size = mixture.field, mixture.layout.count
+    spreads = [_spread(mixture, lot) for lot in lots]
+    grounds = [_ground(field, lot) for lot in lots]
+    pairs = _pairs(lots)
+    places = _Places(size)
+    for spread, under in zip(spreads, grounds, strict=True):
+        places.within(spread)
+        places.on_ground(spread, under)
+    places.between(spreads, pairs)
+    pixels = np.flatnonzero(usable)
+    base = field.base.ravel()[pixels]
+    places.of_knots(field, np.unique(base))
+    believed = triu(prior, format="coo")
+    places.told(believed.row, believed.col)
+    keys, slot, product, factor = places.sorted()
+    sums = csr_array((factor, (slot, product)), shape=(len(keys), places.products))
+    row, col = keys // size, keys % size
+    beside = np.flatnonzero(row != col)
+    number = np.arange(len(keys)) + 1
+    whole = csr_array(
+        (
+            np.concatenate([number, number[beside]]).astype(np.int32),
+            (np.concatenate([row, col[beside]]), np.concatenate([col, row[beside]])),
+        ),
+        shape=(size, size),
+    )
+    whole.sort_indices()
+    share = field.share.reshape(4, -1)[:, pixels].T.astype(np.float32)
+    return Pattern(
+        lots=lots,
+        spreads=spreads,
+        grounds=grounds,
+        pairs=pairs,
+        pixels=pixels,
+        base=base.astype(np.int32),
+        corner=share,
+        corner_pairs=share[:, _ONE] * share[:, _OTHER],
+        sums=sums,
+        unfold=whole.data - 1,
+        indptr=whole.indptr,
+        indices=whole.indices,
+        prior=believed.data,
+    )
+
+
+def _spread(mixture: Mixture, lot: Lot) -> Spread:
+    drawn = unknowns_of(mixture.bodies, mixture.layout, lot)
+    kept = np.any(drawn != NOT_THERE, axis=0)
+    own = drawn[:, kept][:, :-1]
+    knots, share = mixture.field.at(mixture.bodies.center_mm[lot.bodies, :2])
+    assert np.all(drawn[:, -1] == BENEATH)
+    return Spread(
+        kept=kept,
+        column=np.concatenate([np.arange(own.shape[1]), np.full(4, own.shape[1])]),
+        unknown=np.concatenate([own, knots], axis=1),
+        factor=np.concatenate([np.ones(own.shape), share], axis=1),
+    )
+
+
+def _ground(field: BoardField, lot: Lot) -> Ground:
+    """The rectangle of knots under each window of a lot, all of one size."""
+    ny, nx = field.shape
+    base = field.base.ravel()[lot.pixels]  # (m, pixels)
+    row, col = base // nx, base % nx
+    low = np.stack([row.min(axis=1), col.min(axis=1)], axis=1)
+    height, width = int((row.max(axis=1) - low[:, 0]).max()) + 2, int((col.max(axis=1) - low[:, 1]).max()) + 2
+    low = np.minimum(low, [ny - height, nx - width])
+    inside = (np.arange(height)[:, None] * nx + np.arange(width)).ravel()
+    place = (row - low[:, :1]) * width + col - low[:, 1:] + np.arange(len(lot))[:, None] * (height * width)
+    around = place[:, :, None] + np.array([0, 1, width, width + 1])
+    share = field.share.reshape(4, -1)[:, lot.pixels].transpose(1, 2, 0).astype(np.float32)
+    return Ground(low @ np.array([nx, 1])[:, None] + inside, around.astype(np.int32).ravel(), share)
+
+
+def _pairs(lots: tuple[Lot, ...]) -> list[Pair]:
+    """Bodies whose windows share pixels."""
+    of = np.concatenate([np.full(len(lot), number) for number, lot in enumerate(lots)])
+    place = np.concatenate([np.arange(len(lot)) for lot in lots])
+    low = np.concatenate([lot.corner for lot in lots])
+    high = np.concatenate([lot.corner + np.array(lot.shape) for lot in lots])
+    pairs = []
+    for i in range(len(of) - 1):
+        meet = np.all((low[i + 1 :] < high[i]) & (high[i + 1 :] > low[i]), axis=1)
+        for j in (np.flatnonzero(meet) + i + 1).tolist():
+            begin, end = np.maximum(low[i], low[j]), np.minimum(high[i], high[j])
+            one, other = (
+                (int(of[k]), int(place[k]), slice(*along[:, 0]), slice(*along[:, 1]))
+                for k, along in ((i, np.array([begin, end]) - low[i]), (j, np.array([begin, end]) - low[j]))
+            )
+            pairs.append(Pair(one, other))
+    return pairs
+
+
+class _Places:
+    """Entries of the matrix, on and above its diagonal, that products are summed into, told in the products' order."""
+
+    def __init__(self, size: int) -> None:
+        self._size = size
+        self.products = 0
+        self._keys: list[Index] = []
+        self._product: list[Index] = []
+        self._factor: list[Array] = []
+
+    def _add(self, rows: Index, cols: Index, product: Index, factor: Array) -> None:
+        """All of one shape; a product of two columns that stand for one unknown counts twice on the diagonal."""
+        there = (rows >= 0) & (cols >= 0)
+        rows, cols = rows[there], cols[there]
+        self._keys.append(np.minimum(rows, cols) * self._size + np.maximum(rows, cols))
+        self._product.append(product[there])
+        self._factor.append(factor[there])
+
+    def within(self, spread: Spread) -> None:
+        """Products (m, k, k) of a body's columns with each other."""
+        m, k = len(spread.unknown), int(spread.column[-1]) + 1
+        a, b = np.triu_indices(len(spread.column))
+        product = np.arange(m)[:, None] * (k * k) + spread.column[a] * k + spread.column[b]
+        factor = spread.factor[:, a] * spread.factor[:, b]
+        self._add(spread.unknown[:, a], spread.unknown[:, b], self.products + product, factor)
+        self.products += m * k * k
+
+    def on_ground(self, spread: Spread, under: Ground) -> None:
+        """Products (m, t, k) of knots with a body's columns."""
+        (m, t), k = under.knots.shape, int(spread.column[-1]) + 1
+        knots, unknown = np.broadcast_arrays(under.knots[:, :, None], spread.unknown[:, None])
+        product = np.arange(m * t).reshape(m, t, 1) * k + spread.column
+        factor = spread.factor[:, None] * np.where(knots == unknown, 2.0, 1.0)
+        self._add(knots, unknown, self.products + product, factor)
+        self.products += m * t * k
+
+    def between(self, spreads: list[Spread], pairs: list[Pair]) -> None:
+        """Products (k, l) of the columns of two bodies, pair after pair."""
+        count = [int(spread.column[-1]) + 1 for spread in spreads]
+        both = np.array([(p.one[0], p.other[0], p.one[1], p.other[1]) for p in pairs], dtype=np.intp).reshape(-1, 4)
+        sizes = np.array([count[a] * count[b] for a, b in both[:, :2].tolist()], dtype=np.intp)
+        first = self.products + np.cumsum(sizes) - sizes
+        for a, b in np.unique(both[:, :2], axis=0).tolist():
+            these = np.flatnonzero(np.all(both[:, :2] == (a, b), axis=1))
+            one, other = spreads[a], spreads[b]
+            i, j = both[these, 2], both[these, 3]
+            rows, cols = np.broadcast_arrays(one.unknown[i][:, :, None], other.unknown[j][:, None])
+            product = first[these][:, None, None] + one.column[:, None] * count[b] + other.column
+            factor = one.factor[i][:, :, None] * other.factor[j][:, None] * np.where(rows == cols, 2.0, 1.0)
+            self._add(rows, cols, product, factor)
+        self.products += int(sizes.sum())
+
+    def of_knots(self, field: BoardField, base: Index) -> None:
+        """Products (knots, 10) of the four knots of each cell with each other; ``base``: the cells that count."""
+        offsets = np.array(field.offsets)
+        product = self.products + base[:, None] * len(_ONE) + np.arange(len(_ONE))
+        rows, cols = base[:, None] + offsets[_ONE], base[:, None] + offsets[_OTHER]
+        self._add(rows, cols, product, np.ones(product.shape))
+        self.products += field.knots * len(_ONE)
+
+    def told(self, rows: Index, cols: Index) -> None:
+        """Further values, one for each given place."""
+        rows, cols = rows.astype(np.intp), cols.astype(np.intp)
+        self._add(rows, cols, self.products + np.arange(len(rows)), np.ones(len(rows)))
+        self.products += len(rows)
+
+    def sorted(self) -> tuple[Index, Index, Index, Array]:
+        """Different entries as row·size + column, in order, and by product: the entry, the product and its factor."""
+        keys = np.concatenate(self._keys)
+        order = np.argsort(keys)
+        ranked = keys[order]
+        begins = np.diff(ranked, prepend=-1) != 0
+        slot = np.cumsum(begins) - 1
+        return ranked[begins], slot, np.concatenate(self._product)[order], np.concatenate(self._factor)[order]
