@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from overlay.arrays import Array, Index, read_only
-from overlay.heat.network import Network, Solved, solved
+from overlay.heat.network import Linearised, Network, Solved, solved
 from overlay.heat.nonnegative import nonnegative
 
 # Priors, as standard deviations of logarithms unless a unit is given (tuned on simulated boards; the widths are those
@@ -42,10 +42,10 @@ class Belief:
         off = board - self.middle
         return float(off @ self.precision @ off)
 
-    def columns(self, state: int) -> Index:
-        """Places in the vector of what one state's temperatures follow: s, k, its bodies' feet, its own offset."""
+    def unknowns(self, state: int) -> Index:
+        """Places in the vector of what one state's temperatures follow: s, k, its own offset, its bodies' feet."""
         shared = np.arange(self.knots.stop)
-        return np.concatenate([shared, self.feet[state], [self.offsets.start + state]])
+        return np.concatenate([shared, [self.offsets.start + state], self.feet[state]])
 
     def solved(self, networks: Sequence[Network], board: Array, powers: Sequence[Array]) -> tuple[Solved, ...]:
         """Every state's temperatures on a board (p,)."""
@@ -77,38 +77,97 @@ def belief_of(networks: Sequence[Network]) -> Belief:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Rows:
-    """One state's rows over their standard deviations, o of them: of its powers first, then of the board's unknowns."""
+class Products:
+    """Products of all columns of one state's rows with each other, over the variances of what is seen.
+
+    The columns: what powers and a step of the board are to explain, q powers, t unknowns of the board.
+    """
 
     powers: int
-    columns: Index  # (t,) the board's unknowns that it knows of, as places in their vector
-    by: Array  # (o, powers + t)
-    left: Array  # (o,) what is to be explained by the powers and a step of the board
+    unknowns: Index  # (t,) places in the board's vector
+    matrix: Array  # (1 + q + t,) * 2
 
     def __post_init__(self) -> None:
         read_only(self)
 
-    @property
-    def by_power(self) -> Array:
-        return self.by[:, : self.powers]
+    def with_power(self, products: Array, size: float) -> Products:
+        """With one power more, of products (1 + q + t,) with all others and ``size`` with itself."""
+        at = 1 + self.powers
+        wider = np.insert(self.matrix, at, products, axis=1)
+        return Products(self.powers + 1, self.unknowns, np.insert(wider, at, np.insert(products, at, size), axis=0))
 
-    def with_power(self, column: Array) -> Rows:
-        """The rows with one power (o,) more."""
-        by = np.concatenate([self.by_power, column[:, None], self.by[:, self.powers :]], axis=1)
-        return Rows(self.powers + 1, self.columns, by, self.left)
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Rows:
+    """How what one state shows follows its q powers and t unknowns of the board, at one point.
+
+    The places' columns are told by c + 2 plainer ones: what is to be explained, those of the plate without bodies, and
+    the offset, one for each unknown but the bodies' feet; and by the heat that goes ``through`` the feet beside.
+    """
+
+    network: Network
+    plain: Array  # (places, c)
+    left: Array  # (places,) what is to be explained of them
+    plain_products: Array  # (c + 2, c + 2)
+    through: Array  # (n, 1 + q + t)
+    bodies: Array  # (n, 1 + q + t) their rises over their standard deviations
+    products: Products
+
+    def __post_init__(self) -> None:
+        read_only(self)
+
+    @classmethod
+    def of(cls, network: Network, line: Linearised, unknowns: Index, offset_k: float) -> Rows:
+        n, left = network.bodies, network.state.rise_k - offset_k
+        ends = np.stack([left, np.ones(len(left))])
+        across, corner, inner = ends @ line.places, ends @ ends.T, line.places.T @ line.places
+        plain = np.block(
+            [
+                [corner[:1, :1], across[:1], corner[:1, 1:]],
+                [across[:1].T, inner, across[1:].T],
+                [corner[1:, :1], across[1:], corner[1:, 1:]],
+            ]
+        )
+        plain /= network.place_u_k**2
+        none, one = np.zeros((n, 1)), np.ones((n, 1))
+        feet = (line.through[:, :n] + np.eye(n)) * line.foot_as_power
+        through = np.concatenate([none, line.through, none, feet], axis=1)
+        feet = line.bodies[:, :n] * line.foot_as_power + np.diag(line.foot_in_body_k)
+        bodies = np.concatenate([(network.body_k - offset_k)[:, None], line.bodies, one, feet], axis=1)
+        bodies /= network.body_u_k[:, None]
+        normal = bodies.T @ bodies + _spread(_spread(plain, through).T, through)
+        products = Products(network.sources.shape[1], unknowns, normal)
+        return cls(network, line.places, left, plain, through, bodies, products)
+
+    def times(self, plain: Array, drawn: Array, body_k: Array) -> tuple[Array, Array]:
+        """Products (1 + q + t, k) with k other columns, and theirs (k,) with themselves.
+
+        The others: rises ``plain`` (places, k) on the plate without bodies, W ``drawn`` (n, k) by bodies, and the rises
+        of these (n, k).
+        """
+        network = self.network
+        feet, bodies = slice(1, 1 + network.bodies), body_k / network.body_u_k[:, None]
+        by = np.concatenate([self.left[None] @ plain, self.plain.T @ plain, plain.sum(axis=0, keepdims=True)])
+        by /= network.place_u_k**2
+        less = self.plain_products[:, feet] @ drawn
+        size = (plain**2).sum(axis=0) / network.place_u_k**2 + (bodies**2).sum(axis=0)
+        size += ((less[feet] - 2.0 * by[feet]) * drawn).sum(axis=0)
+        return _spread(by - less, self.through) + self.bodies.T @ bodies, size
+
+
+def _spread(plain: Array, through: Array) -> Array:
+    """Rows (1 + q + t, k) of all columns, from those (c + 2, k) of the plainer ones."""
+    out = through.T @ plain[1 : 1 + len(through)]
+    out[: len(plain)] += plain
+    return np.asarray(out)
 
 
 def rows_of(belief: Belief, board: Array, states: Sequence[Solved]) -> list[Rows]:
     """How what is seen follows the unknowns around a board (p,), state by state."""
-    rows = []
-    for k, state in enumerate(states):
-        line, network = state.linearised(), state.network
-        offset = np.ones((len(network.seen_k), 1))
-        by = np.concatenate([line.by_power, line.by_scale[:, None], line.by_knots, line.by_feet, offset], axis=1)
-        by /= network.width_k[:, None]
-        left = (network.seen_k - board[belief.offsets.start + k]) / network.width_k
-        rows.append(Rows(line.by_power.shape[1], belief.columns(k), by, left))
-    return rows
+    offset_k = board[belief.offsets].tolist()
+    return [
+        Rows.of(state.network, state.linearised(), belief.unknowns(k), offset_k[k]) for k, state in enumerate(states)
+    ]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -125,7 +184,7 @@ class Equations:
         read_only(self)
 
     @classmethod
-    def of(cls, belief: Belief, board: Array, rows: Sequence[Rows]) -> Equations:
+    def of(cls, belief: Belief, board: Array, rows: Sequence[Products]) -> Equations:
         from scipy.linalg import cho_factor, cho_solve
 
         counts = tuple(state.powers for state in rows)
@@ -135,9 +194,9 @@ class Equations:
         normal[:p, :p] = belief.precision
         right[:p] = belief.precision @ (belief.middle - board)
         for start, state in zip(first, rows, strict=False):
-            place = np.concatenate([start + np.arange(state.powers), state.columns])
-            normal[np.ix_(place, place)] += state.by.T @ state.by
-            right[place] += state.by.T @ state.left
+            place = np.concatenate([start + np.arange(state.powers), state.unknowns])
+            normal[np.ix_(place, place)] += state.matrix[1:, 1:]
+            right[place] += state.matrix[1:, 0]
         mixed, own = normal[:p, p:], normal[p:, p:]
         own += 1e-9 * np.trace(own) / max(q, 1) * np.eye(q)
         answer = cho_solve(cho_factor(normal[:p, :p]), np.column_stack([mixed, right[:p]]))
@@ -147,8 +206,4 @@ class Equations:
     def solve(self, start: Sequence[Array]) -> tuple[Array, list[Array]]:
         """Step of the board's unknowns, and each state's powers; ``start``: powers to look from."""
         power = nonnegative(self.powers, self.right, np.concatenate(start))
-        return self.board_alone + self.board_by_power @ power, self.split(power)
-
-    def split(self, power: Array) -> list[Array]:
-        """All powers (q,), state by state."""
-        return np.split(power, np.cumsum(self.counts)[:-1])
+        return self.board_alone + self.board_by_power @ power, np.split(power, np.cumsum(self.counts)[:-1])

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from overlay.arrays import Array, read_only
-from overlay.heat.equations import Belief, Equations, Rows, belief_of, rows_of
+from overlay.heat.equations import Belief, Equations, Products, Rows, belief_of, rows_of
 from overlay.heat.network import Network, Solved
 
 MODEL_SHARE_U = 0.26  # of each power, beside the posterior: the board is no single layer, a body no single node
@@ -62,8 +62,10 @@ class _Point:
         states = belief.solved(networks, board, powers)
         cost = belief.cost(board)
         for state, offset_k in zip(states, board[belief.offsets], strict=True):
-            left = (state.network.seen_k - offset_k - state.look) / state.network.width_k
-            cost += float(left @ left)
+            network = state.network
+            places = (network.state.rise_k - offset_k - state.place_rise) / network.place_u_k
+            bodies = (network.body_k - offset_k - state.body_rise) / network.body_u_k
+            cost += float(places @ places + bodies @ bodies)
         return cls(belief, board, tuple(powers), states, cost)
 
     @property
@@ -106,10 +108,10 @@ def _first_power(network: Network) -> Array:
     return np.asarray(first)
 
 
-def _settle(point: _Point, rows: Sequence[Rows] | None = None, rounds: int = _ROUNDS) -> _Point:
+def _settle(point: _Point, rows: Sequence[Products] | None = None, rounds: int = _ROUNDS) -> _Point:
     """Gauss–Newton steps, each halved until what is left to explain does not grow; ``rows`` where they are known."""
     for _ in range(rounds):
-        equations = Equations.of(point.belief, point.board, rows or point.rows())
+        equations = Equations.of(point.belief, point.board, rows or [row.products for row in point.rows()])
         step, after = equations.solve(point.powers)
         for _ in range(_MOST_HALVINGS):
             board, moved = _moved(point, step)
@@ -133,30 +135,33 @@ def _moved(point: _Point, step: Array) -> tuple[Array, float]:
     return point.board + step * min(1.0, _MOST_STEP / max(longest, 1e-12)), longest
 
 
-def _with_patch(point: _Point, rows: Sequence[Rows], patches: Array) -> tuple[_Point, list[Rows]] | None:
+def _with_patch(point: _Point, rows: Sequence[Rows], patches: Array) -> tuple[_Point, list[Products]] | None:
     """The point with the one patch of board more, of (N, c), that would explain most; None where none would."""
     if not patches.size:
         return None
     precision = np.diag(point.belief.precision)
-    gain, by_patch = np.zeros(patches.shape[1]), []
+    gain, tried = np.zeros(patches.shape[1]), []
     for state, row, power in zip(point.solved, rows, point.powers, strict=True):
-        columns = state.by_heat(patches) / state.network.width_k[:, None]
-        left = row.left - row.by_power @ power
-        held = np.concatenate([np.where(power > 0, 1e-9, np.inf), precision[row.columns]])
-        span = row.by[:, np.isfinite(held)]
-        weight = span.T @ span + np.diag(held[np.isfinite(held)])
-        free = columns - span @ np.linalg.solve(weight, span.T @ columns)
-        slope = np.maximum(free.T @ left, 0.0)
-        gain += slope**2 / np.maximum((free**2).sum(axis=0), 1e-12)
-        by_patch.append(columns)
+        alone, plain, drawn, body_k = state.answers(patches)
+        products, size = row.times(plain, drawn, body_k)
+        tried.append((alone, products, size))
+        matrix, own = row.products.matrix, slice(1, 1 + row.products.powers)
+        held = np.concatenate([np.where(power > 0, 1e-9, np.inf), precision[row.products.unknowns]])
+        span = 1 + np.flatnonzero(np.isfinite(held))
+        normal, by = matrix[np.ix_(span, span)], products[span]
+        told = np.linalg.solve(normal + np.diag(held[span - 1]), by)
+        left = matrix[:, 0] - matrix[:, own] @ power
+        slope = np.maximum(products[0] - power @ products[own] - left[span] @ told, 0.0)
+        gain += slope**2 / np.maximum(size + ((normal @ told - 2.0 * by) * told).sum(axis=0), 1e-12)
     best = int(np.argmax(gain))
     if gain[best] < 9.0:
         return None
-    patch = patches[:, best : best + 1]
-    wider = [replace(network, patches=np.concatenate([network.patches, patch], axis=1)) for network in point.networks]
+    solved, longer = [], []
+    for state, row, (alone, products, size) in zip(point.solved, rows, tried, strict=True):
+        solved.append(state.with_patch(patches[:, best], alone[:, best]))
+        longer.append(row.products.with_power(products[:, best], size[best]))
     powers = tuple(np.append(power, 0.0) for power in point.powers)
-    longer = [row.with_power(columns[:, best]) for row, columns in zip(rows, by_patch, strict=True)]
-    return _Point.of(wider, point.belief, point.board, powers), longer
+    return replace(point, powers=powers, solved=tuple(solved)), longer
 
 
 def _lattice(network: Network) -> Array:
@@ -170,18 +175,15 @@ def _lattice(network: Network) -> Array:
 
 
 def _fits(point: _Point, rows: Sequence[Rows]) -> list[Fit]:
-    equations = Equations.of(point.belief, point.board, rows)
+    equations = Equations.of(point.belief, point.board, [row.products for row in rows])
     covariance = np.linalg.inv(equations.powers)
     at = np.concatenate([[0], np.cumsum(equations.counts)])
     fits = []
-    for k, (network, power, row) in enumerate(zip(point.networks, point.powers, rows, strict=True)):
-        places = len(network.state.rise_k)
-        left = (row.left - row.by_power @ power) * network.width_k
-        here = slice(at[k], at[k + 1])
+    for k, (state, power, row) in enumerate(zip(point.solved, point.powers, rows, strict=True)):
+        network, here = state.network, slice(at[k], at[k + 1])
         own = np.asarray(covariance[here, here] + np.diag((MODEL_SHARE_U * power) ** 2), dtype=np.float64)
-        patches = network.patches
-        middle = patches.T @ network.plate.center_mm if patches.size else np.zeros((0, 2))
-        influence = row.by_power[places:] * network.width_k[places:, None]
-        rms = float(np.sqrt(np.mean(left[:places] ** 2)))
+        middle = network.patches.T @ network.plate.center_mm
+        influence = row.bodies[:, 1 : 1 + len(power)] * network.body_u_k[:, None]
+        rms = float(np.sqrt(np.mean((row.left - state.place_rise) ** 2)))
         fits.append(Fit(network, power, own, influence, np.asarray(middle), rms))
     return fits

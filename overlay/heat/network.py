@@ -31,13 +31,14 @@ class Network:
     plate: Plate
     state: SeenState
     feet: csr_array  # (n, N) shares of each footprint on the cells
-    patches: Array  # (N, g) of free sources on them
+    sources: Array  # (N, n + g) the same with those of free sources after them
     film: Array  # (N,) W/K of each cell to the air
     air: Array  # (n,) W/K of each body's own surface to the air
     usual_foot: Array  # (n,) K/W from each body to the board beneath, before anything is fitted
-    seen: csr_array  # (places, N)
-    seen_k: Array  # (o,) rises as they were read: of the places, then of the bodies
-    width_k: Array  # (o,) their standard deviations about the fit
+    seen: csr_array  # (places, N) of the cells
+    place_u_k: float  # standard deviation of a place about the fit
+    body_k: Array  # (n,) rises of the bodies as they were read …
+    body_u_k: Array  # (n,) … and their standard deviations about the fit
 
     def __post_init__(self) -> None:
         read_only(self)
@@ -46,15 +47,29 @@ class Network:
     def bodies(self) -> int:
         return len(self.state.bodies)
 
+    @property
+    def patches(self) -> Array:
+        """Shares (N, g) of free sources on the cells."""
+        return self.sources[:, self.bodies :]
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Linearised:
-    """How what is seen (places, then bodies: o of them) follows the unknowns, at one point."""
+    """How what is seen follows c unknowns, at one point: the n + g powers in watts, ln s, and ln k by knots.
 
-    by_power: Array  # (o, n + g) kelvins a watt of each body's and each patch's heat
-    by_scale: Array  # (o,) of ln s
-    by_knots: Array  # (o, m) of ln k
-    by_feet: Array  # (o, n) of ln R
+    Bodies warm a place by the heat through their feet, and draw heat that others brought beneath them. So each place's
+    column is that of the plate without bodies, and of each foot's column as much as there goes ``through`` it; of a
+    body's own power that is beside the whole watt, which its own column has.
+
+    A foot's derivative is the answer to heat moved through it; its column of the equations is that heat over R, and
+    what the body gives off to the air, which turns it into the body's own influence.
+    """
+
+    places: Array  # (places, c) of the plate without bodies
+    through: Array  # (n, c) W through each foot
+    bodies: Array  # (n, c) rises of the bodies
+    foot_as_power: Array  # (n,) by each body's ln R: so many times as by its power …
+    foot_in_body_k: Array  # (n,) … and so much more in the body itself
 
     def __post_init__(self) -> None:
         read_only(self)
@@ -64,8 +79,8 @@ class Linearised:
 class Solved:
     """A network's temperatures for one guess of the board and the powers (n + g,) in it; its factor serves the rest.
 
-    A body gives what it does not lose to the air, g = 1/(1 + R·s·a) of its power, to the board, and draws s·a·g a
-    kelvin from beneath it. The plate is factored without what bodies draw; that is a correction of rank n (Woodbury's
+    A body gives what it does not lose to the air, 1/(1 + R·s·a) of its power, to the board, and draws s·a times as much
+    a kelvin from beneath it. The plate is factored without what bodies draw; that is a correction of rank n (Woodbury's
     identity, in Golub, Van Loan, Matrix Computations, ch. 2.1, from memory).
     """
 
@@ -75,7 +90,8 @@ class Solved:
     foot: Array  # (n,)
     factor: LineFactor  # of the plate without bodies
     alone: Array  # (N, n + g) its rises for a watt through each foot and on each patch
-    drawn: Array  # (n, n) what bodies draw, in W a kelvin that the plate without them would have beneath each
+    beneath: Array  # (n, n + g) those beneath the bodies
+    held: Array  # (n, n) W that each body draws for a kelvin that the plate without bodies would have beneath each
     rise: Array  # (N,) of the cells
     body_rise: Array  # (n,)
 
@@ -83,45 +99,61 @@ class Solved:
         read_only(self)
 
     @property
-    def given(self) -> Array:
-        """Share (n,) of each body's power that goes into the board."""
-        return _given(self.network, self.scale, self.foot)
-
-    @property
-    def look(self) -> Array:
-        """What is seen (o,): places, then bodies."""
-        return np.concatenate([self.network.seen @ self.rise, self.body_rise])
-
-    def by_heat(self, shares: Array) -> Array:
-        """What is seen (o, c) for a watt on the cells by shares (N, c)."""
-        return self._seen(self.factor.solve(shares))
-
-    def _seen(self, alone: Array) -> Array:
-        """What is seen (o, c) where the plate without bodies would have the rises ``alone`` (N, c)."""
-        network, n = self.network, self.network.bodies
-        back = self.drawn @ (network.feet @ alone)
-        places = network.seen @ alone - (network.seen @ self.alone[:, :n]) @ back
-        return np.concatenate([places, back / (self.scale * network.air)[:, None]])
+    def place_rise(self) -> Array:
+        return np.asarray(self.network.seen @ self.rise)
 
     def linearised(self) -> Linearised:
         """Influence of all heat, and derivatives by all that is unknown of the board."""
-        network, n, given = self.network, self.network.bodies, self.given
-        air = self.scale * network.air
-        flow = self.conductance * (self.rise[network.plate.faces] @ [1.0, -1.0])
-        lost = -self.scale * network.film * self.rise
-        more = self.factor.solve(np.column_stack([lost, network.plate.by_knots(flow)]))
-        seen = self._seen(np.concatenate([self.alone, more], axis=1))
-        own, places = np.arange(n), len(seen) - n
-        seen[:, :n] *= given
-        seen[places + own, own] += given * self.foot
-        by_power, by_scale, by_knots = np.split(seen, [self.alone.shape[1], self.alone.shape[1] + 1], axis=1)
-        by_scale -= by_power[:, :n] @ (air * self.body_rise)[:, None]
-        # A foot's own derivative is the answer to heat moved through it; its column of the equations is that heat over
-        # R, and what the body gives off to the air, which turns it into the body's own influence.
+        network, air, given = self.network, self.scale * self.network.air, _given(self.network, self.scale, self.foot)
+        n, powers = self.beneath.shape
+        cells = np.empty((network.plate.cells, powers + 1 + network.plate.knots))
+        cells[:, :powers] = self.alone
+        board = cells[:, powers:]
+        board[:, 0] = -self.scale * network.film * self.rise
+        board[:, 1:] = network.plate.by_knots(self.conductance * (self.rise[network.plate.faces] @ [1.0, -1.0]))
+        self.factor.solve_in(board)
+        power = np.zeros((n, cells.shape[1]))  # of the bodies
+        power[:, :n], power[:, powers] = np.eye(n), -air * self.body_rise
+        into = given[:, None] * power
+        brought = np.concatenate([np.zeros((n, n)), self.beneath[:, n:], network.feet @ board], axis=1)
+        drawn = self.held @ (brought + self.beneath[:, :n] @ into)
+        bodies = drawn / air[:, None] + self.foot[:, None] * into
+        into[:, :n] -= np.eye(n)
         over = network.feet @ self.rise - self.body_rise  # minus the heat through each foot, times R
-        by_feet = by_power[:, :n] * (over * air)
-        by_feet[places + own, own] -= over
-        return Linearised(by_power, by_scale[:, 0], by_knots, by_feet)
+        return Linearised(np.asarray(network.seen @ cells), into - drawn, bodies, over * air, -over)
+
+    def patches(self, shares: Array) -> tuple[Array, Array, Array, Array]:
+        """Answers to a watt on the cells by shares (N, k).
+
+        On the plate without bodies the rises of the cells (N, k) and of the places (places, k); W drawn by the bodies
+        (n, k), and their rises (n, k).
+        """
+        alone = np.array(shares, order="C")
+        self.factor.solve_in(alone)
+        drawn = self.held @ (self.network.feet @ alone)
+        body_rise = drawn / (self.scale * self.network.air)[:, None]
+        return alone, np.asarray(self.network.seen @ alone), np.asarray(drawn), np.asarray(body_rise)
+
+    def answers(self, shares: Array) -> tuple[Array, Array, Array, Array]:
+        """Answers to a watt on the cells by shares (N, k).
+
+        On the plate without bodies the rises of the cells (N, k) and of the places (places, k); W drawn by the bodies
+        (n, k), and their rises (n, k).
+        """
+        alone = np.array(shares, order="C")
+        self.factor.solve_in(alone)
+        drawn = self.held @ (self.network.feet @ alone)
+        body_rise = drawn / (self.scale * self.network.air)[:, None]
+        return alone, np.asarray(self.network.seen @ alone), np.asarray(drawn), np.asarray(body_rise)
+
+    def with_patch(self, shares: Array, alone: Array) -> Solved:
+        """With one patch of board more, of no power, by shares (N,) and the answer (N,) of the plate without bodies."""
+        return replace(
+            self,
+            network=replace(self.network, sources=np.column_stack([self.network.sources, shares])),
+            alone=np.column_stack([self.alone, alone]),
+            beneath=np.column_stack([self.beneath, self.network.feet @ alone]),
+        )
 
 
 def network_of(plate: Plate, state: SeenState) -> Network:
@@ -144,19 +176,19 @@ def network_of(plate: Plate, state: SeenState) -> Network:
         for body in state.bodies
     ]
     body_k = np.array([body.rise_k for body in state.bodies])
-    body_u_k = np.hypot([body.u_k for body in state.bodies], RISE_SHARE_U * body_k)
-    cell_u_k = CELL_U_K * min(1.0, FINEST_MM / plate.step_mm)
+    own_u_k = np.array([body.u_k for body in state.bodies])
     return Network(
         plate=plate,
         state=state,
         feet=csr_array(dense.T),
-        patches=np.zeros((plate.cells, 0)),
+        sources=dense,
         film=film,
         air=np.array(air),
         usual_foot=FOOT_K_PER_W * (area_mm2 / FOOT_MM2) ** FOOT_POWER,
         seen=plate.at(state.places_mm),
-        seen_k=np.concatenate([state.rise_k, body_k]),
-        width_k=np.concatenate([np.full(len(state.rise_k), cell_u_k), np.maximum(body_u_k, LEAST_U_K)]),
+        place_u_k=CELL_U_K * min(1.0, FINEST_MM / plate.step_mm),
+        body_k=body_k,
+        body_u_k=np.maximum(np.hypot(own_u_k, RISE_SHARE_U * body_k), LEAST_U_K),
     )
 
 
@@ -188,20 +220,18 @@ def _filled(plate: Plate, state: SeenState) -> Array:
 
 def solved(network: Network, scale: float, ln_k: Array, foot: Array, power: Array) -> Solved:
     """The temperatures that powers (n + g,) make on a board of that ln k (m,), film and feet (n,) in K/W."""
-    n = network.bodies
+    n, air, given = network.bodies, scale * network.air, _given(network, scale, foot)
     conductance = network.plate.conductance(ln_k)
     factor = network.plate.factor(conductance, scale * network.film)
-    alone = factor.solve(np.concatenate([network.feet.T.toarray(), network.patches], axis=1))
-    given = _given(network, scale, foot)
-    root = np.sqrt(scale * network.air * given)
-    beneath = network.feet @ alone
-    held = np.eye(n) + root[:, None] * beneath[:, :n] * root
-    drawn = root[:, None] * np.linalg.inv(held) * root
-    into = np.concatenate([given * power[:n], power[n:]])
-    back = drawn @ (beneath @ into)
-    into[:n] -= back
-    body_rise = given * foot * power[:n] + back / (scale * network.air)
-    return Solved(network, scale, conductance, foot, factor, alone, drawn, alone @ into, body_rise)
+    alone = np.array(network.sources)
+    factor.solve_in(alone)
+    beneath, root = network.feet @ alone, np.sqrt(air * given)
+    held = root[:, None] * np.linalg.inv(np.eye(n) + root[:, None] * beneath[:, :n] * root) * root
+    through = np.concatenate([given * power[:n], power[n:]])
+    drawn = held @ (beneath @ through)
+    through[:n] -= drawn
+    body_rise = given * foot * power[:n] + drawn / air
+    return Solved(network, scale, conductance, foot, factor, alone, beneath, held, alone @ through, body_rise)
 
 
 def _given(network: Network, scale: float, foot: Array) -> Array:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from overlay.arrays import Array
+from overlay.arrays import Array, read_only
 from overlay.board.model import Component
 from overlay.heat.seen import SeenBody, SeenState
 from overlay.reading.model import FrameReading, Reading
@@ -20,7 +20,7 @@ _SAME_AMBIENT_K = 1.5  # what a bench drifts by between two frames of one load
 _USUAL_HEIGHT_MM = 1.0  # of a part whose height no table tells: most moulded packages (common practice)
 # Two sides of one board at one load differ by no more than this where both are bare, a camera's own error included.
 _SIDES_K, _SIDES_SHARE = 2.5, 0.15
-_SAME_PLACE_MM, _LEAST_COMPARED = 1.5, 50
+_SAME_PLACE_MM, _LEAST_COMPARED, _MOST_COMPARED = 1.5, 50, 2000  # more places do not move a median
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -35,63 +35,73 @@ class Capture:
     input_power_u_w: float = 0.0
 
 
-def states_of(captures: Sequence[Capture]) -> list[list[Capture]]:
-    """Captures of one state together: the two sides of the board at one load, as far as their frames agree.
+@dataclass(frozen=True, slots=True, eq=False)
+class BareBoard:
+    """What one capture shows of the bare board."""
+
+    capture: Capture
+    places_mm: Array  # (n, 2)
+    rise_k: Array  # (n,)
+
+    def __post_init__(self) -> None:
+        read_only(self)
+
+
+def states_of(captures: Sequence[Capture]) -> list[SeenState]:
+    """What is seen of each state: the two sides of the board at one load, as far as their frames agree.
 
     A board is thin: its sides differ by a kelvin or two where they are bare. What was told of the loads may be nothing,
     so each bottom goes with the top whose board is most like its own, and stays alone where none is alike.
     """
     boards = [_bare_board(capture) for capture in captures]
-    tops = [i for i, capture in enumerate(captures) if capture.view.registration.side == "top"]
-    states = {i: [captures[i]] for i in tops}
-    for i, capture in enumerate(captures):
+    states = {i: [board] for i, board in enumerate(boards) if board.capture.view.registration.side == "top"}
+    tops = list(states)
+    for i, board in enumerate(boards):
         if i in states:
             continue
-        off = {j: _unlike(captures[j], boards[j], capture, boards[i]) for j in tops if len(states[j]) == 1}
+        off = {j: _unlike(boards[j], board) for j in tops if len(states[j]) == 1}
         best = min(off, key=lambda j: (off[j], j), default=None)
         if best is not None and off[best] <= 1.0:
-            states[best].append(capture)
+            states[best].append(board)
         else:
-            states[i] = [capture]
-    return [states[i] for i in sorted(states)]
+            states[i] = [board]
+    return [_seen_state(states[i]) for i in sorted(states)]
 
 
-def _unlike(one: Capture, one_board: tuple[Array, Array], other: Capture, other_board: tuple[Array, Array]) -> float:
+def _unlike(one: BareBoard, other: BareBoard) -> float:
     """How much two sides' boards differ, over what two sides of one board may; infinite where nothing is compared."""
     from scipy.spatial import cKDTree
 
-    told_alike = one.load == other.load and one.input_power_w == other.input_power_w
-    places, rise = one_board
-    if not told_alike or abs(one.view.ambient_c - other.view.ambient_c) > _SAME_AMBIENT_K or not len(places):
+    a, b = one.capture, other.capture
+    told_alike = a.load == b.load and a.input_power_w == b.input_power_w
+    if not told_alike or abs(a.view.ambient_c - b.view.ambient_c) > _SAME_AMBIENT_K or not len(one.places_mm):
         return float("inf")
-    away, near = cKDTree(places).query(other_board[0], distance_upper_bound=_SAME_PLACE_MM)
+    every = max(len(other.places_mm) // _MOST_COMPARED, 1)
+    tree = cKDTree(one.places_mm, compact_nodes=False, balanced_tree=False)  # asked only once: built fast
+    away, near = tree.query(other.places_mm[::every], distance_upper_bound=_SAME_PLACE_MM)
     both = np.isfinite(away)
     if both.sum() < _LEAST_COMPARED:
         return float("inf")
-    here, there = rise[np.asarray(near)[both]], other_board[1][both]
+    here, there = one.rise_k[np.asarray(near)[both]], other.rise_k[::every][both]
     allowed = np.maximum(_SIDES_K, _SIDES_SHARE * np.maximum(np.abs(here), np.abs(there)))
     return float(np.median(np.abs(here - there) / allowed))
 
 
-def seen_state(captures: Sequence[Capture]) -> SeenState:
+def _seen_state(boards: Sequence[BareBoard]) -> SeenState:
     """Bodies and bare board of one state, from its captures."""
     bodies: list[SeenBody] = []
-    places, rises = [np.zeros((0, 2))], [np.zeros(0)]
-    for capture in captures:
+    for capture in (board.capture for board in boards):
         named = {component.refdes: component for component in capture.view.board.components}
         for reading in capture.reading.readings:
             body = seen_body(named[reading.refdes], reading, capture.view.ambient_c)
             if body is not None:
                 bodies.append(body)
-        place, rise = _bare_board(capture)
-        places.append(place)
-        rises.append(rise)
-    first = captures[0]
+    first = boards[0].capture
     return SeenState(
-        captures=tuple(capture.name for capture in captures),
+        captures=tuple(board.capture.name for board in boards),
         bodies=tuple(bodies),
-        places_mm=np.concatenate(places),
-        rise_k=np.concatenate(rises),
+        places_mm=np.concatenate([board.places_mm for board in boards]),
+        rise_k=np.concatenate([board.rise_k for board in boards]),
         ambient_c=first.view.ambient_c,
         input_power_w=first.input_power_w,
         input_power_u_w=first.input_power_u_w,
@@ -115,14 +125,13 @@ def seen_body(component: Component, reading: Reading, ambient_c: float) -> SeenB
     )
 
 
-def _bare_board(capture: Capture) -> tuple[Array, Array]:
-    """Places (n, 2) and rises (n,) of the bare board in one frame."""
+def _bare_board(capture: Capture) -> BareBoard:
     bare_c = capture.reading.bare_c
     if bare_c is None:
-        return np.zeros((0, 2)), np.zeros(0)
+        return BareBoard(capture, np.zeros((0, 2)), np.zeros(0))
     row, col = np.nonzero(np.isfinite(bare_c))
     every = max(len(row) // _MOST_PIXELS, 1)
     row, col = row[::every], col[::every]
     places = board_from_pixels(capture.view.registration, np.column_stack([col, row]).astype(np.float64))
     good = np.isfinite(places).all(axis=1)
-    return places[good], bare_c[row, col][good] - capture.view.ambient_c
+    return BareBoard(capture, places[good], bare_c[row, col][good] - capture.view.ambient_c)

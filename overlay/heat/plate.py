@@ -125,9 +125,9 @@ class Plate:
         owner = np.repeat(np.arange(len(center_mm)), line.size**2)
         entries = weights.tocoo()
         cell = owner[entries.row] * self.cells + entries.col
-        share = np.bincount(cell, entries.data, len(center_mm) * self.cells).reshape(-1, self.cells).T
-        whole = share.sum(axis=0)
-        return np.asarray(share / np.where(whole > 0, whole, 1.0))
+        share = np.bincount(cell, entries.data, len(center_mm) * self.cells).reshape(-1, self.cells)
+        whole = share.sum(axis=1, keepdims=True)
+        return np.ascontiguousarray((share / np.where(whole > 0, whole, 1.0)).T)
 
 
 def plate_of(outline: Polygon | MultiPolygon, most_cells: int) -> Plate:

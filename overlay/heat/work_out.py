@@ -16,7 +16,7 @@ from overlay.heat.equations import OFFSET_U_K
 from overlay.heat.fit import Fit, fit_heat
 from overlay.heat.model import BoardSource, FrameHeat, HeatCall, HeatedBy, PartHeat
 from overlay.heat.network import CELL_U_K, RISE_SHARE_U, network_of
-from overlay.heat.observe import Capture, seen_state, states_of
+from overlay.heat.observe import Capture, states_of
 from overlay.heat.plate import plate_of
 from overlay.heat.seen import SeenBody, SeenState
 from overlay.threads import one_algebra_thread
@@ -51,9 +51,8 @@ def work_out_heat(captures: Sequence[Capture]) -> dict[str, FrameHeat]:
             result[capture.name] = FrameHeat(capture.name, (), (), None, None, (why,))
         else:
             usable.append(capture)
-    states = [seen_state(state) for state in states_of(usable)]
     solvable = []
-    for state in states:
+    for state in states_of(usable):
         why = _unsolvable(state)
         if why:
             result |= {name: FrameHeat(name, (), (), None, None, (why,)) for name in state.captures}
@@ -87,12 +86,13 @@ def frame_heat(capture: str, fit: Fit, state: SeenState, refdes: set[str]) -> Fr
     watts = state.input_power_w
     bodies = fit.network.state.bodies
     known = {body.refdes: i for i, body in enumerate(bodies)}
-    beneath_k = _beneath_k(state)
+    left_out = [body for body in state.bodies if body.refdes not in known]
+    board_k = dict(zip([body.refdes for body in left_out], _beneath_k(state, left_out).tolist(), strict=True))
     parts = []
-    for body, board_k in zip(state.bodies, beneath_k.tolist(), strict=True):
+    for body in state.bodies:
         if body.refdes in refdes:
             i = known.get(body.refdes)
-            part = _left_out(body, board_k) if i is None else _part(fit, i, shares, shares_u)
+            part = _left_out(body, board_k[body.refdes]) if i is None else _part(fit, i, shares, shares_u)
             parts.append(part if watts is None or i is None else _with_watts(part, state))
     sources = [
         BoardSource((float(x), float(y)), float(shares[len(bodies) + g]), float(shares_u[len(bodies) + g]))
@@ -123,18 +123,20 @@ def _most_standing_out(state: SeenState) -> SeenState:
     """The state with the bodies that stand out most from the board around them, where there are too many."""
     if len(state.bodies) <= MOST_BODIES:
         return state
-    excess = np.array([body.rise_k for body in state.bodies]) - _beneath_k(state)
+    excess = np.array([body.rise_k for body in state.bodies]) - _beneath_k(state, state.bodies)
     kept = set(np.argsort(-excess, kind="stable")[:MOST_BODIES].tolist())
     return replace(state, bodies=tuple(body for i, body in enumerate(state.bodies) if i in kept))
 
 
-def _beneath_k(state: SeenState) -> Array:
+def _beneath_k(state: SeenState, bodies: Sequence[SeenBody]) -> Array:
     """Rise (n,) of the bare board nearest to each body."""
     from scipy.spatial import cKDTree
 
-    centers = np.array([body.center_mm for body in state.bodies])
-    _, near = cKDTree(state.places_mm).query(centers, k=min(8, len(state.rise_k)))
-    return np.asarray(state.rise_k[near].reshape(len(state.bodies), -1).mean(axis=1))
+    if not bodies:
+        return np.zeros(0)
+    tree = cKDTree(state.places_mm, compact_nodes=False, balanced_tree=False)  # asked only once: built fast
+    _, near = tree.query(np.array([body.center_mm for body in bodies]), k=min(8, len(state.rise_k)))
+    return np.asarray(state.rise_k[near].reshape(len(bodies), -1).mean(axis=1))
 
 
 def _shares(fit: Fit) -> tuple[Array, Array]:

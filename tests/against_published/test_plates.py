@@ -39,7 +39,7 @@ def uniform(laid: Network, power: np.ndarray, times: float = 1.0) -> Solved:
 
 def rises(laid: Network, heat: np.ndarray) -> np.ndarray:
     """Rises (N,) of the cells of a bare board for heat (N,) put into them."""
-    return uniform(replace(laid, patches=heat[:, None]), np.ones(1)).rise
+    return uniform(replace(laid, sources=heat[:, None]), np.ones(1)).rise
 
 
 def test_a_disc_of_heat_on_a_wide_plate() -> None:

@@ -123,7 +123,7 @@ def test_an_unpowered_part_between_two_equal_sources_owes_half_to_each() -> None
     seen = replace(
         state,
         bodies=tuple(replace(body, rise_k=float(t)) for body, t in zip(bodies, truth.body_rise, strict=True)),
-        rise_k=np.asarray(laid.seen @ truth.rise),
+        rise_k=truth.place_rise,
         places_mm=laid.state.places_mm,
     )
     said, _ = told([seen], [Truth(outline, {}, {}, {}, {}, 0.0)])[0]

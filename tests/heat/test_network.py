@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 import shapely
 
+from overlay.heat.equations import Belief, belief_of, rows_of
 from overlay.heat.lines import factored
 from overlay.heat.network import Network, network_of, solved
 from overlay.heat.plate import plate_of
@@ -24,7 +25,8 @@ def laid() -> Network:
     places = random.uniform((0, 0), (35, 20), (200, 2))
     places = places[shapely.contains_xy(CUT, *places.T)]
     network = network_of(plate_of(CUT, 1500), SeenState(("a",), BODIES, places, 5 + places[:, 0] / 3, 23.0))
-    return replace(network, patches=network.plate.under(np.array([[28.0, 6.0]]), np.full((1, 2), 4.0), np.zeros(1)))
+    patch = network.plate.under(np.array([[28.0, 6.0]]), np.full((1, 2), 4.0), np.zeros(1))
+    return replace(network, sources=np.column_stack([network.sources, patch]))
 
 
 @pytest.mark.parametrize("shape", [(2, 2), (9, 4), (5, 7)])
@@ -41,8 +43,10 @@ def test_lines_give_the_answer_of_the_whole_matrix(shape: tuple[int, int]) -> No
         whole[one.ravel(), other.ravel()] = whole[other.ravel(), one.ravel()] = -between.ravel()
     diagonal = random.uniform(0.01, 0.1, number.size) - whole.sum(axis=1)
     right = random.normal(size=(number.size, 3))
-    answer = factored(diagonal.reshape(shape), across, along).solve(right)
-    assert answer == pytest.approx(np.linalg.solve(whole + np.diag(diagonal), right), rel=1e-9)
+    wider = np.column_stack([np.ones(number.size), right])
+    factored(diagonal.reshape(shape), across, along).solve_in(wider[:, 1:])
+    assert wider[:, 0] == pytest.approx(1.0)
+    assert wider[:, 1:] == pytest.approx(np.linalg.solve(whole + np.diag(diagonal), right), rel=1e-9)
 
 
 def test_board_and_bodies_are_in_balance() -> None:
@@ -63,26 +67,59 @@ def test_board_and_bodies_are_in_balance() -> None:
     assert not state.rise[np.setdiff1d(np.arange(network.plate.cells), network.plate.on_board)].any()
 
 
-def test_derivatives_are_those_of_differences() -> None:
+def point(seed: int) -> tuple[Network, Belief, np.ndarray, np.ndarray]:
+    """A board, what is believed of it, a guess of its unknowns, and powers."""
     network = laid()
-    random = np.random.default_rng(6)
-    m, n = network.plate.knots, network.bodies
-    power = np.array([0.5, 0.2, 0.1, 0.3])
-    at = np.concatenate([[0.2], np.log(0.01) + random.normal(0, 0.3, m), np.log([25.0, 40.0, 30.0]), power])
-
-    def look(x: np.ndarray) -> np.ndarray:
-        return solved(network, np.exp(x[0]), x[1 : 1 + m], np.exp(x[1 + m : 1 + m + n]), x[1 + m + n :]).look
-
-    tiny = 1e-5
-    slopes = np.array([(look(at + tiny * d) - look(at - tiny * d)) / (2 * tiny) for d in np.eye(len(at))]).T
-    line = solved(network, np.exp(at[0]), at[1 : 1 + m], np.exp(at[1 + m : 1 + m + n]), power).linearised()
-    told = np.concatenate([line.by_scale[:, None], line.by_knots, line.by_feet, line.by_power], axis=1)
-    assert told == pytest.approx(slopes, abs=1e-6 * np.abs(slopes).max())
+    belief = belief_of([network])
+    random = np.random.default_rng(seed)
+    return network, belief, belief.middle + random.normal(0, 0.3, len(belief.middle)), random.uniform(0.1, 0.5, 4)
 
 
-def test_heat_on_the_board_is_seen_as_that_of_a_patch_there() -> None:
-    network = laid()
-    at = 1.0, np.full(network.plate.knots, np.log(0.01)), np.full(3, 30.0)
-    with_patch = solved(network, *at, np.array([0.0, 0.0, 0.0, 1.0]))
-    without = solved(replace(network, patches=np.zeros((network.plate.cells, 0))), *at, np.zeros(3))
-    assert without.by_heat(network.patches)[:, 0] == pytest.approx(with_patch.look, rel=1e-10)
+def shown(network: Network, belief: Belief, board: np.ndarray, power: np.ndarray) -> np.ndarray:
+    """What is seen over its standard deviations, places and bodies."""
+    (state,) = belief.solved([network], board, [power])
+    offset_k = board[belief.offsets]
+    places, bodies = state.place_rise + offset_k, state.body_rise + offset_k
+    return np.concatenate([places / network.place_u_k, bodies / network.body_u_k])
+
+
+def slopes(network: Network, belief: Belief, board: np.ndarray, power: np.ndarray) -> np.ndarray:
+    """Derivatives by the powers and the board's unknowns, from differences."""
+    at, q, tiny = np.concatenate([power, board]), len(power), 1e-5
+    return np.array(
+        [
+            (shown(network, belief, (at + d)[q:], (at + d)[:q]) - shown(network, belief, (at - d)[q:], (at - d)[:q]))
+            / (2 * tiny)
+            for d in tiny * np.eye(len(at))
+        ]
+    ).T
+
+
+def test_products_are_those_of_what_is_seen_and_its_derivatives() -> None:
+    network, belief, board, power = point(6)
+    by = slopes(network, belief, board, power)
+    by = by[:, np.concatenate([np.arange(4), 4 + belief.unknowns(0)])]
+    offset_k = board[belief.offsets]
+    read = [(network.state.rise_k - offset_k) / network.place_u_k, (network.body_k - offset_k) / network.body_u_k]
+    columns = np.column_stack([np.concatenate(read), by])
+    (rows,) = rows_of(belief, board, belief.solved([network], board, [power]))
+    whole = columns.T @ columns
+    scale = np.sqrt(np.diag(whole))
+    assert rows.products.matrix / np.outer(scale, scale) == pytest.approx(whole / np.outer(scale, scale), abs=1e-6)
+
+
+def test_a_patch_more_is_foreseen_as_it_comes_out() -> None:
+    network, belief, board, power = point(7)
+    without = replace(network, sources=network.sources[:, :3])
+    (before,) = belief.solved([without], board, [power[:3]])
+    (rows,) = rows_of(belief, board, [before])
+    alone, *rest = before.answers(network.patches)
+    products, size = rows.times(*rest)
+    foreseen = rows.products.with_power(products[:, 0], size[0])
+    after = before.with_patch(network.patches[:, 0], alone[:, 0])
+    (plain,) = belief.solved([network], board, [np.append(power[:3], 0.0)])
+    for one, other in ((after.alone, plain.alone), (after.beneath, plain.beneath), (after.rise, plain.rise)):
+        assert one == pytest.approx(other, rel=1e-9)
+    (found,) = rows_of(belief, board, [plain])
+    assert foreseen.powers == 4
+    assert foreseen.matrix == pytest.approx(found.products.matrix, rel=1e-8, abs=1e-9 * found.products.matrix.max())
