@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from overlay.arrays import Array, Mask
+from overlay.arrays import Array, Index, Mask
 from overlay.uncertainty import MAD_TO_SIGMA
 
 # A plateau has at least so many equal highest pixels, so many of them touching; a single hottest one is none.
@@ -46,6 +46,8 @@ _OFTEN = 20  # times the usual number of pixels of one value
 
 _BAND_ROWS = 512  # rows looked at together: 8 MB of a 2000-column frame
 _SQUARE = np.ones((3, 3), dtype=np.bool_)  # corners touch, too
+_NEAR = [(row, col) for row in range(5) for col in range(5)]  # pixels of a square around one, from its first corner
+_REACH_PX = 4  # of what a group is held against: what touches it, what lies two from there, and what touches that
 _BESIDE = [(-1, -1), (-1, 0), (-1, 1), (0, -1), (0, 1), (1, -1), (1, 0), (1, 1)]  # the eight neighbours (row, column)
 
 
@@ -95,19 +97,16 @@ def _plateau(pages: Array, speaking: Mask) -> Mask:
     none = np.zeros_like(speaking)
     if not speaking.any():
         return none
-    top = max(float(page[speaking].max()) for page in pages)
-    counts_of_pages = [int(np.count_nonzero(page[speaking] == top)) for page in pages]
+    top = max(float(page.max(where=speaking, initial=-np.inf)) for page in pages)
+    counts_of_pages = [np.count_nonzero((page == top) & speaking) for page in pages]
     page = pages[int(np.argmax(counts_of_pages))]
+    if not PLATEAU_PX <= max(counts_of_pages) <= _MOST_OF_FRAME * page.size:
+        return none
     values, counts = np.unique(page[speaking], return_counts=True)
     at_top = (page == top) & speaking
     groups, count = label(at_top)
     sizes = np.bincount(groups.ravel(), minlength=count + 1)[1:]
-    if (
-        not PLATEAU_PX <= counts[-1] <= _MOST_OF_FRAME * page.size
-        or counts[-1] <= _PILED_UP * counts[-3:-1].max(initial=0)
-        or sizes.max(initial=0) < _TOUCHING_PX
-        or len(values) < 2
-    ):
+    if counts[-1] <= _PILED_UP * counts[-3:-1].max(initial=0) or sizes.max(initial=0) < _TOUCHING_PX or len(values) < 2:
         return none
     bends = np.abs(page[:, 2:] - 2.0 * page[:, 1:-1] + page[:, :-2])
     scatter = MAD_TO_SIGMA * float(np.median(bends)) / math.sqrt(6.0)
@@ -136,36 +135,45 @@ def _ends_gently(page: Array, group: Mask, below: Mask) -> bool:
 
 def _dead(page: Array) -> Mask:
     """Single pixels that differ from all around them while rows or columns run on as if they were not there."""
-    along, across = _traces(page), _traces(page.T).T
-    dead: Mask = (np.minimum(along, across) < _TRACE) & (np.maximum(along, across) < _SLOPED_TRACE)
-    for row, col in np.argwhere(dead):
-        around = page[max(row - 1, 0) : row + 2, max(col - 1, 0) : col + 2]
-        off = np.abs(around - page[row, col]) > _ODD_K
-        dead[row, col] = np.count_nonzero(off) == around.size - 1
+    dead = np.zeros(page.shape, dtype=bool)
+    for first in range(
+        0, len(page), _BAND_ROWS
+    ):  # in bands: the largest frames would not fit into memory several times
+        band = page[first : first + _BAND_ROWS]
+        contrast = np.full(band.shape, np.inf)  # at the frame's edges left to be looked at
+        np.abs(band[:, 2:-2] - (band[:, 1:-3] + band[:, 3:-1]) / 2.0, out=contrast[:, 2:-2])
+        rows, cols = np.nonzero(contrast > _ODD_K)
+        rows += first
+        along, across = _traces(page, rows, cols), _traces(page.T, cols, rows)
+        odd = (np.minimum(along, across) < _TRACE) & (np.maximum(along, across) < _SLOPED_TRACE)
+        for row, col in zip(rows[odd], cols[odd], strict=True):
+            around = page[max(row - 1, 0) : row + 2, max(col - 1, 0) : col + 2]
+            off = np.abs(around - page[row, col]) > _ODD_K
+            dead[row, col] = np.count_nonzero(off) == around.size - 1
     return dead
 
 
-def _traces(page: Array) -> Array:
-    """How far the pixels beside each one stand off those beyond them along its row, as a share of its own contrast.
+def _traces(page: Array, rows: Index, cols: Index) -> Array:
+    """How far the pixels beside some (n,) stand off those beyond them along their row, as a share of their contrast.
 
-    Means of both sides are taken, so that a slope drops out; at the frame's edges one side counts. Infinite where the
+    Means of both sides are taken, so that a slope drops out; at the frame's edges one side counts. Infinite where a
     pixel is not odd, or where its row is uneven.
     """
-    rows, cols = page.shape
-    result = np.full(page.shape, np.inf)
-    for first in range(0, rows, _BAND_ROWS):  # in bands: the largest frames would not fit into memory several times
-        band = slice(first, first + _BAND_ROWS)
-        wide = np.pad(page[band], [(0, 0), (2, 2)], mode="edge")
-        left, right = wide[:, 1 : 1 + cols].copy(), wide[:, 3 : 3 + cols].copy()
-        before, after = wide[:, :cols].copy(), wide[:, 4 : 4 + cols].copy()
-        left[:, :2], before[:, :2] = right[:, :2], after[:, :2]
-        right[:, -2:], after[:, -2:] = left[:, -2:], before[:, -2:]
-        beside, beyond = (left + right) / 2.0, (before + after) / 2.0
-        uneven = np.maximum(np.abs(left - right), np.abs(before - after))
-        contrast = np.abs(page[band] - beside)
-        told = (contrast > _ODD_K) & (uneven < _UNEVEN * contrast)
-        result[band][told] = np.abs(beside - beyond)[told] / contrast[told]
-    return result
+    before, left, right, after = (page[rows, place[cols]] for place in _beside(page.shape[1]))
+    beside, beyond = (left + right) / 2.0, (before + after) / 2.0
+    uneven = np.maximum(np.abs(left - right), np.abs(before - after))
+    contrast = np.abs(page[rows, cols] - beside)
+    told = (contrast > _ODD_K) & (uneven < _UNEVEN * contrast)
+    return np.where(told, np.abs(beside - beyond) / np.maximum(contrast, _ODD_K), np.inf)
+
+
+def _beside(count: int) -> tuple[Index, Index, Index, Index]:
+    """For each of a row's pixels (count,) the one two before it, one before, one after and two after; at the edges of
+    the frame those of the other side."""
+    before, left, right, after = (np.clip(np.arange(count) + step, 0, count - 1) for step in (-2, -1, 1, 2))
+    left[:2], before[:2] = right[:2], after[:2]
+    right[-2:], after[-2:] = left[-2:], before[-2:]
+    return before, left, right, after
 
 
 def _marks(page: Array) -> Mask:
@@ -188,25 +196,78 @@ def _marks(page: Array) -> Mask:
 
 def sharp_marks(page: Array, mask: Mask, *, solid: bool) -> Mask:
     """Those groups of a mask that stand in the page with sharp edges; only thin ones unless ``solid``."""
-    from scipy.ndimage import binary_dilation, binary_erosion, grey_dilation, label, median, uniform_filter
+    from scipy.ndimage import label
 
-    groups, count = label(mask, structure=_SQUARE)
-    if not count or mask.mean() > _MOST_OF_FRAME:
-        return np.zeros_like(mask)
-    index = np.arange(1, count + 1)
-    wanted = np.bincount(groups.ravel(), minlength=count + 1)[1:] >= _MARK_PX
+    found = np.zeros_like(mask)
+    at = np.divmod(np.flatnonzero(mask), mask.shape[1])
+    odd = _most_apart(page, at) > _ODD_K
+    # most pixels of a value are the scene's own: where nothing near them is odd, no edge is sharp
+    if not odd.any() or len(odd) > _MOST_OF_FRAME * mask.size:
+        return found
+    numbered, count = label(mask, structure=_SQUARE)
+    groups = numbered.astype(np.intp)
+    group = groups[at]
+    wanted = (np.bincount(group, minlength=count + 1) >= _MARK_PX) & (np.bincount(group, odd, count + 1) > 0)
     if not solid:
-        wanted[groups[binary_erosion(mask, structure=_SQUARE)] - 1] = False
-    touching = binary_dilation(mask, structure=_SQUARE) & ~mask
-    beyond = ~mask & ~touching
-    weight = uniform_filter(beyond.astype(np.float64), 5, mode="constant")
-    ground = uniform_filter(np.where(beyond, page, 0.0), 5, mode="constant") / np.maximum(weight, 1e-9)
-    off = np.abs(page - ground)
-    known = weight > 1e-6
-    # of the few pixels that matter only: medians sort all they are given
-    inside, beside = mask & known, touching & known
-    contrast = median(off[inside], groups[inside], index)
-    trace = median(off[beside], grey_dilation(groups, footprint=_SQUARE)[beside], index)
+        wanted[group[~_touched(~mask, beyond=True)[at]]] = False
+    if not wanted.any():
+        return found
+    rows, cols = (
+        slice(max(place.min() - _REACH_PX, 0), place.max() + _REACH_PX + 1)
+        for place in (at[0][wanted[group]], at[1][wanted[group]])
+    )
+    near, of_mask, of_group = page[rows, cols], mask[rows, cols], groups[rows, cols]
+    ground, inside = ~_touched(of_mask), wanted[of_group]
+    beside = _touched(inside) & ~of_mask
+    contrast = _median_off(near, ground, inside, of_group[inside], count)
+    trace = _median_off(near, ground, beside, _highest_beside(of_group, beside), count)
     with np.errstate(invalid="ignore"):  # nan: nothing to compare with
         sharp = wanted & (contrast > _ODD_K) & (trace < _MARK_TRACE * contrast)
-    return np.concatenate([[False], sharp])[groups]
+    found[at] = sharp[group]
+    return found
+
+
+def _touched(mask: Mask, *, beyond: bool = False) -> Mask:
+    """A mask and the pixels that touch it; ``beyond``: what lies beyond the frame is of it, too."""
+    wide = np.pad(mask, 1, constant_values=beyond)
+    rows = wide[:-2] | wide[1:-1] | wide[2:]
+    return np.asarray(rows[:, :-2] | rows[:, 1:-1] | rows[:, 2:])
+
+
+def _most_apart(page: Array, at: tuple[Index, Index]) -> Array:
+    """By how much, at most, pixels (n,) differ from those near them."""
+    rows, cols = (
+        [np.clip(place + step, 0, side - 1) for step in range(-2, 3)]
+        for place, side in zip(at, page.shape, strict=True)
+    )
+    own = page[at]
+    most = np.zeros(len(own))
+    for row in rows:
+        for col in cols:
+            np.maximum(most, np.abs(page[row, col] - own), out=most)
+    return most
+
+
+def _median_off(page: Array, ground: Mask, chosen: Mask, group: Index, count: int) -> Array:
+    """Median over each group (count + 1,) of how far its pixels stand off the ground near them; nan for none.
+
+    ``group`` (n,) are the groups of the ``chosen`` pixels (rows, cols).
+    """
+    from scipy.ndimage import median
+
+    rows, cols = np.nonzero(chosen)
+    wide, known = np.pad(np.where(ground, page, 0.0), 2), np.pad(ground, 2)
+    total, number = np.zeros(len(group)), np.zeros(len(group))
+    for row, col in _NEAR:
+        total += wide[rows + row, cols + col]
+        number += known[rows + row, cols + col]
+    told = number > 0
+    off = np.abs(page[rows, cols][told] - total[told] / number[told])
+    return np.asarray(median(off, group[told], np.arange(count + 1)))
+
+
+def _highest_beside(groups: Index, chosen: Mask) -> Index:
+    """The highest number among the groups that touch each of the chosen pixels."""
+    wide = np.pad(groups, 1)
+    rows, cols = np.nonzero(chosen)
+    return np.asarray(np.max([wide[rows + row, cols + col] for row in range(3) for col in range(3)], axis=0))
