@@ -5,9 +5,9 @@ from __future__ import annotations
 import os
 import sys
 from functools import cache, lru_cache
+from html import escape
 from pathlib import Path
 from typing import Any
-from xml.sax.saxutils import escape
 
 from reportlab.lib.units import mm
 from reportlab.pdfbase import pdfmetrics
@@ -89,7 +89,7 @@ def markup(text: str, *, bold: bool = False) -> str:
     """The text as a paragraph takes it: nothing of it is markup but the fonts that some letters need."""
     own = BOLD if bold else REGULAR
     return "".join(
-        escape(part) if font == own else f'<font name="{font}">{escape(part)}</font>'
+        escape(part, quote=False) if font == own else f'<font name="{font}">{escape(part, quote=False)}</font>'
         for font, part in runs(text, bold=bold)
     )
 

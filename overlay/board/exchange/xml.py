@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-import io
-import xml.sax
-import xml.sax.handler
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
-from typing import Any
+from xml.parsers import expat
 
 from overlay.errors import input_error
 
@@ -34,50 +31,60 @@ class Element:
             yield from child.walk()
 
 
-class _TooDeepError(Exception):
-    pass
+class _RefusedError(Exception):
+    """What is wrong, and what to do."""
 
 
-class _Builder(xml.sax.handler.ContentHandler):
+class _Builder:
+    """The tree as the parser tells of it."""
+
     def __init__(self, passed_over: Collection[str]) -> None:
-        super().__init__()
-        self.passed_over = passed_over
-        self.outside = 0  # depth below an element that is passed over
+        self.parser = expat.ParserCreate()
+        self.parser.buffer_text = True
+        self.parser.StartElementHandler = self._begin
+        self.parser.EndElementHandler = self._end
+        self.parser.CharacterDataHandler = self._text
+        # refused where they are declared, before any is put in; what lies outside of the document is never asked for
+        self.parser.EntityDeclHandler = self.parser.UnparsedEntityDeclHandler = _refuse_entity
         self.root: Element | None = None
-        self.open: list[Element] = []
-        self.locator: Any = None
+        self._passed_over = passed_over
+        self._outside = 0  # depth below an element that is passed over
+        self._open: list[Element] = []
 
-    def setDocumentLocator(self, locator: Any) -> None:  # noqa: N802, the interface's name
-        self.locator = locator
-
-    def startElement(self, name: str, attrs: Any) -> None:  # noqa: N802
-        if self.outside or (self.passed_over and name.rpartition(":")[2] in self.passed_over):
-            self.outside += 1
+    def _begin(self, name: str, attributes: dict[str, str]) -> None:
+        if self._outside or (self._passed_over and name.rpartition(":")[2] in self._passed_over):
+            self._outside += 1
             return
-        if len(self.open) >= _DEEPEST:
-            raise _TooDeepError
-        attributes: dict[str, str] = {}
-        for key, value in attrs.items():
+        if len(self._open) >= _DEEPEST:
+            raise _RefusedError("nests its elements too deep", "export it again")
+        own: dict[str, str] = {}
+        for key, value in attributes.items():
             if ":" in key:
-                attributes.setdefault(key.rpartition(":")[2], value)
+                own.setdefault(key.rpartition(":")[2], value)
             else:
-                attributes[key] = value
-        element = Element(name.rpartition(":")[2], attributes, int(self.locator.getLineNumber() or 1))
-        if self.open:
-            self.open[-1].children.append(element)
+                own[key] = value
+        element = Element(name.rpartition(":")[2], own, self.parser.CurrentLineNumber)
+        if self._open:
+            self._open[-1].children.append(element)
         else:
             self.root = element
-        self.open.append(element)
+        self._open.append(element)
 
-    def endElement(self, name: str) -> None:  # noqa: N802
-        if self.outside:
-            self.outside -= 1
+    def _end(self, _name: str) -> None:
+        if self._outside:
+            self._outside -= 1
         else:
-            self.open.pop()
+            self._open.pop()
 
-    def characters(self, content: str) -> None:
-        if self.open and self.open[-1].tag == "style":
-            self.open[-1].text += content
+    def _text(self, content: str) -> None:
+        if self._open and self._open[-1].tag == "style":
+            self._open[-1].text += content
+
+
+def _refuse_entity(*_declaration: object) -> None:
+    raise _RefusedError(
+        "declares XML entities, which are not read", "save it as plain SVG or XML, without a document type"
+    )
 
 
 def read_xml(data: bytes, file: str, passed_over: Collection[str] = ()) -> Element:
@@ -90,28 +97,15 @@ def read_xml(data: bytes, file: str, passed_over: Collection[str] = ()) -> Eleme
     InputError
         For what is not well-formed, declares entities, or nests deeper than 150 elements.
     """
-    from defusedxml import sax
-    from defusedxml.common import DefusedXmlException
-
     builder = _Builder(passed_over)
-    parser = sax.make_parser()
-    parser.forbid_dtd = False
-    parser.forbid_entities = True
-    parser.forbid_external = False  # nothing is fetched: see the next two lines
-    parser.setFeature(xml.sax.handler.feature_external_ges, False)
-    parser.setFeature(xml.sax.handler.feature_external_pes, False)
-    parser.setContentHandler(builder)
     try:
-        parser.parse(io.BytesIO(data.lstrip() if data[:1].isspace() else data))
-    except xml.sax.SAXParseException as error:
-        what = f"is not well-formed XML ({error.getMessage()})"
-        raise input_error(file, error.getLineNumber(), what, "export it again") from None
-    except DefusedXmlException:
-        what = "declares XML entities, which are not read"
-        raise input_error(file, None, what, "save it as plain SVG or XML, without a document type") from None
-    except _TooDeepError:
-        raise input_error(file, None, "nests its elements too deep", "export it again") from None
-    except (ValueError, LookupError, RecursionError) as error:
+        builder.parser.Parse(data.lstrip() if data[:1].isspace() else data, True)
+    except expat.ExpatError as error:
+        what = f"is not well-formed XML ({expat.ErrorString(error.code)})"
+        raise input_error(file, error.lineno, what, "export it again") from None
+    except _RefusedError as error:
+        raise input_error(file, None, *error.args) from None
+    except (ValueError, LookupError) as error:
         raise input_error(file, None, f"cannot be read as XML ({error})", "save it in UTF-8") from None
     if builder.root is None:
         raise input_error(file, None, "holds no XML element", "export it again")
