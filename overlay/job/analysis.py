@@ -5,20 +5,22 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from overlay.board.model import Board, Component
 from overlay.errors import Problem
 from overlay.files import InputFile
-from overlay.frames.frame import Frame
-from overlay.heat.model import FrameHeat, PartHeat
 from overlay.job.settings import CaptureSettings, Settings
-from overlay.margin.areas import AreaMargin
-from overlay.margin.model import Margin
-from overlay.probes.contact import Meeting
-from overlay.reading.model import FrameReading, Reading
-from overlay.registration.model import Face, Registration
-from overlay.view.model import View
+
+if TYPE_CHECKING:  # `check` reads a job and analyses nothing
+    from overlay.frames.frame import Frame
+    from overlay.heat.model import FrameHeat, PartHeat
+    from overlay.margin.areas import AreaMargin
+    from overlay.margin.model import Margin
+    from overlay.probes.contact import Meeting
+    from overlay.reading.model import FrameReading, Reading
+    from overlay.registration.model import Face, Registration
+    from overlay.view.model import View
 
 
 @dataclass(frozen=True, slots=True, eq=False)

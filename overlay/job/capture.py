@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from overlay.board.model import Board
@@ -18,8 +20,9 @@ from overlay.registration.fit import fit_registration
 from overlay.registration.model import Registration
 from overlay.registration.policy import settle_registration, tie_frame, try_frame
 from overlay.registration.project import board_from_pixels, pixels_from_board
-from overlay.view.model import View
-from overlay.view.regions import pixel_weights_of
+
+if TYPE_CHECKING:
+    from overlay.view.model import View
 
 _SAME_SURFACE_MM = 1.0  # difference of height up to which two poses show the same surface (common practice)
 
@@ -97,6 +100,7 @@ def emissivity_map_of(
     """Emissivity of every pixel from the frames of the unpowered board; None where there are none."""
     if not data.cold:
         return None
+
     capture, band = data.settings, band_of(camera)
     sight = sight_of(capture, band)
     sampling = None
@@ -140,6 +144,8 @@ def _sampling(capture: Registration, cold: Registration, board: Board) -> Array:
 
 def _heights_mm(registration: Registration, board: Board) -> Array:
     """Height of the top face that each pixel shows, 0 where it shows none, (rows, cols)."""
+    from overlay.view.regions import pixel_weights_of
+
     height_mm = np.zeros(registration.shape_px)
     faces = [face for face in project_faces(registration, board) if not face.visible_px.is_empty]
     for face, weights in zip(
@@ -152,6 +158,8 @@ def _heights_mm(registration: Registration, board: Board) -> Array:
 
 def view_of(data: CaptureData, board: Board, camera: CameraSettings, registration: Registration) -> View:
     """Everything a registered capture offers to be read."""
+    from overlay.view.model import View
+
     capture, band = data.settings, band_of(camera)
     sight = sight_of(capture, band)
     apparent, second, colours = apparent_page_c(data, camera), data.reflection_check, data.frame.colour_scale

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
@@ -20,11 +20,12 @@ from overlay.job.ambient_log import AmbientLog, read_ambient_log
 from overlay.job.analysis import Job
 from overlay.job.settings import CaptureSettings
 from overlay.job.stack import Page, page_of
-from overlay.margin.derating import Policy, read_policy
-from overlay.probes.model import ContactReading
-from overlay.probes.read import read_contacts
 from overlay.registration.control_points import read_control_points
 from overlay.registration.model import ControlPoint
+
+if TYPE_CHECKING:
+    from overlay.margin.derating import Policy
+    from overlay.probes.model import ContactReading
 
 T = TypeVar("T")
 
@@ -138,6 +139,8 @@ def _ambient_log(folder: Path, capture: CaptureSettings, frame: Frame | None) ->
 
 def load_policy(job: Job) -> tuple[Policy | None, tuple[InputFile, ...]]:
     """The derating policy a job asks for, and the file it was read from where it is the job's own."""
+    from overlay.margin.derating import read_policy
+
     derating = job.settings.requirement.derating
     with noted_inputs() as inputs:
         policy = read_policy(derating, job.folder)
@@ -174,8 +177,11 @@ def _cold_frame(folder: Path, capture: CaptureSettings, file: str, frame: Frame 
 
 
 def _contacts(folder: Path, capture: CaptureSettings, board: Board) -> tuple[ContactReading, ...]:
-    file = capture.contact_readings
-    return () if file is None else tuple(read_contacts(folder / file, file, board))
+    if capture.contact_readings is None:
+        return ()
+    from overlay.probes.read import read_contacts
+
+    return tuple(read_contacts(folder / capture.contact_readings, capture.contact_readings, board))
 
 
 def _reflection_check(folder: Path, capture: CaptureSettings, frame: Frame | None) -> Frame | None:

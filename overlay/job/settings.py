@@ -27,7 +27,8 @@ Wavelength = Annotated[float, Field(ge=0.7, le=1000.0)]  # what radiometry.Band 
 
 
 class _Section(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, strict=False)
+    # deferred: only the whole is ever built, the sections as pieces of it
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, strict=False, defer_build=True)
 
 
 class BoardSettings(_Section):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -11,11 +12,11 @@ from overlay.errors import input_error
 from overlay.frames.frame import Array, Frame
 from overlay.frames.stack import AlignedPages, align_pages, combine_pages, drift, mean_page
 from overlay.job.ambient_log import AmbientLog
-from overlay.reading.curves import part_curves, settled_reading
-from overlay.reading.model import FrameReading
-from overlay.reading.steady_state import criteria_words
-from overlay.reading.warmup import WarmUp, fit_warm_up
-from overlay.view.model import View
+
+if TYPE_CHECKING:
+    from overlay.reading.model import FrameReading
+    from overlay.reading.warmup import WarmUp
+    from overlay.view.model import View
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -73,6 +74,10 @@ def with_settled_values(
     InputError
         Where the record is too short to tell where the board settles.
     """
+    from overlay.reading.curves import part_curves, settled_reading
+    from overlay.reading.steady_state import criteria_words
+    from overlay.reading.warmup import fit_warm_up
+
     if page.warming is None or page.times_s is None:
         return reading, page.notes
     curves = part_curves(view, (leaving_of(each) for each in page.warming), reading)
