@@ -155,17 +155,17 @@ def _pairs(lots: tuple[Lot, ...]) -> list[Pair]:
     place = np.concatenate([np.arange(len(lot)) for lot in lots])
     low = np.concatenate([lot.corner for lot in lots])
     high = np.concatenate([lot.corner + np.array(lot.shape) for lot in lots])
-    pairs = []
-    for i in range(len(of) - 1):
-        meet = np.all((low[i + 1 :] < high[i]) & (high[i + 1 :] > low[i]), axis=1)
-        for j in (np.flatnonzero(meet) + i + 1).tolist():
-            begin, end = np.maximum(low[i], low[j]), np.minimum(high[i], high[j])
-            one, other = (
-                (int(of[k]), int(place[k]), slice(*along[:, 0]), slice(*along[:, 1]))
-                for k, along in ((i, np.array([begin, end]) - low[i]), (j, np.array([begin, end]) - low[j]))
-            )
-            pairs.append(Pair(one, other))
-    return pairs
+    meet = [
+        np.flatnonzero(np.all((low[i + 1 :] < high[i]) & (high[i + 1 :] > low[i]), axis=1)) + i + 1
+        for i in range(len(of))
+    ]
+    i, j = np.repeat(np.arange(len(of)), [len(some) for some in meet]), np.concatenate(meet)
+    begin, end = np.maximum(low[i], low[j]), np.minimum(high[i], high[j])
+    cuts = [np.column_stack([of[k], place[k], begin - low[k], end - low[k]]).tolist() for k in (i, j)]
+    one, other = (
+        [(lot, m, slice(top, bottom), slice(left, right)) for lot, m, top, left, bottom, right in cut] for cut in cuts
+    )
+    return [Pair(*both) for both in zip(one, other, strict=True)]
 
 
 class _Places:

@@ -14,7 +14,7 @@ from overlay.arrays import Array, Index, read_only
 from overlay.unmixing.solids import Outlines, Solids
 
 _REACH_SIGMAS = 3.4  # a Gaussian's tail beyond holds less than a thousandth
-_ROOM_PX = 2  # that bodies may move about in before all windows are laid anew …
+_ROOM_PX = 0.8  # on either side, for bodies to move about in before all windows are laid anew …
 _OVER_PX = 0.4  # … and how far their reach may go beyond
 
 
@@ -42,9 +42,8 @@ def lots_of(solids: Solids, outlines: Outlines, sigma_px: float, shape_px: tuple
     """Lay a window inside the frame round every body."""
     limit = np.array(shape_px)
     low, high = _needed(solids, outlines, sigma_px, limit)
-    begin, need = np.floor(low).astype(np.intp), np.ceil(high).astype(np.intp) - np.floor(low).astype(np.intp) + 1
-    size = np.minimum(_step(need + _ROOM_PX), limit)
-    corner = np.clip(begin - (size - need) // 2, 0, limit - size)
+    size = np.minimum(_step(np.ceil(high - low + 1.0 + 2.0 * _ROOM_PX)), limit)
+    corner = np.clip(np.rint((low + high + 1.0 - size) / 2.0).astype(np.intp), 0, limit - size)
     keys = np.concatenate([size, solids.knots], axis=1)
     classes, member = np.unique(keys, axis=0, return_inverse=True)
     lots = []
@@ -79,7 +78,7 @@ def _needed(solids: Solids, outlines: Outlines, sigma_px: float, limit: Index) -
     return low, np.clip(high + reach, low, limit - 1)
 
 
-def _step(size: Index) -> Index:
+def _step(size: Array) -> Index:
     """Round sizes up to a few classes, a quarter of an octave apart."""
     octave = np.exp2(np.floor(np.log2(np.maximum(size, 1))) - 2.0)
     step = np.maximum(octave, 2.0)
