@@ -7,8 +7,6 @@ same until windows are laid anew: it is worked out once (`pattern_of`), and ever
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
 from overlay.arrays import Array
@@ -17,15 +15,13 @@ from overlay.unmixing.draw import Sweeps
 from overlay.unmixing.masks import Float32
 from overlay.unmixing.pattern import Ground, Pair, Pattern
 from overlay.unmixing.picture import Mixture, Picture, columns_of
-
-if TYPE_CHECKING:
-    from scipy.sparse import csr_array
+from overlay.unmixing.solve import Equations
 
 
 def normal_equations(
     mixture: Mixture, pattern: Pattern, picture: Picture, weight: Array, sweeps: Sweeps | None
-) -> tuple[csr_array, Array]:
-    """AᵀWA with the prior's precision (unknowns, unknowns) and AᵀWr without it, for weights (rows, cols)."""
+) -> Equations:
+    """AᵀWA with the prior's precision, and AᵀWr without it, for weights (rows, cols)."""
     from scipy.sparse import csr_array
 
     root = np.sqrt(weight)
@@ -48,9 +44,12 @@ def normal_equations(
     among, alone = _knots(mixture.field, pattern, ground, residual)
     products += [among.ravel(), pattern.prior]
     right[: mixture.field.knots] += alone
-    upper = pattern.sums @ np.concatenate(products, dtype=np.float64)
-    matrix = csr_array((upper[pattern.unfold], pattern.indices, pattern.indptr), shape=(len(right),) * 2)
-    return matrix, right
+    entries = pattern.sums @ np.concatenate(products, dtype=np.float64)
+    local = mixture.layout.local
+    matrix = csr_array((entries[pattern.unfold], pattern.indices, pattern.indptr), shape=(local, local))
+    shared = entries[pattern.upper :].reshape(len(right), -1)
+    inner = shared[local:] + np.triu(shared[local:], 1).T
+    return Equations(matrix, shared[:local], inner, right)
 
 
 def _on_ground(under: Ground, columns: Float32, ground: Array) -> Float32:

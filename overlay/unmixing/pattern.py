@@ -61,10 +61,11 @@ class Pattern:
     base: Places  # (q,) the knot of each
     corner: Float32  # (q, 4) weights of the four knots …
     corner_pairs: Float32  # (q, 10) … and their products
-    sums: csr_array  # (entries on and above the diagonal, products): which are summed where
-    unfold: Places  # the entry that each entry of the whole matrix is a copy of
+    sums: csr_array  # (entries, products): which are summed where. Entries are those of the local unknowns on and above
+    upper: int  # the diagonal, so many; then all of every unknown with the shared ones, on and above the diagonal
+    unfold: Places  # the entry that each of the local unknowns' whole matrix is a copy of …
+    indices: Places  # … and how that is laid out
     indptr: Places
-    indices: Places
     prior: Array  # the last products: what is believed beforehand
 
     def __post_init__(self) -> None:
@@ -73,13 +74,13 @@ class Pattern:
 
 def pattern_of(mixture: Mixture, lots: tuple[Lot, ...], usable: Mask, prior: csr_array) -> Pattern:
     """Lay out the products for windows; pixels that are not ``usable`` (rows, cols) never count."""
-    from scipy.sparse import csr_array, triu
+    from scipy.sparse import triu
 
     field, size = mixture.field, mixture.layout.count
     spreads = [_spread(mixture, lot) for lot in lots]
     grounds = [_ground(field, lot) for lot in lots]
     pairs = _pairs(lots)
-    places = _Places(size)
+    places = _Places(mixture.layout.local, size)
     for spread, under in zip(spreads, grounds, strict=True):
         places.within(spread)
         places.on_ground(spread, under)
@@ -89,19 +90,8 @@ def pattern_of(mixture: Mixture, lots: tuple[Lot, ...], usable: Mask, prior: csr
     places.of_knots(field, np.unique(base))
     believed = triu(prior, format="coo")
     places.told(believed.row, believed.col)
-    keys, slot, product, factor = places.sorted()
-    sums = csr_array((factor, (slot, product)), shape=(len(keys), places.products))
-    row, col = keys // size, keys % size
-    beside = np.flatnonzero(row != col)
-    number = np.arange(len(keys)) + 1
-    whole = csr_array(
-        (
-            np.concatenate([number, number[beside]]).astype(np.int32),
-            (np.concatenate([row, col[beside]]), np.concatenate([col, row[beside]])),
-        ),
-        shape=(size, size),
-    )
-    whole.sort_indices()
+    upper, sums = places.summed()
+    unfold, indices, indptr = _both_sides(upper, mixture.layout.local)
     share = field.share.reshape(4, -1)[:, pixels].T.astype(np.float32)
     return Pattern(
         lots=lots,
@@ -113,11 +103,34 @@ def pattern_of(mixture: Mixture, lots: tuple[Lot, ...], usable: Mask, prior: csr
         corner=share,
         corner_pairs=share[:, _ONE] * share[:, _OTHER],
         sums=sums,
-        unfold=whole.data - 1,
-        indptr=whole.indptr,
-        indices=whole.indices,
+        upper=len(upper),
+        unfold=unfold,
+        indices=indices,
+        indptr=indptr,
         prior=believed.data,
     )
+
+
+def _both_sides(upper: Index, size: int) -> tuple[Places, Places, Places]:
+    """A symmetric matrix's entries as copies of those on and above its diagonal: which, their columns, rows' begins.
+
+    ``upper``: row·size + column, in order.
+    """
+    from scipy.sparse import csr_array
+
+    row, col = np.divmod(upper, size)
+    above = np.flatnonzero(row != col)
+    starts = np.searchsorted(row[above], np.arange(size + 1))
+    mirrored = csr_array((above, col[above], starts), shape=(size, size)).tocsc()  # its columns: the rows below
+    before = np.diff(mirrored.indptr)
+    count = np.bincount(row, minlength=size)
+    indptr = np.concatenate([[0], np.cumsum(before + count)])
+    unfold, indices = np.empty(indptr[-1], dtype=np.int32), np.empty(indptr[-1], dtype=np.int32)
+    under = np.arange(len(above)) + np.repeat(indptr[:-1] - mirrored.indptr[:-1], before)
+    unfold[under], indices[under] = mirrored.data, mirrored.indices
+    there = np.arange(len(upper)) + np.repeat(indptr[:-1] + before - (np.cumsum(count) - count), count)
+    unfold[there], indices[there] = np.arange(len(upper)), col
+    return unfold, indices, indptr.astype(np.int32)
 
 
 def _spread(mixture: Mixture, lot: Lot) -> Spread:
@@ -171,8 +184,8 @@ def _pairs(lots: tuple[Lot, ...]) -> list[Pair]:
 class _Places:
     """Entries of the matrix, on and above its diagonal, that products are summed into, told in the products' order."""
 
-    def __init__(self, size: int) -> None:
-        self._size = size
+    def __init__(self, local: int, size: int) -> None:
+        self._local, self._size = local, size
         self.products = 0
         self._keys: list[Index] = []
         self._product: list[Index] = []
@@ -182,7 +195,9 @@ class _Places:
         """All of one shape; a product of two columns that stand for one unknown counts twice on the diagonal."""
         there = (rows >= 0) & (cols >= 0)
         rows, cols = rows[there], cols[there]
-        self._keys.append(np.minimum(rows, cols) * self._size + np.maximum(rows, cols))
+        low, high = np.minimum(rows, cols), np.maximum(rows, cols)
+        local, shared = self._local, self._size - self._local
+        self._keys.append(np.where(high < local, low * local + high, local**2 + low * shared + high - local))
         self._product.append(product[there])
         self._factor.append(factor[there])
 
@@ -234,11 +249,18 @@ class _Places:
         self._add(rows, cols, self.products + np.arange(len(rows)), np.ones(len(rows)))
         self.products += len(rows)
 
-    def sorted(self) -> tuple[Index, Index, Index, Array]:
-        """Different entries as row·size + column, in order, and by product: the entry, the product and its factor."""
+    def summed(self) -> tuple[Index, csr_array]:
+        """Different entries of the local unknowns, as row·local + column, in order; and `Pattern.sums`."""
+        from scipy.sparse import csr_array
+
         keys = np.concatenate(self._keys)
-        order = np.argsort(keys)
+        narrow = self._local**2 + self._size * (self._size - self._local) < 2**31  # and twice as quickly sorted
+        order = np.argsort(keys.astype(np.int32) if narrow else keys)
         ranked = keys[order]
-        begins = np.diff(ranked, prepend=-1) != 0
-        slot = np.cumsum(begins) - 1
-        return ranked[begins], slot, np.concatenate(self._product)[order], np.concatenate(self._factor)[order]
+        begins = np.flatnonzero(np.diff(ranked, prepend=-1))
+        entries = ranked[begins]
+        upper = entries[: np.searchsorted(entries, self._local**2)]
+        dense = np.searchsorted(ranked, self._local**2 + np.arange(self._size * (self._size - self._local) + 1))
+        starts = np.concatenate([begins[: len(upper)], dense])
+        product, factor = np.concatenate(self._product)[order], np.concatenate(self._factor)[order]
+        return upper, csr_array((factor, product, starts), shape=(len(starts) - 1, self.products))

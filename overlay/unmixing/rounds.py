@@ -73,17 +73,17 @@ def settle(task: Task, *, still: bool) -> Result:
         if geometry:
             weight = weight * _robust((mixture.observed - picture.model) * np.sqrt(weight), task.usable)
         sweeps = sweeps_of(bodies, drawn.outlines, drawn.edges, moves) if geometry else None
-        normal, right = normal_equations(mixture, drawn.pattern, picture, weight, sweeps)
+        equations = normal_equations(mixture, drawn.pattern, picture, weight, sweeps)
         now = vector_of(mixture, state)
-        right = right + task.prior.precision @ (task.prior.middle - now)
-        solution = solve(normal, right, layout.local, _fixed(task, geometry=geometry, still=still))
+        right = equations.right + task.prior.precision @ (task.prior.middle - now)
+        solution = solve(equations, right, _fixed(task, geometry=geometry, still=still))
         step = _bounded(task, solution.step)
         state = _within(state_of(mixture, now + step * (1.0 if number < HALVED_FROM else 0.5), state))
         settled = _moved_px(task, step) < SETTLED_PX
         if number > 1 and _is_settled(task, step):
             break
     if still:
-        solution = solve(normal, right, layout.local, _fixed(task, geometry=True, still=False))
+        solution = solve(equations, right, _fixed(task, geometry=True, still=False))
     means = np.add.reduceat(np.abs(step[layout.top]), layout.tops[:-1]) / np.diff(layout.tops)
     at_limit = bool(np.any(np.abs(state.pose) >= FARTHEST_POSE))
     moving = means > UNSETTLED_K * task.k_in_radiance

@@ -15,9 +15,10 @@ from overlay.unmixing.picture import Mixture
 from overlay.unmixing.state import State
 
 if TYPE_CHECKING:
-    from scipy.sparse import csr_array
+    from scipy.sparse import csc_array, csr_array
 
 _AT_ONCE = 128  # right-hand sides
+_NEXT_TO_NOTHING = 1e-6  # of two unknowns' own units: what windows' corners hold; dropping it halves the factor
 
 
 class _Factor(Protocol):
@@ -220,33 +221,58 @@ def _apart(places_px: Array, far_px: float) -> tuple[Index, Mask]:
     return group.astype(np.intp).ravel(), near
 
 
-def solve(normal: csr_array, right: Array, local: int, fixed: Mask) -> Solution:
+@dataclass(frozen=True, slots=True, eq=False)
+class Equations:
+    """Normal equations: local unknowns among themselves, with the shared ones, and these among themselves."""
+
+    local: csr_array  # (local, local), its columns in order
+    border: Array  # (local, shared)
+    inner: Array  # (shared, shared)
+    right: Array  # (unknowns,)
+
+    def __post_init__(self) -> None:
+        read_only(self)
+
+
+def solve(equations: Equations, right: Array, fixed: Mask) -> Solution:
     """Solve for a step of all unknowns; those that are ``fixed`` (unknowns,) stay where they are.
 
     Sparse factor of the local unknowns N, border B of the shared ones D: S = D − BᵀN⁻¹B.
     """
-    from scipy.sparse import csc_array, diags_array
     from scipy.sparse.linalg import splu
 
-    free = np.where(fixed, 0.0, 1.0)
-    keep = diags_array(free)
-    held_still = keep @ normal @ keep + diags_array(1.0 - free)
-    scale = 1.0 / np.sqrt(np.maximum(held_still.diagonal(), 1e-300))
-    unit = diags_array(scale)
-    system = csc_array(unit @ held_still @ unit)
-    right = right * free * scale
+    local = len(equations.border)
+    diagonal = np.concatenate([equations.local.diagonal(), np.diag(equations.inner)])
+    scale: Array = np.where(fixed, 0.0, 1.0 / np.sqrt(np.maximum(diagonal, 1e-300)))
     factor = splu(
-        csc_array(system[:local, :local]),
+        _unit(equations.local, scale[:local]),
         permc_spec="MMD_AT_PLUS_A",
         diag_pivot_thresh=0.0,
         options={"SymmetricMode": True},
     )
-    border = system[:local, local:].toarray()
+    border = equations.border * scale[:local, None] * scale[local:]
+    right = right * scale
     held = factor.solve(border) if border.shape[1] else border
-    inner = system[local:, local:].toarray() - border.T @ held
+    inner = equations.inner * scale[local:, None] * scale[local:] + np.diag(1.0 * fixed[local:]) - border.T @ held
     inverse = np.linalg.inv((inner + inner.T) / 2.0)
     alone = factor.solve(right[:local])
     shared = inverse @ (right[local:] - border.T @ alone)
     step = np.concatenate([alone - held @ shared, shared]) * scale
-    outer = scale[local:]
+    outer: Array = np.where(fixed[local:], 1.0, scale[local:])
     return Solution(factor, scale[:local], (held / outer).T, inverse * outer[:, None] * outer, step)
+
+
+def _unit(matrix: csr_array, scale: Array) -> csc_array:
+    """A symmetric matrix with every unknown in its own unit, without what is next to nothing.
+
+    An unknown without a scale is held: it has nothing but a one on the diagonal.
+    """
+    from scipy.sparse import csc_array
+
+    n = len(scale)
+    row = np.repeat(np.arange(n), np.diff(matrix.indptr))
+    data = matrix.data * scale[row] * scale[matrix.indices]
+    data[(row == matrix.indices) & (scale[row] == 0.0)] = 1.0
+    kept = np.flatnonzero(np.abs(data) > _NEXT_TO_NOTHING)
+    starts = np.searchsorted(kept, matrix.indptr)
+    return csc_array((data[kept], matrix.indices[kept], starts), shape=(n, n))

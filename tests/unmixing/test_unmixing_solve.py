@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 from scipy.sparse import block_array, csr_array, diags_array, eye_array, kron
 
-from overlay.unmixing.solve import _apart, solve
+from overlay.unmixing.solve import Equations, _apart, solve
 
 
 def system(seed: int = 1, size: int = 30) -> tuple[np.ndarray, np.ndarray]:
@@ -11,15 +11,21 @@ def system(seed: int = 1, size: int = 30) -> tuple[np.ndarray, np.ndarray]:
     return rows.T @ rows + np.diag(random.uniform(0.1, 10.0, size)), random.normal(size=size)
 
 
+def solved(normal, right: np.ndarray, local: int, fixed: np.ndarray):
+    whole = csr_array(normal)
+    parts = csr_array(whole[:local, :local]), whole[:local, local:].toarray(), whole[local:, local:].toarray()
+    return solve(Equations(*parts, right), right, fixed)
+
+
 def test_the_bordered_solution_is_that_of_the_whole_system() -> None:
     normal, right = system()
-    solution = solve(csr_array(normal), right, 22, np.zeros(30, dtype=bool))
+    solution = solved(normal, right, 22, np.zeros(30, dtype=bool))
     assert solution.step == pytest.approx(np.linalg.solve(normal, right), rel=1e-9)
 
 
 def test_the_covariance_of_sums_is_that_of_the_whole_inverse() -> None:
     normal, right = system()
-    solution = solve(csr_array(normal), right, 22, np.zeros(30, dtype=bool))
+    solution = solved(normal, right, 22, np.zeros(30, dtype=bool))
     weights = np.random.default_rng(2).normal(size=(5, 30))
     none = np.zeros(8)
     expected = weights @ np.linalg.inv(normal) @ weights.T
@@ -30,7 +36,7 @@ def test_the_covariance_of_sums_is_that_of_the_whole_inverse() -> None:
 
 def test_a_fault_of_a_shared_unknown_widens_by_what_the_local_ones_answer_to_it() -> None:
     normal, right = system()
-    solution = solve(csr_array(normal), right, 22, np.zeros(30, dtype=bool))
+    solution = solved(normal, right, 22, np.zeros(30, dtype=bool))
     weights = np.eye(30)[:3]
     fault = np.zeros(8)
     fault[4] = 0.7**2
@@ -47,7 +53,7 @@ def test_fixed_unknowns_stay() -> None:
     normal, right = system()
     fixed = np.zeros(30, dtype=bool)
     fixed[[3, 25]] = True
-    step = solve(csr_array(normal), right, 22, fixed).step
+    step = solved(normal, right, 22, fixed).step
     free = ~fixed
     assert step[fixed] == pytest.approx(0.0, abs=1e-15)
     assert step[free] == pytest.approx(np.linalg.solve(normal[np.ix_(free, free)], right[free]), rel=1e-9)
@@ -60,7 +66,7 @@ def test_sums_far_from_one_another_are_asked_for_together() -> None:
     sheet = csr_array(kron(line, eye_array(side)) + kron(eye_array(side), line))
     shared = np.random.default_rng(3).normal(size=(side * side, 2)) * 0.01
     normal = block_array([[sheet, shared], [shared.T, np.eye(2) * 5.0]], format="csr")
-    solution = solve(normal, np.zeros(side * side + 2), side * side, np.zeros(side * side + 2, dtype=bool))
+    solution = solved(normal, np.zeros(side * side + 2), side * side, np.zeros(side * side + 2, dtype=bool))
     weights = csr_array((np.ones(side * side), (range(side * side),) * 2), shape=(side * side, side * side + 2))
     places = np.stack(np.meshgrid(np.arange(side), np.arange(side)), axis=-1).reshape(-1, 2).astype(np.float64)
     exact = solution.covariance(weights, np.zeros(2), places, np.inf)
