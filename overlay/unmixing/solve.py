@@ -204,21 +204,19 @@ class Solution:
 
 
 def _apart(places_px: Array, far_px: float) -> tuple[Index, Mask]:
-    """Groups (m,) of places of which no two are near one another, and which of all are near (m, m).
+    """Groups (m,) of places no two of which are within twice ``far_px``, and which of all are within it (m, m).
 
-    Squares of a chequer of ``far_px``: of two places in one group either both lie in one square, which has them told
-    apart by a number of their own, or squares of other numbers lie between.
+    So an answer near one place is ``far_px`` or more from all others of its group. Each place, from left to right, goes
+    into the first group that has room for it.
     """
-    square = np.floor(places_px / far_px).astype(np.intp)
-    near = np.all(np.abs(square[:, None] - square[None]) <= 1, axis=2)
-    color = square[:, 0] % 3 + 3 * (square[:, 1] % 3)
-    order = np.lexsort((square[:, 1], square[:, 0]))
-    begins = np.any(np.diff(square[order], axis=0, prepend=-1), axis=1)
-    first = np.maximum.accumulate(np.where(begins, np.arange(len(order)), 0))
-    number = np.empty(len(order), dtype=np.intp)
-    number[order] = np.arange(len(order)) - first  # of a place within its square
-    _, group = np.unique(number * 9 + color, return_inverse=True)
-    return group.astype(np.intp).ravel(), near
+    x, y = places_px.T.astype(np.float32)
+    away = np.maximum(np.abs(x[:, None] - x), np.abs(y[:, None] - y))
+    group = np.full(len(x), -1, dtype=np.intp)
+    for i in np.lexsort((y, x)).tolist():
+        free = np.ones(len(x) + 1, dtype=bool)
+        free[group[away[i] <= 2.0 * far_px]] = False  # of those not in any group yet: the last, which is never needed
+        group[i] = np.argmax(free)
+    return group, away <= far_px
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -252,10 +250,10 @@ def solve(equations: Equations, right: Array, fixed: Mask) -> Solution:
     )
     border = equations.border * scale[:local, None] * scale[local:]
     right = right * scale
-    held = factor.solve(border) if border.shape[1] else border
+    answers = factor.solve(np.column_stack([border, right[:local]]))
+    held, alone = answers[:, :-1], answers[:, -1]
     inner = equations.inner * scale[local:, None] * scale[local:] + np.diag(1.0 * fixed[local:]) - border.T @ held
     inverse = np.linalg.inv((inner + inner.T) / 2.0)
-    alone = factor.solve(right[:local])
     shared = inverse @ (right[local:] - border.T @ alone)
     step = np.concatenate([alone - held @ shared, shared]) * scale
     outer: Array = np.where(fixed[local:], 1.0, scale[local:])
