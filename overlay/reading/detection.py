@@ -17,7 +17,7 @@ from overlay.arrays import Array, Mask, read_only
 from overlay.frames.emissivity import SHINY_BELOW
 from overlay.frames.radiometry import surface_temperature_c
 from overlay.frames.smoothing import gaussian
-from overlay.reading.attribution import Bodies
+from overlay.reading.attribution import Bodies, seen_of
 from overlay.reading.model import Reading
 from overlay.reading.prominence import maxima_of
 from overlay.reading.standing_out import LEAST_EXCESS_K, LEAST_SHARE_OF_RISE, Standing
@@ -85,7 +85,7 @@ def bare_surface(scene: Scene, bodies: Bodies) -> Array:
     # where the instrument's range ends, the parts themselves are listed; the plateau is no place of bare board
     saturated = np.zeros(shape, dtype=bool) if view.saturated is None else view.saturated
     metal = saturated | (scene.emission.metal > _METAL_SHARE) | scene.extent.fittings
-    mirrors = pixel_blocks_of(bodies.shapes[scene.shiny], shape)
+    mirrors = pixel_blocks_of(seen_of(bodies, np.flatnonzero(scene.shiny)), shape)
     for share, window in zip(mirrors, mirrors.slices(), strict=True):
         metal[window] |= share > _SHINY_SHARE
     return np.where((joint.board_share > _BARE) & ~metal & scene.extent.inside, surface, np.nan)
@@ -131,7 +131,6 @@ def shiny_of(view: View, tops: Sequence[Top], readings: Mapping[str, Reading]) -
 
 def _board_map(scene: Scene, bodies: Bodies, bare_c: Array, listed: Sequence[int]) -> tuple[Array, Mask]:
     """Surface of the board (rows, cols), nan off it, and where it is that of a listed part."""
-    import shapely
     from scipy.ndimage import distance_transform_edt
 
     shape = bare_c.shape
@@ -139,8 +138,7 @@ def _board_map(scene: Scene, bodies: Bodies, bare_c: Array, listed: Sequence[int
     owned = np.zeros(shape, dtype=bool)
     # the coldest first, so that the hotter of two that share a pixel keeps it
     order = sorted(listed, key=lambda i: (scene.standing.mean_c[i], i))
-    faces = shapely.make_valid(np.array([bodies.tops[i].face.visible_px for i in order], dtype=object))
-    blocks = pixel_blocks_of(faces, shape)
+    blocks = pixel_blocks_of(bodies.faces[order], shape)
     for i, share, window in zip(order, blocks, blocks.slices(), strict=True):
         most = share > 0.5 * share.max(initial=0.0)
         surface[window][most] = scene.standing.mean_c[i]

@@ -20,6 +20,7 @@ from overlay.view.tops import Top
 # A wall shows about so much of its part's own rise (common practice: cooler towards its foot).
 _WALL_SHARE = 0.7
 _MOST_SEEN = 0.5  # of what lies above a face, walls around it fill no more
+_TOGETHER = 128  # faces held against all others at once: 5 MB of 5,000 parts
 _NEAREST_MM = 0.3  # no machine places bodies closer (common practice)
 
 
@@ -76,14 +77,17 @@ def _glow(
     mirrors = 1.0 - np.array([item.value for item in emissivity])
     center = np.array([top.face.component.center_mm for top in tops])
     height = np.array([top.face.z_mm for top in tops])
-    width = np.array([math.sqrt(_area(top.face.polygon_mm)) for top in tops])
-    walls = np.zeros(len(tops))
-    for i, (place, own) in enumerate(zip(center, height, strict=True)):
-        taller = np.flatnonzero(height > own)
-        gap = np.maximum(np.hypot(*(center[taller] - place).T) - 0.5 * width[taller], _NEAREST_MM)
-        upright = 0.5 * (1.0 - gap / np.hypot(gap, height[taller] - own))
-        seen = upright * (2.0 / math.pi) * np.arctan(width[taller] / (2.0 * gap))
-        walls[i] = _WALL_SHARE * seen @ above[taller] * min(1.0, _MOST_SEEN / max(float(seen.sum()), 1e-9))
+    width = np.sqrt([_area(top.face.polygon_mm) for top in tops])
+    walls = np.empty(len(tops))
+    for first in range(0, len(tops), _TOGETHER):
+        own = slice(first, first + _TOGETHER)
+        higher = height - height[own, None]
+        apart = np.hypot(*(center - center[own, None]).transpose(2, 0, 1))
+        gap = np.maximum(apart - 0.5 * width, _NEAREST_MM)
+        upright = 0.5 * (1.0 - gap / np.hypot(gap, higher))
+        seen = np.where(higher > 0.0, upright * (2.0 / math.pi) * np.arctan(width / (2.0 * gap)), 0.0)
+        most = np.minimum(1.0, _MOST_SEEN / np.maximum(seen.sum(axis=1), 1e-9))
+        walls[own] = _WALL_SHARE * (seen @ above) * most
     finite = view.leaving_radiance[np.isfinite(view.leaving_radiance)]
     window = view.sight.window_reflectance * max(float(finite.mean()) - room, 0.0) if finite.size else 0.0
     return np.asarray(mirrors * (walls + window) / math.sqrt(3.0))

@@ -64,7 +64,7 @@ def plain_of(
         Radiance of one kelvin of each face.
     """
     window, most = fills.windows_of(radiance), fills.wide.max(axis=(1, 2))
-    low, high, shown = _bounds(window, fills.wide, around, place_u_px, ends)
+    low, high, shown = _bounds(window, fills, around, place_u_px, ends)
     slack = tuned.SLACK_K * kelvin + tuned.NOISE_SIGMAS * noise / np.maximum(most, tuned.LEAST_FILL)
     low, high = np.maximum(low, around.coldest) - slack, high + slack
     filled = fills.own >= tuned.FILLED
@@ -118,12 +118,14 @@ def _shifted(shares: Array, distance: Array) -> Array:
     return np.where(inside, low + part * (high - low), 0.0)
 
 
-def _bounds(window: Array, own: Array, around: Around, place_u_px: Array, ends: Mask) -> tuple[Array, Array, Array]:
+def _bounds(window: Array, fills: Fills, around: Around, place_u_px: Array, ends: Mask) -> tuple[Array, Array, Array]:
     """Least and most that faces can send, and what their best filled pixels show, (n,) each."""
+    own, beside = fills.wide, fills.near
     best = np.minimum(own.max(axis=(1, 2)), 1.0)
     near = own >= tuned.BEST_FILLED * best[:, None, None]
-    reached = _widened(near, np.rint(tuned.REACH_SIGMAS * place_u_px).astype(np.intp))
-    coldest, hottest = window.min(axis=(1, 2)), window.max(axis=(1, 2))
+    reached = beside & _widened(near, np.rint(tuned.REACH_SIGMAS * place_u_px).astype(np.intp))
+    coldest = np.where(beside, window, np.inf).min(axis=(1, 2))
+    hottest = np.where(beside, window, -np.inf).max(axis=(1, 2))
     # metal at its ends or feet mirrors the room, whatever a mixed pixel shows of it
     mixed = ends | (best < tuned.FILLED)
     coldest = np.where(mixed, np.minimum(coldest, around.mirrored), coldest)

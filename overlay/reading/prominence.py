@@ -17,8 +17,7 @@ from overlay.arrays import Array
 
 Index = NDArray[np.intp]
 
-_STEPS = ((-1, -1), (-1, 0), (-1, 1), (0, -1), (0, 1), (1, -1), (1, 0), (1, 1))  # the eight neighbours (row, column)
-_FORWARD = ((0, 1), (1, -1), (1, 0), (1, 1))  # half of them: each pair of pixels once
+_SQUARE = [(row, col) for row in (-1, 0, 1) for col in (-1, 0, 1)]  # a pixel and its eight neighbours, row by row
 
 
 class Maxima(NamedTuple):
@@ -38,66 +37,65 @@ def maxima_of(values: Array) -> Maxima:
     rows, cols = values.shape
     padded = np.full((rows + 2, cols + 2), -np.inf)
     padded[1:-1, 1:-1] = np.where(np.isfinite(values), values, -np.inf)
-    known = np.isfinite(padded)
     width = cols + 2
     flat = padded.ravel()
-    number = np.arange(flat.size, dtype=np.intp).reshape(padded.shape)
-    # Uphill: to the highest neighbour; ties go to the larger pixel number, so that plateaus have one summit.
-    best, best_value = number.copy(), padded.copy()
-    inner = (slice(1, -1), slice(1, -1))
-    for dr, dc in _STEPS:
-        there = (slice(1 + dr, rows + 1 + dr), slice(1 + dc, cols + 1 + dc))
-        higher = (padded[there] > best_value[inner]) | (
-            (padded[there] == best_value[inner]) & (number[there] > best[inner])
-        )
-        best[inner] = np.where(higher, number[there], best[inner])
-        best_value[inner] = np.where(higher, padded[there], best_value[inner])
-    summit = best.ravel()
+    # Uphill: to the highest neighbour; ties go to the larger pixel number, so that plateaus have one summit. Taken in
+    # the order of their numbers, each of the nine pixels takes the place of those that are no higher.
+    highest = np.full(values.shape, -np.inf)
+    step = np.zeros(values.shape, dtype=np.intp)
+    for dr, dc in _SQUARE:
+        there = padded[1 + dr : rows + 1 + dr, 1 + dc : cols + 1 + dc]
+        np.copyto(step, dr * width + dc, where=there >= highest)
+        np.maximum(highest, there, out=highest)
+    summit = np.arange(flat.size, dtype=np.intp)
+    summit.reshape(padded.shape)[1:-1, 1:-1] += step
     while True:  # each round doubles the distance walked
         further = summit[summit]
         if np.array_equal(further, summit):
             break
         summit = further
-    basin = summit.reshape(padded.shape)
-    tops = np.unique(basin[known])
-    order = np.lexsort((tops, flat[tops]))[::-1]
-    tops = tops[order]
+    known = np.isfinite(flat)
+    tops = np.flatnonzero(known & (summit == np.arange(flat.size)))
+    tops = tops[np.lexsort((tops, flat[tops]))[::-1]]
     label = np.full(flat.size, -1, dtype=np.intp)
     label[tops] = np.arange(len(tops))
-    basin = np.where(known, label[basin], -1)
-    pairs, heights = _passes(padded, basin)
-    floor = _floors(len(tops), basin, padded)
-    prominence = _join(flat[tops], pairs, heights, floor)
+    basin = np.where(known, label[summit], -1)
+    pairs, heights = _passes(flat, basin, width)
+    prominence = _join(flat[tops], pairs, heights, _floors(len(tops), basin, flat))
     return Maxima(tops // width - 1, tops % width - 1, flat[tops], prominence)
 
 
-def _passes(padded: Array, basin: Index) -> tuple[Index, Array]:
-    """Pairs of neighbouring basins (n, 2), the higher summit first, with their highest pass (n,), highest first."""
-    rows, cols = padded.shape
+def _passes(flat: Array, basin: Index, width: int) -> tuple[Index, Array]:
+    """Pairs of neighbouring basins (n, 2), the higher summit first, with their highest pass (n,), highest first.
+
+    ``flat`` and ``basin`` are maps with a border of one pixel that is of no basin, row by row of ``width`` pixels.
+    """
     lows, highs, heights = [], [], []
-    for dr, dc in _FORWARD:
-        here = (slice(0, rows - dr), slice(max(0, -dc), cols - max(0, dc)))
-        there = (slice(dr, rows), slice(max(0, dc), cols - max(0, -dc)))
-        a, b = basin[here], basin[there]
-        border = (a != b) & (a >= 0) & (b >= 0)
-        lows.append(np.minimum(a[border], b[border]))
-        highs.append(np.maximum(a[border], b[border]))
-        heights.append(np.minimum(padded[here][border], padded[there][border]))
+    for ahead in (1, width - 1, width, width + 1):  # half of the neighbours: each pair of pixels once
+        a, b = basin[:-ahead], basin[ahead:]
+        border = np.flatnonzero((a != b) & (np.minimum(a, b) >= 0))
+        a, b = a[border], b[border]
+        lows.append(np.minimum(a, b))
+        highs.append(np.maximum(a, b))
+        heights.append(np.minimum(flat[border], flat[border + ahead]))
     first, second, height = np.concatenate(lows), np.concatenate(highs), np.concatenate(heights)
-    order = np.lexsort((-height, second, first))
-    first, second, height = first[order], second[order], height[order]
-    fresh = np.ones(len(first), dtype=bool)
-    fresh[1:] = (first[1:] != first[:-1]) | (second[1:] != second[:-1])
-    first, second, height = first[fresh], second[fresh], height[fresh]
-    order = np.argsort(-height, kind="stable")
-    return np.column_stack([first[order], second[order]]), height[order]
+    if not len(first):
+        return np.zeros((0, 2), dtype=np.intp), height
+    count = int(second.max()) + 1
+    pair = first * count + second
+    order = np.argsort(pair)
+    pair = pair[order]
+    begins = np.flatnonzero(np.concatenate([[True], pair[1:] != pair[:-1]]))
+    height = np.maximum.reduceat(height[order], begins)
+    falling = np.argsort(-height, kind="stable")
+    return np.column_stack(np.divmod(pair[begins][falling], count)), height[falling]
 
 
-def _floors(count: int, basin: Index, padded: Array) -> Array:
+def _floors(count: int, basin: Index, flat: Array) -> Array:
     """Lowest value of each basin."""
     lowest = np.full(count, np.inf)
     inside = basin >= 0
-    np.minimum.at(lowest, basin[inside], padded[inside])
+    np.minimum.at(lowest, basin[inside], flat[inside])
     return lowest
 
 

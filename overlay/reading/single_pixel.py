@@ -25,6 +25,7 @@ _FILL_SLACK = 0.02
 # Standard uncertainty of the unfilled share, from blur (15 % of its width), pads and walls.
 _UNFILLED_U = 0.25
 _WELL_FILLED = 0.9  # both neighbours so full of the face: only then a bend of the signal is the face's own
+_SIZE_STEP_PX = 4  # of windows: some hundred sizes are too many to work through, and wide margins cost as much
 _LEAST_FILL = 0.02  # a face that fills no pixel by more is not seen
 _LEAST_GAIN = 1e-3  # what shows less of a face than this says nothing of it
 
@@ -37,6 +38,7 @@ class Fills:
     own: Array  # what comes from the face …
     wide: Array  # … and what would with a wider blur
     caps: Array  # what comes from its metal ends
+    near: Mask  # what lies near enough to have any of it
     top: Index  # (n,) first row …
     left: Index  # … and column of each window
 
@@ -74,20 +76,30 @@ def fills_of(tops: Sequence[Top], shape_px: tuple[int, int], sigma_px: float, wi
     ends = drawn_finer([end for top in tops for end in top.ends], shape_px)
     pad = int(np.ceil(3.0 * wide_sigma_px)) + 1
     first, beyond = _windows(len(tops), [(seen, np.arange(len(tops))), (ends, owner)], pad, shape_px)
-    sizes = beyond - first
+    # Windows are widened to a few sizes within the frame; what is drawn in them ends within the own one.
+    sizes = np.minimum(-(-(beyond - first) // _SIZE_STEP_PX) * _SIZE_STEP_PX, shape_px)
+    corner = np.minimum(first, np.array(shape_px) - sizes)
     order = np.lexsort(sizes.T)  # stable: within a size faces ascend
     order = order[(sizes[order] > 0).all(axis=1)]
     for faces in np.split(order, np.flatnonzero((np.diff(sizes[order], axis=0) != 0).any(axis=1)) + 1):
         if not len(faces):
             continue
-        size = (int(sizes[faces[0], 0]), int(sizes[faces[0], 1]))
-        own = _drawn(seen, faces, np.arange(len(faces)), first[faces], size)
+        size, at = (int(sizes[faces[0], 0]), int(sizes[faces[0], 1])), corner[faces]
+        own = _drawn(seen, faces, np.arange(len(faces)), at, size)
         caps = np.zeros((len(faces), *size))
         if ends_of[faces].any():
             which = np.flatnonzero(np.isin(owner, faces))
-            caps = as_seen(_drawn(ends, which, np.searchsorted(faces, owner[which]), first[faces], size), sigma_px)
-        top, left = first[faces].T
-        yield Fills(faces, as_seen(own, sigma_px), as_seen(own, wide_sigma_px), caps, top, left)
+            caps = as_seen(_drawn(ends, which, np.searchsorted(faces, owner[which]), at, size), sigma_px)
+        near = _inside(first[faces] - at, beyond[faces] - at, size)
+        yield Fills(faces, as_seen(own, sigma_px), as_seen(own, wide_sigma_px), caps, near, at[:, 0], at[:, 1])
+
+
+def _inside(first: Index, beyond: Index, size: tuple[int, int]) -> Mask:
+    """Rectangles from their first to before the last row and column, (n, 2) each, as masks (n, rows, cols)."""
+    rows, cols = np.arange(size[0]), np.arange(size[1])
+    down = (rows >= first[:, :1]) & (rows < beyond[:, :1])
+    across = (cols >= first[:, 1:]) & (cols < beyond[:, 1:])
+    return np.asarray(down[:, :, None] & across[:, None])
 
 
 def _windows(

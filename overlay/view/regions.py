@@ -37,39 +37,34 @@ def pixel_weights_of(regions: Sequence[Polygon | MultiPolygon] | Geometries, sha
 
 def pixel_blocks_of(regions: Sequence[Polygon | MultiPolygon] | Geometries, shape_px: tuple[int, int]) -> Blocks:
     """The same as whole windows: see `pixel_weights_of`."""
-    start, end, owner = _edges(regions)
-    lowest, highest = _bounds(start, owner, len(regions))
-    rows, cols = shape_px
-    left = np.clip(np.floor(lowest[:, 0]), 0, cols).astype(np.intp)
-    right = np.clip(np.ceil(highest[:, 0]), left, cols).astype(np.intp)
-    top = np.clip(np.floor(lowest[:, 1]), 0, rows).astype(np.intp)
-    bottom = np.clip(np.ceil(highest[:, 1]), top, rows).astype(np.intp)
+    edges, owner = _edges(regions)
+    top, bottom, left, right = windows = _windows(edges, owner, len(regions), shape_px)
     # Each region's window is laid out in one flat buffer, with one more column that takes all beyond its right.
     height, width = bottom - top, right - left
     size = height * (width + 1)
     offset = np.cumsum(size) - size
-
-    start, end, owner = _cut(start, end, owner, left, right, axis=0)
-    start, end, owner = _cut(start, end, owner, top, bottom, axis=1)
-    middle = 0.5 * (start + end)
-    row = np.floor(middle[:, 1]).astype(np.intp) - top[owner]
-    inside = (row >= 0) & (row < height[owner])
-    middle, start, end, owner, row = middle[inside], start[inside], end[inside], owner[inside], row[inside]
-    # An edge left of the window counts for the whole row, one right of it for nothing.
-    x = np.clip(middle[:, 0] - left[owner], 0.0, width[owner])
-    col = np.floor(x).astype(np.intp)
-    rise = end[:, 1] - start[:, 1]
-    cell = offset[owner] + row * (width[owner] + 1) + col
-    own = rise * (col + 1.0 - x)  # the part of the cell itself that lies right of the edge
     total = int(size.sum())
+
+    edges, owner = _cut(edges, owner, left, right)
+    (y0, x0, y1, x1), owner = _cut(edges[[1, 0, 3, 2]], owner, top, bottom)
+    row = np.floor(0.5 * (y0 + y1)).astype(np.intp) - top[owner]
+    inside = (row >= 0) & (row < height[owner])
+    if not inside.all():
+        x0, x1, y0, y1, row, owner = (each[inside] for each in (x0, x1, y0, y1, row, owner))
+    # An edge left of the window counts for the whole row, one right of it for nothing.
+    x = np.clip(0.5 * (x0 + x1) - left[owner], 0.0, width[owner])
+    col = np.floor(x).astype(np.intp)
+    cell = offset[owner] + row * (width + 1)[owner] + col
+    rise = y1 - y0
+    own = rise * (col + 1.0 - x)  # the part of the cell itself that lies right of the edge
     shares = np.zeros(total + 1)
     shares += np.bincount(cell, own, total + 1)
-    shares += np.bincount(cell + 1, rise - own, total + 1)
+    shares[1:] += np.bincount(cell, rise - own, total)[:total]
     # The rises of a row sum to nothing over a closed ring, so that one running sum serves all rows of all regions.
     np.cumsum(shares, out=shares)
     np.clip(shares, 0.0, 1.0, out=shares)
     shares[_ends_of_rows(offset, height, width)] = 0.0
-    return Blocks(shares[:total], offset, np.column_stack([top, bottom, left, right]), shape_px)
+    return Blocks(shares[:total], offset, windows.T, shape_px)
 
 
 def _ends_of_rows(offset: Index, height: Index, width: Index) -> Index:
@@ -78,10 +73,11 @@ def _ends_of_rows(offset: Index, height: Index, width: Index) -> Index:
     return np.asarray(np.repeat(offset + width, height) + row * np.repeat(width + 1, height))
 
 
-def _edges(regions: Sequence[Polygon | MultiPolygon] | Geometries) -> tuple[Array, Array, Index]:
-    """All edges as (start, end, region), shells turning so that their area is positive, holes the other way.
+def _edges(regions: Sequence[Polygon | MultiPolygon] | Geometries) -> tuple[Array, Index]:
+    """All edges that rise or fall as (x0, y0, x1, y1), (4, n), and the regions that they are of (n,).
 
-    Coordinates are moved by half a pixel: pixel (x, y) is the square from (x, y) to (x + 1, y + 1).
+    Shells turn so that their area is positive, holes the other way. Coordinates are moved by half a pixel: pixel (x, y)
+    is the square from (x, y) to (x + 1, y + 1).
     """
     import shapely
 
@@ -92,39 +88,49 @@ def _edges(regions: Sequence[Polygon | MultiPolygon] | Geometries) -> tuple[Arra
     parts, of_shape = parts[areal], of_shape[areal]
     rings, of_part = shapely.get_rings(parts, return_index=True)
     vertices, of_ring = shapely.get_coordinates(rings, return_index=True)
+    x, y = (vertices + 0.5).T
     same = of_ring[1:] == of_ring[:-1]
-    start, end, of_edge = vertices[:-1][same], vertices[1:][same], of_ring[:-1][same]
-    twice = np.bincount(of_edge, start[:, 0] * end[:, 1] - end[:, 0] * start[:, 1], len(rings))
+    twice = np.bincount(of_ring[:-1], np.where(same, x[:-1] * y[1:] - x[1:] * y[:-1], 0.0), len(rings))
     is_shell = np.concatenate([[True], of_part[1:] != of_part[:-1]])[: len(rings)]
-    swap = ((twice > 0.0) == is_shell)[of_edge][:, None]
-    return np.where(swap, end, start) + 0.5, np.where(swap, start, end) + 0.5, of_shape[of_part[of_edge]]
+    begin = np.flatnonzero(same & (y[:-1] != y[1:]))  # level edges part nothing
+    of_edge = of_ring[begin]
+    swap = ((twice > 0.0) == is_shell)[of_edge]
+    first, last = begin + swap, begin + ~swap
+    return np.stack([x[first], y[first], x[last], y[last]]), of_shape[of_part[of_edge]]
 
 
-def _bounds(start: Array, owner: Index, count: int) -> tuple[Array, Array]:
-    """Lowest and highest (x, y) of each region, (count, 2) each; zero for a region without edges."""
-    lowest, highest = np.full((count, 2), np.inf), np.full((count, 2), -np.inf)
-    np.minimum.at(lowest, owner, start)
-    np.maximum.at(highest, owner, start)
-    empty = ~np.isfinite(lowest)
-    lowest[empty], highest[empty] = 0.0, 0.0
-    return lowest, highest
+def _windows(edges: Array, owner: Index, count: int, shape_px: tuple[int, int]) -> Index:
+    """First row, row beyond the last, first column and column beyond the last of regions, (4, count)."""
+    rows, cols = shape_px
+    result = np.zeros((4, count), dtype=np.intp)
+    begin = np.flatnonzero(np.concatenate([[True], owner[1:] != owner[:-1]])) if len(owner) else owner
+    of, x, y = owner[begin], edges[[0, 2]], edges[[1, 3]]
+    if len(begin):
+        result[0, of] = np.clip(np.floor(np.minimum.reduceat(y.min(axis=0), begin)), 0, rows)
+        result[1, of] = np.clip(np.ceil(np.maximum.reduceat(y.max(axis=0), begin)), result[0, of], rows)
+        result[2, of] = np.clip(np.floor(np.minimum.reduceat(x.min(axis=0), begin)), 0, cols)
+        result[3, of] = np.clip(np.ceil(np.maximum.reduceat(x.max(axis=0), begin)), result[2, of], cols)
+    return result
 
 
-def _cut(start: Array, end: Array, owner: Index, first: Index, last: Index, axis: int) -> tuple[Array, Array, Index]:
-    """Cut edges at the grid lines of an axis, within each owner's window (its borders included)."""
-    a, b = start[:, axis], end[:, axis]
-    low, high = np.minimum(a, b), np.maximum(a, b)
-    line = np.maximum(np.floor(low) + 1.0, first[owner])
-    crossings = np.maximum(np.minimum(np.ceil(high) - 1.0, last[owner]) - line + 1.0, 0.0).astype(np.intp)
-    pieces = crossings + 1
-    edge = np.repeat(np.arange(len(a)), pieces)
-    number = np.arange(len(edge)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        up = (line[edge] + number - low[edge]) / (high - low)[edge]
-    # Cuts are counted from the lower end; an edge that runs down is cut from its far end backwards.
-    upper = np.where(number < crossings[edge], up, 1.0)
-    lower = np.where(number > 0, np.roll(upper, 1), 0.0)
-    rising = (a <= b)[edge]
-    t0, t1 = np.where(rising, lower, 1.0 - upper), np.where(rising, upper, 1.0 - lower)
-    origin, along = start[edge], (end - start)[edge]
-    return origin + t0[:, None] * along, origin + t1[:, None] * along, owner[edge]
+def _cut(edges: Array, owner: Index, first: Index, last: Index) -> tuple[Array, Index]:
+    """Cut edges (a0, b0, a1, b1) at whole values of a, within each owner's window (its borders included)."""
+    a0, b0, a1, b1 = edges
+    lowest = np.maximum(np.floor(np.minimum(a0, a1)) + 1.0, first[owner])
+    highest = np.minimum(np.ceil(np.maximum(a0, a1)) - 1.0, last[owner])
+    cuts = np.maximum(highest - lowest + 1.0, 0.0).astype(np.intp)
+    begin = np.arange(len(cuts)) + np.cumsum(cuts) - cuts  # of each edge's pieces
+    pieces = np.empty((4, len(cuts) + int(cuts.sum())))
+    pieces[:2, begin], pieces[2:, begin + cuts] = edges[:2], edges[2:]
+    # where the cuts come: each ends a piece and begins the next
+    which = np.repeat(np.arange(len(cuts)), cuts)
+    at = np.arange(len(which)) + which
+    number = at - begin[which]
+    rises = (a1 > a0)[which]
+    a = np.where(rises, lowest[which] + number, highest[which] - number)
+    with np.errstate(divide="ignore", invalid="ignore"):  # what does not move along a is not cut
+        slope = (b1 - b0) / (a1 - a0)
+    b = b0[which] + slope[which] * (a - a0[which])
+    pieces[2, at], pieces[3, at] = a, b
+    pieces[0, at + 1], pieces[1, at + 1] = a, b
+    return pieces, np.repeat(owner, cuts + 1)

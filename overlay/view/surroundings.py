@@ -71,7 +71,9 @@ def bare_board(view: View, tops: Sequence[Top], outline: Polygon | MultiPolygon 
     bare = np.ones(shape, dtype=bool) if outline is None else _mask(shapely.buffer(outline, -reach), shape, _CLEAN)
     if tops:
         metal = [anatomy.skirt_at_most_mm(top.face.component) * top.px_per_mm for top in tops]
-        covered = pixel_blocks_of(shapely.buffer(_silhouettes(tops), reach + np.array(metal), quad_segs=4), shape)
+        covered = pixel_blocks_of(
+            shapely.buffer([top.silhouette for top in tops], reach + np.array(metal), quad_segs=4), shape
+        )
         for share, window in zip(covered, covered.slices(), strict=True):
             bare[window] &= share <= 1.0 - _CLEAN
     return bare
@@ -159,7 +161,7 @@ def rings(view: View, tops: Sequence[Top], bare: Mask, emissivity: Array) -> tup
     if not tops:
         return ()
     shape = view.registration.shape_px
-    bodies = _silhouettes(tops)
+    bodies = np.array([top.silhouette for top in tops], dtype=object)
     board = np.maximum(1.0 - pixel_blocks_of(bodies, shape).painted(np.ones(len(tops))), 0.0)
     reach = RING_MM * np.array([top.px_per_mm for top in tops])
     around = pixel_blocks_of(shapely.buffer(bodies, reach, quad_segs=4), shape)
@@ -218,14 +220,4 @@ def _skirts_px(tops: Sequence[Top]) -> list[Polygon]:
     if not chosen:
         return []
     reach = np.array([skirt * top.px_per_mm for top, skirt in chosen])
-    return list(shapely.buffer(_silhouettes([top for top, _ in chosen]), reach, quad_segs=4))
-
-
-def _silhouettes(tops: Sequence[Top]) -> Geometries:
-    """What each body hides of the board: the hull of its top face and its foot."""
-    import shapely
-
-    corners = [corners for top in tops for corners in (top.face.polygon_px, top.face.base_px)]
-    counts = np.array([len(one) for one in corners], dtype=np.intp).reshape(-1, 2).sum(axis=1)
-    owner = np.repeat(np.arange(len(tops)), counts)
-    return np.asarray(shapely.convex_hull(shapely.multipoints(np.concatenate(corners), indices=owner)))
+    return list(shapely.buffer([top.silhouette for top, _ in chosen], reach, quad_segs=4))

@@ -42,6 +42,7 @@ class Top:
     lean_px: float  # by how much its foot lies aside in the frame
     seen: Polygon  # visible and without metal ends
     ends: tuple[Polygon, ...]  # the metal ends; none on most parts
+    silhouette: Polygon  # what the body hides of the board: the hull of its top face and its foot
     margin_px: float  # how far to keep from its edges, metal ends aside …
     shrink_px: float  # … and with what is uncertain of these
 
@@ -69,9 +70,26 @@ def tops_of(faces: Sequence[Face], blur_px: float) -> tuple[Top, ...]:
         ends_of[i] = tuple(pair)
     columns = (sides.min(axis=1), readable[:, 0], readable[:, 1], scale, lean)
     rows = zip(
-        faces, *(column.tolist() for column in columns), seen, ends_of, margin.tolist(), shrink.tolist(), strict=True
+        faces,
+        *(column.tolist() for column in columns),
+        seen,
+        ends_of,
+        _silhouettes(faces),
+        margin.tolist(),
+        shrink.tolist(),
+        strict=True,
     )
     return tuple(Top(*row) for row in rows)
+
+
+def _silhouettes(faces: Sequence[Face]) -> Geometries:
+    """The hull of each body's top face and foot."""
+    import shapely
+
+    corners = [corners for face in faces for corners in (face.polygon_px, face.base_px)]
+    counts = np.array([len(one) for one in corners], dtype=np.intp).reshape(-1, 2).sum(axis=1)
+    points = shapely.multipoints(np.concatenate(corners), indices=np.repeat(np.arange(len(faces)), counts))
+    return np.asarray(shapely.convex_hull(points))
 
 
 def inner_of(tops: Sequence[Top]) -> Geometries:
