@@ -7,9 +7,10 @@ from pathlib import Path
 
 from overlay.board.model import Board, BoardFiles
 from overlay.board.read import read_board
-from overlay.errors import InputError, Problem, input_error, raise_errors
-from overlay.files import finish_writing, noted_inputs, problems_of
+from overlay.errors import InputError, Problem, raise_errors
+from overlay.files import noted_inputs, problems_of
 from overlay.job.analysis import Job
+from overlay.job.path import job_path
 from overlay.job.read_settings import read_settings
 from overlay.job.settings import CaptureSettings, Settings
 
@@ -22,22 +23,6 @@ class Survey:
     settings: Settings | None
     board: Board | None
     problems: tuple[Problem, ...]
-
-
-def job_path(path: Path | str) -> Path:
-    """The ``job.toml`` meant by a job argument: that file, or the folder that holds one."""
-    path = Path(path)
-    try:
-        file = path / "job.toml" if path.is_dir() else path
-        found = file.is_file()
-    except (OSError, ValueError) as error:  # a folder nobody may enter, a name that no file can have
-        reason = error.strerror if isinstance(error, OSError) else error
-        raise input_error(str(path), None, f"cannot be looked into ({reason})", "check the name") from None
-    if not found:
-        remedy = "name a job.toml or the folder that holds one; `board-overlay new` writes one"
-        raise input_error(str(path), None, "no job here", remedy)
-    finish_writing(file.parent)  # a save may have been killed in its middle
-    return file
 
 
 def read_job(path: Path | str) -> Job:

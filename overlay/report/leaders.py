@@ -17,7 +17,7 @@ _NEAR_ANOTHER = 3.0  # … and before it runs beside one
 _ROUNDING = 1e-9  # cells: what arithmetic leaves of no distance
 _LEAST = 1.0  # what a cell costs where nothing is
 _AROUND = np.array([(dr, dc) for dr in (-1, 0, 1) for dc in (-1, 0, 1) if dr or dc])  # in the order of cells
-_STEP = np.hypot(_AROUND[:, 0], _AROUND[:, 1])
+_STEP = np.hypot(_AROUND[:, 0], _AROUND[:, 1])  # lengths of those steps, in cells
 _TURN = np.sqrt(2.0) - 1.0  # what a cell to the side adds to a way straight on
 _DETOUR, _DETOUR_CELLS = 1.1, 2.0  # a first guess at how much longer ways become: nine in ten are shorter
 

@@ -12,7 +12,8 @@ from overlay.frames.frame import Array
 from overlay.job.analysis import Job
 from overlay.job.capture import apparent_of, band_of
 from overlay.job.load import read_capture_frame
-from overlay.job.read import Survey, job_path, survey_job
+from overlay.job.path import job_path
+from overlay.job.read import Survey, survey_job
 from overlay.job.settings import CaptureSettings, Settings
 from overlay.job.stack import page_of
 from overlay.registration.control_points import read_control_points

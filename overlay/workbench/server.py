@@ -1,35 +1,34 @@
-"""The sockets of the workbench: a server for this computer only, and its routes."""
+"""The sockets of the workbench: a server for this computer only.
+
+It serves the page before the rooms that answer it are loaded: what reads boards and frames takes longer to load than a
+browser to paint.
+"""
 
 from __future__ import annotations
 
+import asyncio
 import secrets
 import socket
 import threading
 import webbrowser
 from collections.abc import Callable
+from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import suppress
 from importlib import resources
 from pathlib import Path
-from typing import Any, TypeVar
 
-import numpy as np
-from pydantic import BaseModel, ValidationError
 from starlette.applications import Starlette
-from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
-from starlette.responses import JSONResponse, PlainTextResponse, Response
+from starlette.responses import PlainTextResponse, Response
 from starlette.routing import Route
-from starlette.types import ASGIApp
+from starlette.types import ASGIApp, Receive, Scope, Send
 
-from overlay.errors import InputError, input_error
-from overlay.workbench import requests as wishes
+from overlay.errors import input_error
+from overlay.job.path import job_path
 from overlay.workbench.guard import Guard
-from overlay.workbench.job_files import UnknownError
-from overlay.workbench.saving import ChangedOnDiskError
-from overlay.workbench.workbench import Workbench
 
 HOST = "127.0.0.1"
 _KINDS = {".html": "text/html", ".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml"}
-Wish = TypeVar("Wish", bound=BaseModel)
 
 
 def serve(path: Path, *, port: int = 0, open_browser: bool = True, announce: Callable[[str], None]) -> None:
@@ -49,7 +48,9 @@ def serve(path: Path, *, port: int = 0, open_browser: bool = True, announce: Cal
     """
     import uvicorn
 
-    workbench = Workbench(path)
+    if path.is_dir() and not (path / "job.toml").exists():
+        _answers(path)  # a folder in which a job can be begun, or none
+    folder = path if path.is_dir() else job_path(path).parent
     # asyncio sends small answers at once only for sockets that name their protocol; else each waits 40 ms
     listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
@@ -63,24 +64,24 @@ def serve(path: Path, *, port: int = 0, open_browser: bool = True, announce: Cal
     port = listening.getsockname()[1]
     token = secrets.token_urlsafe(24)
     address = f"http://{HOST}:{port}/#{token}"
-    config = uvicorn.Config(
-        application(workbench, port, token), log_level="warning", access_log=False, server_header=False, ws="none"
-    )
-    announce(
-        f"{address}\nThe workbench of {workbench.folder.resolve().name} is open to this computer only. Ctrl+C ends it."
-    )
+    announce(f"{address}\nThe workbench of {folder.resolve().name} is open to this computer only. Ctrl+C ends it.")
     if open_browser:
-        threading.Timer(0.3, webbrowser.open, [address]).start()
-    try:
+        threading.Thread(target=webbrowser.open, args=[address]).start()
+    with ThreadPoolExecutor(1) as loading, listening, suppress(KeyboardInterrupt):
+        app = application(loading.submit(_answers, path), port, token)
+        config = uvicorn.Config(app, log_level="warning", access_log=False, server_header=False, ws="none")
         uvicorn.Server(config).run(sockets=[listening])
-    except KeyboardInterrupt:
-        pass
-    finally:
-        listening.close()
 
 
-def application(workbench: Workbench, port: int, token: str) -> ASGIApp:
-    """The routes behind their guard."""
+def _answers(path: Path) -> ASGIApp:
+    from overlay.workbench.routes import answers_of
+    from overlay.workbench.workbench import Workbench
+
+    return answers_of(Workbench(path))
+
+
+def application(answers: Future[ASGIApp], port: int, token: str) -> ASGIApp:
+    """The page, at once, and what it asks below ``/api/``, as soon as that can be answered; behind their guard."""
     pages = _pages()
 
     async def page(request: Request) -> Response:
@@ -90,96 +91,15 @@ def application(workbench: Workbench, port: int, token: str) -> ASGIApp:
         content, kind = pages[name]
         return Response(content, media_type=kind)
 
-    async def frame(request: Request) -> Response:
-        return await _answered(lambda: _frame_bytes(workbench, request.query_params.get("capture", "")))
+    shown = Starlette(routes=[Route("/", page), Route("/page/{name}", page)])
 
-    app = Starlette(
-        routes=[
-            Route("/", page),
-            Route("/page/{name}", page),
-            Route("/api/frame", frame),
-            _told("/api/open", workbench.open),
-            _told("/api/check", workbench.check),
-            _asked("/api/look", wishes.Look, workbench.look),
-            _asked("/api/state", wishes.OfCapture, workbench.state),
-            _asked("/api/edit", wishes.Edit, workbench.edit),
-            _asked("/api/opinion", wishes.OfCapture, workbench.opinion),
-            _asked("/api/drag", wishes.Drag, workbench.drag),
-            _asked("/api/where", wishes.Where, workbench.where),
-            _asked("/api/find", wishes.OfCapture, workbench.find),
-            _asked("/api/finding", wishes.OfCapture, workbench.finding),
-            _asked("/api/confirm", wishes.Confirm, workbench.confirm),
-            _asked("/api/places", wishes.Places, workbench.places),
-            _asked("/api/difference", wishes.Difference, workbench.difference),
-            _asked("/api/save", wishes.Save, workbench.save),
-            _asked("/api/fill/body", wishes.FillBody, workbench.fill_body),
-            _asked("/api/fill/rating", wishes.FillRating, workbench.fill_rating),
-            _asked("/api/start", wishes.StartJob, workbench.start),
-            _asked("/api/preview", wishes.Preview, workbench.preview),
-            _asked("/api/capture", wishes.WriteCapture, workbench.write_capture),
-            _asked("/api/section", wishes.WriteSection, workbench.write_section),
-            _told("/api/shots", workbench.shots.start),
-            _told("/api/shooting", workbench.shots.state),
-            _told("/api/shots/write", workbench.shots.write),
-            _asked("/api/probe", wishes.ProbeOn, workbench.readings.plan_probe),
-            _told("/api/read", workbench.readings.start),
-            _told("/api/read/last", workbench.readings.last),
-            _told("/api/reading", workbench.readings.state),
-            _asked("/api/try", wishes.Try, workbench.readings.try_out),
-            _told("/api/trying", workbench.readings.trying),
-            _told("/api/try/keep", workbench.readings.keep_trial),
-            _asked("/api/who", wishes.Who, workbench.readings.who),
-            _told("/api/reports", workbench.readings.write_reports),
-        ]
-    )
+    async def app(scope: Scope, receive: Receive, send: Send) -> None:
+        asked = scope["type"] == "http" and scope["path"].startswith("/api/")
+        # shielded: a page that goes away while it waits ends its own question, not the work
+        own = await asyncio.shield(asyncio.wrap_future(answers)) if asked else shown
+        await own(scope, receive, send)
+
     return Guard(app, (f"{HOST}:{port}", f"localhost:{port}"), token)
-
-
-def _told(path: str, answer: Callable[[], dict[str, Any]]) -> Route:
-    """A POST without words."""
-
-    async def endpoint(request: Request) -> Response:
-        return await _answered(lambda: JSONResponse(answer()))
-
-    return Route(path, endpoint, methods=["POST"])
-
-
-def _asked(path: str, wish: type[Wish], answer: Callable[[Wish], dict[str, Any]]) -> Route:
-    """A POST whose body is a ``wish`` in JSON."""
-
-    async def endpoint(request: Request) -> Response:
-        body = await request.body()
-
-        def work() -> Response:
-            return JSONResponse(answer(wish.model_validate_json(body)))
-
-        return await _answered(work)
-
-    return Route(path, endpoint, methods=["POST"])
-
-
-async def _answered(work: Callable[[], Response]) -> Response:
-    """The answer, or the reasons why there is none, in words the page can show."""
-    try:
-        return await run_in_threadpool(work)
-    except ValidationError as error:
-        first = error.errors(include_url=False, include_input=False)[0]
-        return _refused(400, [f"the request cannot be used: {first['msg']}"])
-    except InputError as error:
-        return _refused(422, [str(problem) for problem in error.problems])
-    except UnknownError as error:
-        return _refused(404, [str(error)])
-    except ChangedOnDiskError as error:
-        return _refused(409, [f"{error} has changed on the disk since this page read it"])
-
-
-def _refused(status: int, problems: list[str]) -> Response:
-    return JSONResponse({"problems": problems}, status)
-
-
-def _frame_bytes(workbench: Workbench, capture: str) -> Response:
-    """Temperatures as 32-bit floats, little end first, row by row."""
-    return Response(np.asarray(workbench.frame(capture), dtype="<f4").tobytes(), media_type="application/octet-stream")
 
 
 def _pages() -> dict[str, tuple[bytes, str]]:

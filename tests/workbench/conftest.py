@@ -12,6 +12,7 @@ import uvicorn
 
 from overlay.workbench.server import application
 from overlay.workbench.workbench import Workbench
+from tests.workbench.loaded import loaded
 
 ROOT = Path(__file__).parents[2]
 TOKEN = "a-secret-of-this-run"
@@ -46,7 +47,7 @@ def serving(folder: Path) -> Iterator[Running]:
     listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     listening.bind(("127.0.0.1", 0))
     port = listening.getsockname()[1]
-    server = uvicorn.Server(uvicorn.Config(application(workbench, port, TOKEN), log_level="warning", ws="none"))
+    server = uvicorn.Server(uvicorn.Config(application(loaded(workbench), port, TOKEN), log_level="warning", ws="none"))
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
     thread.start()
     yield Running(workbench, port)

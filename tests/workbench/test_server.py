@@ -6,7 +6,9 @@ import signal
 import socket
 import subprocess
 import sys
+import threading
 from collections.abc import Iterator
+from concurrent.futures import Future
 from pathlib import Path
 from typing import Any
 
@@ -14,12 +16,15 @@ import httpx
 import numpy as np
 import pytest
 from starlette.testclient import TestClient
+from starlette.types import ASGIApp
 
 from overlay.errors import InputError
 from overlay.job.read_settings import read_settings
 from overlay.workbench.guard import LARGEST_BODY, TOKEN_HEADER
+from overlay.workbench.routes import answers_of
 from overlay.workbench.server import application, serve
 from overlay.workbench.workbench import Workbench
+from tests.workbench.loaded import loaded
 
 ROOT = Path(__file__).parents[2]
 PORT = 45678
@@ -29,7 +34,7 @@ TOKEN = "a-secret-of-this-run"
 
 def client_of(folder: Path, token: str = TOKEN) -> TestClient:
     headers = {TOKEN_HEADER: token.encode("latin-1")} if token else {}
-    return TestClient(application(Workbench(folder), PORT, TOKEN), base_url=f"http://{HOST}", headers=headers)  # type: ignore[arg-type]
+    return TestClient(application(loaded(Workbench(folder)), PORT, TOKEN), base_url=f"http://{HOST}", headers=headers)  # type: ignore[arg-type]
 
 
 @pytest.fixture
@@ -453,6 +458,24 @@ def test_points_outlast_a_job_that_is_broken_for_a_while(demo: Path, page: Page)
     mended = page.post("look", {"session": page.session, "version": broken["check"]["version"]})
     assert mended["captures"]
     assert page.post("state", {"session": page.session, "capture": "full load"})["unsaved"] == ["full load"]
+
+
+def test_the_page_is_shown_while_what_answers_it_is_still_loaded(demo: Path) -> None:
+    answers: Future[ASGIApp] = Future()
+    headers = {TOKEN_HEADER: TOKEN}
+    with TestClient(application(answers, PORT, TOKEN), base_url=f"http://{HOST}", headers=headers) as client:
+        assert client.get("/").status_code == 200
+        assert client.get("/page/main.js").status_code == 200
+        threading.Timer(0.2, lambda: answers.set_result(answers_of(Workbench(demo)))).start()
+        opened = client.post("/api/open")
+        assert opened.status_code == 200
+        assert opened.json()["job"]["folder"] == demo.name
+
+
+def test_serving_loads_no_more_than_the_page_needs() -> None:
+    code = "import sys, overlay.workbench.server; print(*sys.modules)"
+    loaded = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT)
+    assert {"numpy", "scipy", "cv2", "shapely", "pydantic", "reportlab"}.isdisjoint(loaded.stdout.split())
 
 
 def test_no_job_at_all_is_an_input_error(tmp_path: Path) -> None:
