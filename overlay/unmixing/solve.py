@@ -268,9 +268,18 @@ def _unit(matrix: csr_array, scale: Array) -> csc_array:
     from scipy.sparse import csc_array
 
     n = len(scale)
-    row = np.repeat(np.arange(n), np.diff(matrix.indptr))
-    data = matrix.data * scale[row] * scale[matrix.indices]
-    data[(row == matrix.indices) & (scale[row] == 0.0)] = 1.0
+    data = np.repeat(scale, np.diff(matrix.indptr))  # a million entries: each pass counts
+    data *= scale[matrix.indices]
+    data *= matrix.data
+    still = np.flatnonzero(scale == 0.0)
+    if len(still):
+        data[_diagonal(matrix)[still]] = 1.0
     kept = np.flatnonzero(np.abs(data) > _NEXT_TO_NOTHING)
     starts = np.searchsorted(kept, matrix.indptr)
     return csc_array((data[kept], matrix.indices[kept], starts), shape=(n, n))
+
+
+def _diagonal(matrix: csr_array) -> Index:
+    """Where the entries of the diagonal stand, one in each row."""
+    row = np.repeat(np.arange(matrix.shape[0], dtype=matrix.indices.dtype), np.diff(matrix.indptr))
+    return np.flatnonzero(row == matrix.indices)

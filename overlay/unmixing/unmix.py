@@ -28,7 +28,7 @@ _BARE_FROM_SHARE = 0.5
 PULLED_AWAY = "the frame's own edges contradict the control points: check them; the pose stays as it was given"
 COATED = "metal ends, pads and leads look coated in the frame: they were taken as painted"
 TOO_MANY = "{:,} parts in one frame: they were worked out in the pose that was registered, and in few rounds"
-FAR_PX, FAR_STEPS = 60.0, 10.0
+FAR_PX, FAR_STEPS = 60.0, 6.5
 """Parts so many pixels and so many steps of the board's knots apart have no errors of their own in common.
 
 On boards of 28 to 600 parts correlations are below 0.001 from there on (0.00002 rms), and what they are left out of
