@@ -97,7 +97,8 @@ Budget = tuple[Term, ...]
 
 def combined_k(budget: Budget) -> float:
     """Standard uncertainty of one value, in kelvin."""
-    return math.sqrt(covariance_k2(budget, budget, same_value=True))
+    private = (term.contribution_k**2 for term in budget if not term.shared)
+    return math.sqrt(math.fsum([*private, *(value**2 for value in shared_sums(budget).values())]))
 
 
 def covariance_k2(one: Budget, other: Budget, *, same_value: bool = False) -> float:
@@ -126,6 +127,8 @@ def difference_k(one: Budget, other: Budget) -> float:
 
 def scaled(budget: Budget, factor: float) -> Budget:
     """The budget of a value multiplied by a constant."""
+    if factor == 1.0:
+        return budget
     return tuple(Term(term.name, term.contribution_k * factor, term.shared) for term in budget)
 
 

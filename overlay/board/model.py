@@ -104,7 +104,7 @@ class Rating:
     @property
     def rows(self) -> tuple[Rating, ...]:
         """All rows of the part, each with what it leaves blank filled from those before it, without ``further``."""
-        alone = replace(self, further=())
+        alone = replace(self, further=()) if self.further else self
         return (alone, *(replace(alone, **_limit_cells(row, self)) for row in self.further))
 
 

@@ -181,7 +181,7 @@ def read_capture(
     def leaving_of(temperature_c: Array) -> Array:
         return leaving_radiance(view.band, view.sight, apparent_of(capture, view.band, temperature_c))
 
-    last = read_view(given, joint)
+    last = read_view(given, joint, view.faces)
     reading, notes = with_settled_values(data.page, view, last, leaving_of, capture.frame, data.ambient)
     reading, contacts, problems = with_contacts(data, view, reading)
     return CaptureAnalysis(capture, data.frame, view, reading, (*data.frame.notes, *notes), problems, contacts)

@@ -53,6 +53,8 @@ def at_required_load(
     curve and is carried as it is; what goes with the rise (emissivity) grows with it; the rest is the fit's.
     """
     stated = [item for item in readings if item.trusted and conditions[item.capture].load is not None]
+    if len(stated) < _LEAST_STATES:
+        return tuple(readings), conditions
     loads = np.array([conditions[item.capture].load for item in stated], dtype=np.float64)
     if len(np.unique(loads.round(3))) < _LEAST_STATES or np.any(np.abs(loads - 1.0) <= _AT_REQUIRED_LOAD):
         return tuple(readings), conditions

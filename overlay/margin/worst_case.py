@@ -11,7 +11,7 @@ from overlay.margin.cases import Bench, Case, cases_of, complete, surface_c
 from overlay.margin.demands import demands_on
 from overlay.margin.derating import Policy
 from overlay.margin.figures import life_of
-from overlay.margin.load import Load, load_of
+from overlay.margin.load import Load, load_of, loads_known
 from overlay.margin.load_states import at_required_load
 from overlay.margin.model import (
     ONLY_TOP,
@@ -143,6 +143,8 @@ def _says_nothing(case: Case, requirement: Requirement) -> bool:
 
 def _load(component: Component, reading: Reading, bench: Bench) -> Load | None:
     """The part's power against its derating line, at the place the line is drawn over."""
+    if not loads_known(component):
+        return None
     conditions, requirement = bench.conditions[reading.capture], bench.requirement
     assert reading.peak_c is not None
     places: dict[DeratesBy, tuple[float, float] | None] = {
@@ -269,8 +271,10 @@ def _with_rules(
     """The margin with the rules that are not about its temperature: kind, load, coverage; and its life."""
     life_h, remark = life_of(component.rating, margin.surface_c)
     why = [*margin.why, *((remark,) if remark is not None else ())]
-    margin = replace(margin, life_h=life_h, load_ratio=None if load is None else load.ratio)
+    if life_h is not None:
+        margin = replace(margin, life_h=life_h)
     if load is not None:
+        margin = replace(margin, load_ratio=load.ratio)
         why += load.why
         margin = _no_better(margin, load.probability_within, requirement)
     if demands.broken:
@@ -279,7 +283,8 @@ def _with_rules(
     if demands.uncovered and margin.verdict in ("near", "clear"):
         why += demands.uncovered
         margin = replace(margin, verdict="unrated", limit_c=None, margin_c=None, probability_within=None)
-    return replace(margin, why=tuple(dict.fromkeys(why)))
+    told = tuple(dict.fromkeys(why))
+    return margin if told == margin.why else replace(margin, why=told)
 
 
 def _no_better(margin: Margin, probability: float, requirement: Requirement) -> Margin:

@@ -47,7 +47,7 @@ _PLACE_SHARE = 0.12  # of an even face's short side: its hottest place may be an
 def find_hot_spots(scene: Scene, bodies: Bodies, bare_c: Array) -> tuple[HotSpot, ...]:
     """All hot spots, ranked by rise; ``bare_c`` (rows, cols) is the bare board's surface, nan where it is not seen."""
     listed = _listed(scene)
-    spots = [_of_part(scene, bodies, i) for i in listed]
+    spots = _of_parts(scene, bodies, listed)
     named: set[str | None] = {scene.tops[i].face.component.refdes for i in listed}
     shiny = {top.face.component.refdes for top, mirrors in zip(scene.tops, scene.shiny, strict=True) if mirrors}
     for spot in bare_spots(scene, bodies, bare_c, listed):
@@ -68,49 +68,65 @@ def _listed(scene: Scene) -> list[int]:
     return [int(i) for i in np.flatnonzero(out & ~scene.shiny)]
 
 
-def _of_part(scene: Scene, bodies: Bodies, i: int) -> HotSpot:
-    """A part that stands out, at the hottest place of its visible face."""
-    view, top = scene.view, scene.tops[i]
-    reading = scene.readings.get(top.face.component.refdes)
-    z_mm = top.face.z_mm
-    uneven_k = scene.standing.peak_c[i] - scene.standing.mean_c[i]
-    found = reading is not None and reading.peak_at_mm is not None and uneven_k >= _UNEVEN_K
-    if reading is not None and found:
-        board_mm = np.array([reading.peak_at_mm])
-    else:
-        middle = np.array([top.face.visible_px.representative_point().coords[0]])
-        board_mm = board_from_pixels(view.registration, middle, z_mm)
-    spread_px = _SUMMIT_U_PX if found else max(LEAST_PLACE_U_PX, _PLACE_SHARE * top.short_px)
-    covariance = spread_px**2 * np.eye(2)
-    pixel = pixels_from_board(view.registration, np.array([[*board_mm[0], z_mm]]))
-    names = _names_of_part(scene, bodies, i, (float(pixel[0, 0]), float(pixel[0, 1])))
-    temperature = float(scene.standing.peak_c[i])
-    u = reading.u_c if reading is not None and reading.u_c is not None else float(scene.standing.u_c[i])
-    return HotSpot(
-        rank=0,
-        pixel=(float(pixel[0, 0]), float(pixel[0, 1])),
-        board_mm=(float(board_mm[0, 0]), float(board_mm[0, 1])),
-        z_mm=float(z_mm),
-        position_u_mm=_position_u_mm(scene, pixel, z_mm, covariance, top.px_per_mm),
-        temperature_c=temperature,
-        u_c=u,
-        rise_k=temperature - view.ambient_c,
-        candidates=names,
-        why=tuple(_why_part(scene, i, names)),
-    )
+def _of_parts(scene: Scene, bodies: Bodies, listed: Sequence[int]) -> list[HotSpot]:
+    """Parts that stand out, each at the hottest place of its visible face."""
+    import shapely
+
+    if not listed:
+        return []
+    view, tops = scene.view, [scene.tops[i] for i in listed]
+    readings = [scene.readings.get(top.face.component.refdes) for top in tops]
+    z_mm = np.array([top.face.z_mm for top in tops])
+    middle = shapely.get_coordinates(shapely.point_on_surface([top.face.visible_px for top in tops]))
+    board_mm = board_from_pixels(view.registration, middle, z_mm)
+    spread_px = np.maximum(LEAST_PLACE_U_PX, _PLACE_SHARE * np.array([top.short_px for top in tops]))
+    for k, (i, reading) in enumerate(zip(listed, readings, strict=True)):
+        uneven_k = scene.standing.peak_c[i] - scene.standing.mean_c[i]
+        if reading is not None and reading.peak_at_mm is not None and uneven_k >= _UNEVEN_K:
+            board_mm[k], spread_px[k] = reading.peak_at_mm, _SUMMIT_U_PX
+    pixel = pixels_from_board(view.registration, np.column_stack([board_mm, z_mm]))
+    px_per_mm = np.array([top.px_per_mm for top in tops])
+    position_u = _position_u_mm(scene, pixel, z_mm, spread_px, px_per_mm)
+    covariances = _board_covariances(scene, pixel)
+    spots = []
+    for k, (i, reading) in enumerate(zip(listed, readings, strict=True)):
+        place_px = (float(pixel[k, 0]), float(pixel[k, 1]))
+        names = _names_of_part(scene, bodies, i, place_px, covariances[k])
+        temperature = float(scene.standing.peak_c[i])
+        u = reading.u_c if reading is not None and reading.u_c is not None else float(scene.standing.u_c[i])
+        spots.append(
+            HotSpot(
+                rank=0,
+                pixel=place_px,
+                board_mm=(float(board_mm[k, 0]), float(board_mm[k, 1])),
+                z_mm=float(z_mm[k]),
+                position_u_mm=float(position_u[k]),
+                temperature_c=temperature,
+                u_c=u,
+                rise_k=temperature - view.ambient_c,
+                candidates=names,
+                why=tuple(_why_part(scene, i, names)),
+            )
+        )
+    return spots
 
 
-def _names_of_part(scene: Scene, bodies: Bodies, i: int, place_px: tuple[float, float]) -> tuple[Candidate, ...]:
+def _board_covariances(scene: Scene, places_px: Array) -> Array:
+    """Covariances (n, 2, 2) of the registration at the board under pixels (n, 2), in px²; nan where none is."""
+    board_mm = board_from_pixels(scene.view.registration, places_px)
+    return pixel_covariance(scene.view.registration, np.column_stack([board_mm, np.zeros(len(board_mm))]))
+
+
+def _names_of_part(
+    scene: Scene, bodies: Bodies, i: int, place_px: tuple[float, float], board: Array
+) -> tuple[Candidate, ...]:
     """The part with its probability; of the rest, partners it cannot be told from by theirs; bare board.
 
     Where its own place is open (control points far off the mark), all bodies within reach share what it has, by
-    the mass of the place on each and by how much each stands out.
+    the mass of the place on each and by how much each stands out. ``board`` (2, 2) is the registration's covariance.
     """
-    view, own = scene.view, scene.tops[i].face.component.refdes
-    probability = scene.standing.probability
+    own, probability = scene.tops[i].face.component.refdes, scene.standing.probability
     odds = np.maximum(probability, _LEAST_ODDS)
-    board_mm = board_from_pixels(view.registration, np.array([place_px]))
-    board = pixel_covariance(view.registration, np.array([[*board_mm[0], 0.0]]))[0]
     shares: dict[str | None, float] = {}
     if np.isfinite(board).all():
         still = LEAST_PLACE_U_PX**2 * 0.25 * np.eye(2)
@@ -140,7 +156,7 @@ def _names_of_bare(scene: Scene, bodies: Bodies, spot: Spot) -> tuple[Candidate,
     known = np.isfinite(scene.standing.mean_c)
     odds = np.where(known, np.maximum(scene.standing.probability, _LEAST_ODDS), _UNREAD_ODDS)
     odds = np.where(scene.shiny, _LEAST_ODDS, odds)
-    board = pixel_covariance(view.registration, np.array([[*board_mm[0], 0.0]]))[0]
+    board = _board_covariances(scene, np.array([spot.place_px]))[0]
     names = candidates_at(bodies, spot.place_px, spot.covariance_px2, board, odds, _BARE_ODDS_OF_BARE)
     return _with_unknown_body(scene, np.asarray(board_mm[0]), names)
 
@@ -175,6 +191,7 @@ def _of_board(scene: Scene, spot: Spot, names: tuple[Candidate, ...]) -> HotSpot
     board_mm = board_from_pixels(view.registration, np.array([spot.place_px]), z_mm)[0]
     pixel = pixels_from_board(view.registration, np.array([[*board_mm, z_mm]]))
     px_per_mm = 1.0 / view.registration.mm_per_px if top is None else top.px_per_mm
+    spread_px = np.sqrt([np.trace(spot.covariance_px2) / 2.0])
     here = (np.array([spot.surface_c]), np.array([spot.leaving]))
     why = []
     if first.refdes is None:
@@ -185,7 +202,7 @@ def _of_board(scene: Scene, spot: Spot, names: tuple[Candidate, ...]) -> HotSpot
         pixel=(float(pixel[0, 0]), float(pixel[0, 1])),
         board_mm=(float(board_mm[0]), float(board_mm[1])),
         z_mm=float(z_mm),
-        position_u_mm=_position_u_mm(scene, pixel, z_mm, spot.covariance_px2, px_per_mm),
+        position_u_mm=float(_position_u_mm(scene, pixel, z_mm, spread_px, np.array([px_per_mm]))[0]),
         temperature_c=spot.surface_c,
         u_c=combined_k(common_terms(view, *here, [view.board_emissivity], ["board"])[0]),
         rise_k=spot.surface_c - view.ambient_c,
@@ -223,11 +240,10 @@ def _doubt(names: tuple[Candidate, ...]) -> list[Reason]:
     return [Reason(SpotCode.MAY_BE_OTHER, f"may also lie on {other}: more or better control points would tell")]
 
 
-def _position_u_mm(scene: Scene, place: Array, z_mm: float, covariance_px2: Array, px_per_mm: float) -> float:
-    """Standard uncertainty of the place on the board, the root mean square of both directions."""
-    of_registration = float(np.trace(board_covariance(scene.view.registration, place, z_mm)[0])) / 2.0
-    of_place = float(np.trace(covariance_px2)) / 2.0 / px_per_mm**2
-    return float(np.sqrt(of_registration + of_place))
+def _position_u_mm(scene: Scene, places: Array, z_mm: float | Array, spread_px: Array, px_per_mm: Array) -> Array:
+    """Standard uncertainties (n,) of places (n, 2) on the board, the root mean square of both directions."""
+    of_registration = np.trace(board_covariance(scene.view.registration, places, z_mm), axis1=1, axis2=2) / 2.0
+    return np.asarray(np.sqrt(of_registration + (spread_px / px_per_mm) ** 2))
 
 
 def _ranked(shares: dict[str | None, float]) -> tuple[Candidate, ...]:

@@ -77,22 +77,17 @@ def _glow(
     mirrors = 1.0 - np.array([item.value for item in emissivity])
     center = np.array([top.face.component.center_mm for top in tops])
     height = np.array([top.face.z_mm for top in tops])
-    width = np.sqrt([_area(top.face.polygon_mm) for top in tops])
+    width = np.sqrt([top.area_mm2 for top in tops])
     walls = np.empty(len(tops))
     for first in range(0, len(tops), _TOGETHER):
         own = slice(first, first + _TOGETHER)
         higher = height - height[own, None]
-        apart = np.hypot(*(center - center[own, None]).transpose(2, 0, 1))
+        apart = np.sqrt(((center - center[own, None]) ** 2).sum(axis=2))
         gap = np.maximum(apart - 0.5 * width, _NEAREST_MM)
-        upright = 0.5 * (1.0 - gap / np.hypot(gap, higher))
+        upright = 0.5 * (1.0 - gap / np.sqrt(gap**2 + higher**2))
         seen = np.where(higher > 0.0, upright * (2.0 / math.pi) * np.arctan(width / (2.0 * gap)), 0.0)
         most = np.minimum(1.0, _MOST_SEEN / np.maximum(seen.sum(axis=1), 1e-9))
         walls[own] = _WALL_SHARE * (seen @ above) * most
     finite = view.leaving_radiance[np.isfinite(view.leaving_radiance)]
     window = view.sight.window_reflectance * max(float(finite.mean()) - room, 0.0) if finite.size else 0.0
     return np.asarray(mirrors * (walls + window) / math.sqrt(3.0))
-
-
-def _area(ring: Array) -> float:
-    following = np.roll(ring, -1, axis=0)
-    return float(abs(0.5 * np.sum(ring[:, 0] * following[:, 1] - following[:, 0] * ring[:, 1])))

@@ -24,6 +24,7 @@ from overlay.reading.model import FrameReading, Reading, ReadingCode, State
 from overlay.reading.standing_out import LEAST_EXCESS_K, standing_of
 from overlay.reasons import Reason
 from overlay.registration.faces import LEAST_VISIBLE, project_faces
+from overlay.registration.model import Face
 from overlay.registration.project import board_from_pixels
 from overlay.uncertainty import combined_k
 from overlay.unmixing.priors import BLUR_UNKNOWN_PX
@@ -42,16 +43,18 @@ from overlay.view.surroundings import (
 from overlay.view.tops import SMALL_BELOW_PX, Top, inner_of, tops_of
 
 
-def read_view(view: View, joint: Unmixed | None = None) -> FrameReading:
+def read_view(view: View, joint: Unmixed | None = None, faces: tuple[Face, ...] | None = None) -> FrameReading:
     """Read every non-mechanical component of a view, in the board's order, and find its hot spots.
 
-    ``joint`` is the joint solution of the view's small parts where it is known already; else it is worked out.
+    ``joint`` is the joint solution of the view's small parts and ``faces`` are those of its registration, where they
+    are known already; else they are worked out.
     """
     view = _finite(view)
     joint = unmix(view) if joint is None else joint
     told_u_px = {face.component.refdes: face.pixel_u for face in view.faces}
     if joint.registration is not view.registration:
-        view = replace(view, registration=joint.registration, faces=project_faces(joint.registration, view.board))
+        faces = project_faces(joint.registration, view.board) if faces is None else faces
+        view = replace(view, registration=joint.registration, faces=faces)
     sigma = gaussian_sigma_px(joint.blur_px)
     shape = view.registration.shape_px
     tops = tops_of([face for face in view.faces if np.isfinite(face.polygon_px).all()], joint.blur_px)
@@ -63,21 +66,7 @@ def read_view(view: View, joint: Unmixed | None = None) -> FrameReading:
     ring_c = ring_temperatures(view, around)
     around_c = {top.face.component.refdes: ring.high_c for top, ring in zip(tops, ring_c, strict=True) if ring}
     estimates = measure(view, tops, inner, emissivities, around, joint, sigma, told_u_px)
-    places_mm = _places_mm(view, tops, estimates)
-    of_part = {top.face.component.refdes: i for i, top in enumerate(tops)}
-    readings, faces = [], {face.component.refdes: face for face in view.faces}
-    for component in view.board.components:
-        if component.mechanical:
-            continue
-        i = of_part.get(component.refdes)
-        face = faces.get(component.refdes)
-        if i is None or face is None or tops[i].face.visible < LEAST_VISIBLE or estimates[i] is None:
-            why = remarks.not_seen(component, view.registration.side, face, LEAST_VISIBLE)
-            readings.append(hidden_reading(view, component, 0.0 if face is None else face.visible, why))
-            continue
-        estimate = estimates[i]
-        assert estimate is not None
-        readings.append(_reading(view, tops[i], estimate, emissivities[i], ring_c[i], places_mm[i], joint))
+    readings = _as_measured(view, tops, estimates, emissivities, ring_c, joint)
     readings = list(guarded(view, tops, emissivities, _board_c(view, tops, ring_c, joint), readings))
     readings = [_warned(reading, around_c.get(reading.refdes)) for reading in readings]
     named = {reading.refdes: reading for reading in readings}
@@ -104,6 +93,31 @@ def read_view(view: View, joint: Unmixed | None = None) -> FrameReading:
         blur_source=joint.blur_source,
         notes=joint.notes,
     )
+
+
+def _as_measured(
+    view: View,
+    tops: Sequence[Top],
+    estimates: Sequence[Estimate | None],
+    emissivities: Sequence[Emissivity],
+    ring_c: Sequence[RingTemperature | None],
+    joint: Unmixed,
+) -> list[Reading]:
+    """A reading for every non-mechanical component, whatever the frame has to say against it."""
+    places_mm = _places_mm(view, tops, estimates)
+    of_part = {top.face.component.refdes: i for i, top in enumerate(tops)}
+    of_joint = {refdes: i for i, refdes in enumerate(joint.refdes)}
+    readings, faces = [], {face.component.refdes: face for face in view.faces}
+    for component in view.board.parts:
+        i, face = of_part.get(component.refdes), faces.get(component.refdes)
+        estimate = None if i is None or tops[i].face.visible < LEAST_VISIBLE else estimates[i]
+        if i is None or estimate is None:
+            why = remarks.not_seen(component, view.registration.side, face, LEAST_VISIBLE)
+            readings.append(hidden_reading(view, component, 0.0 if face is None else face.visible, why))
+            continue
+        at = of_joint.get(component.refdes)
+        readings.append(_reading(view, tops[i], estimate, emissivities[i], ring_c[i], places_mm[i], joint, at))
+    return readings
 
 
 def _warned(reading: Reading, around_c: float | None) -> Reading:
@@ -165,9 +179,11 @@ def _reading(
     ring: RingTemperature | None,
     at_mm: Array,
     joint: Unmixed,
+    at: int | None,
 ) -> Reading:
+    """One part as it was measured; ``at`` is its place in the joint solution, where it has one."""
     component = top.face.component
-    short_px = _fitted_short_px(top, joint)
+    short_px = _fitted_short_px(top, joint, at)
     readable = bool(np.isfinite(estimate.peak_c))
     state: State = "read"
     why = [*top.face.why, *estimate.why]
@@ -180,7 +196,7 @@ def _reading(
     if state in ("read", "small"):
         uneven = remarks.uneven(estimate.peak_c, estimate.mean_c, view.ambient_c)
         why += [uneven] if uneven else []
-        why += _of_the_solution(component.refdes, joint)
+        why += _of_the_solution(component.refdes, joint, at)
     return Reading(
         refdes=component.refdes,
         capture=view.capture,
@@ -225,19 +241,16 @@ def hidden_reading(view: View, component: Component, visible: float, why: tuple[
     )
 
 
-def _fitted_short_px(top: Top, joint: Unmixed) -> float:
-    """Short side of the top face: as fitted by the joint solution where it did, else as projected."""
-    if top.face.component.refdes in joint.refdes:
-        fitted = float(joint.short_px[joint.refdes.index(top.face.component.refdes)])
-        if np.isfinite(fitted) and fitted > 0.0:
-            return fitted
-    return top.short_px
+def _fitted_short_px(top: Top, joint: Unmixed, at: int | None) -> float:
+    """Short side of the top face: as fitted by the joint solution, where that has it at a place, else as projected."""
+    fitted = np.nan if at is None else float(joint.short_px[at])
+    return fitted if np.isfinite(fitted) and fitted > 0.0 else top.short_px
 
 
-def _of_the_solution(refdes: str, joint: Unmixed) -> list[Reason]:
+def _of_the_solution(refdes: str, joint: Unmixed, at: int | None) -> list[Reason]:
     """What the joint solution has to say of a part besides its value."""
     why = []
-    if refdes in joint.refdes and joint.clipped[joint.refdes.index(refdes)]:
+    if at is not None and joint.clipped[at]:
         why.append(remarks.misfit())
     for group in joint.inseparable:
         if refdes in group:

@@ -38,7 +38,11 @@ def painted(
     Regions are polygons in px; ``sigma_px`` is the standard deviation of the optics' blur.
     """
     drawn = drawn_finer(regions, shape_px, finer)
-    return np.stack([blocks(gaussian(drawn.painted(plane), sigma_px * finer), finer) for plane in values.T])
+    planes = np.zeros((values.shape[1], *shape_px))
+    for plane, own in zip(planes, values.T, strict=True):
+        if own.any():
+            plane[:] = blocks(gaussian(drawn.painted(own), sigma_px * finer), finer)
+    return planes
 
 
 def drawn_finer(

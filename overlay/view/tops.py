@@ -39,6 +39,7 @@ class Top:
     readable_px: float  # short side of what is left of it without metal ends …
     long_readable_px: float  # … and its long side
     px_per_mm: float
+    area_mm2: float  # of the whole top face
     lean_px: float  # by how much its foot lies aside in the frame
     seen: Polygon  # visible and without metal ends
     ends: tuple[Polygon, ...]  # the metal ends; none on most parts
@@ -53,7 +54,7 @@ def tops_of(faces: Sequence[Face], blur_px: float) -> tuple[Top, ...]:
 
     if not faces:
         return ()
-    sides, scale, lean = _measures(faces)
+    sides, scale, area, lean = _measures(faces)
     along, across, ends, capped = _metal_ends(faces)
     readable = np.sort(sides, axis=1)
     readable[capped] = np.sort(np.column_stack([along * (1.0 - 2.0 * CAP_SHARE), across]), axis=1)
@@ -68,7 +69,7 @@ def tops_of(faces: Sequence[Face], blur_px: float) -> tuple[Top, ...]:
     ends_of: list[tuple[Polygon, ...]] = [()] * len(faces)
     for i, pair in zip(capped.tolist(), ends, strict=True):
         ends_of[i] = tuple(pair)
-    columns = (sides.min(axis=1), readable[:, 0], readable[:, 1], scale, lean)
+    columns = (sides.min(axis=1), readable[:, 0], readable[:, 1], scale, area, lean)
     rows = zip(
         faces,
         *(column.tolist() for column in columns),
@@ -116,19 +117,19 @@ def _margins(readable: Array, long_side: Array, scale: Array, blur_px: float) ->
     return np.asarray(base + wider + scale * _PLACEMENT_MM + _BODY_TOLERANCE * long_side)
 
 
-def _measures(faces: Sequence[Face]) -> tuple[Array, Array, Array]:
-    """Sides (n, 2) in px, pixels per millimetre (n,) and lean (n,) in px of all faces."""
-    sides, scale, lean = np.empty((len(faces), 2)), np.empty(len(faces)), np.empty(len(faces))
+def _measures(faces: Sequence[Face]) -> tuple[Array, Array, Array, Array]:
+    """Sides (n, 2) in px, pixels per millimetre (n,), area (n,) in mm² and lean (n,) in px of all faces."""
+    sides, (scale, area, lean) = np.empty((len(faces), 2)), np.empty((3, len(faces)))
     corners = np.array([len(face.polygon_px) for face in faces])
     for count in np.unique(corners):
         which = np.flatnonzero(corners == count).tolist()
         tops = np.array([faces[i].polygon_px for i in which])
         sides[which] = _sides(tops)
-        # the root of the ratio of areas
-        scale[which] = np.sqrt(_areas(tops) / _areas(np.array([faces[i].polygon_mm for i in which])))
+        area[which] = _areas(np.array([faces[i].polygon_mm for i in which]))
+        scale[which] = np.sqrt(_areas(tops) / area[which])
         aside = (np.array([faces[i].base_px for i in which]) - tops).mean(axis=1)
         lean[which] = np.hypot(aside[:, 0], aside[:, 1])
-    return sides, scale, lean
+    return sides, scale, area, lean
 
 
 def _sides(polygons: Array) -> Array:
