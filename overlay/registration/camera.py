@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from overlay.arrays import Array
+from overlay.arrays import Array, read_only
 from overlay.board.model import Side
 from overlay.registration.model import Camera
 
@@ -48,27 +48,44 @@ class Pinhole:
         return (self.shape_px[1] - 1) / 2.0, (self.shape_px[0] - 1) / 2.0
 
     def pixels(self, parameters: Array, xyz_mm: Array) -> Array:
-        """Pixels (n, 2) of board points (n, 3); nan behind the camera or where the lens would fold the picture."""
-        _, _, x, bend = self._seen(parameters, xyz_mm)
-        return np.asarray(_focal_px(parameters) * x * bend[:, None] + np.array(self.center_px))
+        """Pixels (…, n, 2) of board points (n, 3); nan behind the camera or where the lens would fold the picture."""
+        return self.look(parameters, xyz_mm).pixels
 
     def jacobian(self, parameters: Array, xyz_mm: Array) -> Array:
-        """Derivatives (n, 2, 8) of pixels by parameters."""
-        turned, depth, x, bend = self._seen(parameters, xyz_mm)
-        by_camera = self._by_camera(parameters, depth, x, bend)
-        focal = _focal_px(parameters)
-        out = np.empty((len(xyz_mm), 2, 8))
-        out[:, :, 0:3] = by_camera @ (-_cross(turned) @ _left_jacobian(parameters[:3]))
-        out[:, :, 3:6] = by_camera
-        out[:, :, 6] = focal * x * bend[:, None]
-        out[:, :, 7] = focal * x * (x**2).sum(axis=1)[:, None]
-        return out
+        """Derivatives (…, n, 2, 8) of pixels by parameters."""
+        return self.look(parameters, xyz_mm).by_parameters
+
+    def sights(self, parameters: Array, xyz_mm: Array) -> tuple[Array, Array]:
+        """Both, from one look."""
+        look = self.look(parameters, xyz_mm)
+        return look.pixels, look.by_parameters
 
     def board_jacobian(self, parameters: Array, xyz_mm: Array) -> Array:
-        """Derivatives (n, 2, 3) of pixels by board coordinates, px per mm."""
-        _, depth, x, bend = self._seen(parameters, xyz_mm)
-        axes = rotation_matrix(parameters[:3]) * np.array([self._mirror, 1.0, 1.0])
-        return np.asarray(self._by_camera(parameters, depth, x, bend) @ axes)
+        """Derivatives (…, n, 2, 3) of pixels by board coordinates, px per mm."""
+        return self.look(parameters, xyz_mm).by_board
+
+    def look(self, parameters: Array, xyz_mm: Array) -> Look:
+        """Board points (n, 3) as the camera sees them with one set of parameters (8,), or with each of many (…, 8)."""
+        x, y = self.center_mm
+        rotation, turning_by = turning(parameters[..., :3])
+        turned = (xyz_mm - np.array([x, y, 0.0])) * np.array([self.mirror, 1.0, 1.0]) @ rotation.swapaxes(-1, -2)
+        place = turned + parameters[..., None, 3:6]
+        depth = np.where(place[..., 2] > 1e-6, place[..., 2], np.nan)
+        tangents = place[..., :2] / depth[..., None]
+        radial, r2 = parameters[..., 7, None], tangents[..., 0] ** 2 + tangents[..., 1] ** 2
+        slope = 1.0 + 3.0 * radial * r2  # of the bent radius: beyond its zero the picture folds back
+        bend = np.where(slope > 0, 1.0 + radial * r2, np.nan)
+        return Look(self, parameters, rotation, turning_by, turned, depth, tangents, bend)
+
+    def moved(self, parameters: Array, steps: Array) -> Array:
+        """Parameters (…, 8) after a solver's steps: the depth in proportion, as a focal length makes up for it.
+
+        Where a lens is not told both may run far together; by sums they would leave that valley at once.
+        """
+        out = parameters + steps
+        depth = parameters[..., 5]
+        out[..., 5] = depth * np.exp(np.clip(steps[..., 5] / depth, -2.0, 2.0))
+        return np.asarray(out)
 
     def board(self, parameters: Array, uv_px: Array, z_mm: Array) -> Array:
         """Board points (n, 2) at heights ``z_mm`` (n,) seen at pixels (n, 2); nan where the ray misses that plane."""
@@ -81,101 +98,155 @@ class Pinhole:
             along = (z_mm - eye[2]) / rays[:, 2]
         along = np.where(np.isfinite(along) & (along > 0), along, np.nan)
         flat = eye[:2] + rays[:, :2] * along[:, None]
-        return np.asarray(flat * np.array([self._mirror, 1.0]) + np.array(self.center_mm))
+        return np.asarray(flat * np.array([self.mirror, 1.0]) + np.array(self.center_mm))
 
     def camera(self, parameters: Array) -> Camera:
         """The camera these parameters mean, in board coordinates proper."""
         rotation = rotation_matrix(parameters[:3])
-        middle = np.array([self._mirror * self.center_mm[0], self.center_mm[1], 0.0])
+        middle = np.array([self.mirror * self.center_mm[0], self.center_mm[1], 0.0])
         return Camera(
             rotation=rotation,
             translation_mm=parameters[3:6] - rotation @ middle,
-            focal_px=_focal_px(parameters),
+            focal_px=float(_focal_px(parameters)),
             center_px=self.center_px,
             radial=float(parameters[7]),
             side=self.side,
         )
 
-    def distance_mm(self, parameters: Array) -> tuple[float, Array]:
-        """Distance from the lens to the surface along the axis, and its derivatives (8,)."""
-        normal, by_rotation = self.normal(parameters)
-        place = parameters[3:6]
-        distance = float(normal @ place / normal[2])
-        out = np.zeros(8)
-        by_normal = place / normal[2] - np.array([0.0, 0.0, distance / normal[2]])
-        out[0:3] = by_normal @ by_rotation
-        out[3:6] = normal / normal[2]
-        return distance, out
+    def distance_mm(self, parameters: Array) -> tuple[Array, Array]:
+        """Distances (…) from the lens to the surface along the axis, and their derivatives (…, 8)."""
+        return self.distance_along(parameters, *self.normal(parameters))
 
     def normal(self, parameters: Array) -> tuple[Array, Array]:
-        """The board's normal in camera axes (3,), (0, 0, -1) seen straight on; and by the rotation vector (3, 3)."""
-        normal = rotation_matrix(parameters[:3])[:, 2]
-        return normal, np.asarray(-_cross(normal[None])[0] @ _left_jacobian(parameters[:3]))
+        """The board's normal in camera axes (…, 3), (0, 0, -1) seen straight on; and by the rotation (…, 3, 3)."""
+        rotation, turning_by = turning(parameters[..., :3])
+        normal = rotation[..., 2]
+        return normal, np.asarray(-_cross(normal) @ turning_by)
+
+    def distance_along(self, parameters: Array, normal: Array, by_rotation: Array) -> tuple[Array, Array]:
+        """As `distance_mm`, of a `normal` that is known already."""
+        place, along = parameters[..., 3:6], normal[..., 2:]
+        distance = (normal * place).sum(axis=-1) / normal[..., 2]
+        out = np.zeros(parameters.shape)
+        by_normal = place / along
+        by_normal[..., 2] -= distance / normal[..., 2]
+        out[..., 0:3] = (by_normal[..., None, :] @ by_rotation)[..., 0, :]
+        out[..., 3:6] = normal / along
+        return distance, out
 
     @property
-    def _mirror(self) -> float:
+    def mirror(self) -> float:
         return -1.0 if self.side == "bottom" else 1.0
 
-    def _seen(self, parameters: Array, xyz_mm: Array) -> tuple[Array, Array, Array, Array]:
-        """Turned points (n, 3), depths (n,), tangents of the angles off the axis (n, 2) and the lens's bend (n,)."""
-        x, y = self.center_mm
-        local = (xyz_mm - np.array([x, y, 0.0])) * np.array([self._mirror, 1.0, 1.0])
-        turned = local @ rotation_matrix(parameters[:3]).T
-        seen = turned + parameters[3:6]
-        depth = np.where(seen[:, 2] > 1e-6, seen[:, 2], np.nan)
-        tangents = seen[:, :2] / depth[:, None]
-        r2 = (tangents**2).sum(axis=1)
-        slope = 1.0 + 3.0 * parameters[7] * r2  # of the bent radius: beyond its zero the picture folds back
-        return turned, depth, tangents, np.where(slope > 0, 1.0 + parameters[7] * r2, np.nan)
 
-    def _by_camera(self, parameters: Array, depth: Array, x: Array, bend: Array) -> Array:
-        """Derivatives (n, 2, 3) of pixels by places in camera axes."""
-        focal, radial = _focal_px(parameters), parameters[7]
-        by_tangents = np.eye(2) * bend[:, None, None] + 2.0 * radial * x[:, :, None] * x[:, None, :]
-        by_place = np.zeros((len(x), 2, 3))
-        by_place[:, 0, 0] = by_place[:, 1, 1] = 1.0 / depth
-        by_place[:, :, 2] = -x / depth[:, None]
-        return np.asarray(focal * by_tangents @ by_place)
+@dataclass(frozen=True, slots=True, eq=False)
+class Look:
+    """Board points as a camera sees them, n of them, with one set of parameters or with each of many (…)."""
+
+    pinhole: Pinhole
+    parameters: Array  # (…, 8)
+    rotation: Array  # (…, 3, 3)
+    turning_by: Array  # (…, 3, 3) what a change of the rotation vector turns further
+    turned: Array  # (…, n, 3) into camera axes
+    depth: Array  # (…, n); nan behind the camera
+    tangents: Array  # (…, n, 2) of the angles off the axis
+    bend: Array  # (…, n) by the lens; nan where it would fold the picture
+
+    def __post_init__(self) -> None:
+        read_only(self)
+
+    @property
+    def pixels(self) -> Array:
+        """Pixels (…, n, 2)."""
+        scale = _focal_px(self.parameters)[..., None] * self.bend
+        return np.asarray(self.tangents * scale[..., None] + np.array(self.pinhole.center_px))
+
+    @property
+    def by_parameters(self) -> Array:
+        """Derivatives (…, n, 2, 8) of the pixels by the parameters."""
+        by_place = self._by_place()
+        out = np.empty((*by_place.shape[:-1], 8))
+        # a further turn moves a point across its own direction
+        x, y, z = (self.turned[..., None, axis] for axis in range(3))
+        turn = np.empty_like(by_place)
+        turn[..., 0] = y * by_place[..., 2] - z * by_place[..., 1]
+        turn[..., 1] = z * by_place[..., 0] - x * by_place[..., 2]
+        turn[..., 2] = x * by_place[..., 1] - y * by_place[..., 0]
+        out[..., 0:3] = _mapped(turn, self.turning_by)
+        out[..., 3:6] = by_place
+        focal = _focal_px(self.parameters)[..., None]
+        out[..., 6] = self.tangents * (focal * self.bend)[..., None]
+        out[..., 7] = self.tangents * (focal * (self.tangents**2).sum(axis=-1))[..., None]
+        return out
+
+    @property
+    def by_board(self) -> Array:
+        """Derivatives (…, n, 2, 3) of the pixels by board coordinates, px per mm."""
+        axes = self.rotation * np.array([self.pinhole.mirror, 1.0, 1.0])
+        return _mapped(self._by_place(), axes)
+
+    def _by_place(self) -> Array:
+        """Derivatives (…, n, 2, 3) of pixels by places in camera axes."""
+        x, y = self.tangents[..., 0], self.tangents[..., 1]
+        scale = _focal_px(self.parameters)[..., None] / self.depth
+        bent = 2.0 * self.parameters[..., 7, None] * scale
+        out = np.empty((*x.shape, 2, 3))
+        out[..., 0, 0], out[..., 1, 1] = scale * self.bend + bent * x * x, scale * self.bend + bent * y * y
+        out[..., 0, 1] = out[..., 1, 0] = bent * x * y
+        out[..., 2] = -(out[..., 0] * x[..., None] + out[..., 1] * y[..., None])
+        return out
 
 
-def _focal_px(parameters: Array) -> float:
-    return math.exp(min(float(parameters[6]), 100.0))  # a solver astray must not overflow
+def _mapped(rows: Array, matrix: Array) -> Array:
+    """Rows (…, n, 2, 3) times one matrix each (…, 3, 3), in one product rather than n."""
+    return np.asarray((rows.reshape(*rows.shape[:-3], -1, 3) @ matrix).reshape(rows.shape))
+
+
+def _focal_px(parameters: Array) -> Array:
+    return np.exp(np.minimum(parameters[..., 6], 100.0))  # a solver astray must not overflow
 
 
 def rotation_matrix(vector: Array) -> Array:
-    """Rotation (3, 3) about a vector by its length in rad."""
-    angle = float(np.linalg.norm(vector))
-    cross = _cross(vector[None])[0]
-    if angle < 1e-8:
-        return np.asarray(np.eye(3) + cross)
-    return np.asarray(np.eye(3) + math.sin(angle) / angle * cross + (1 - math.cos(angle)) / angle**2 * cross @ cross)
+    """Rotations (…, 3, 3) about vectors (…, 3) by their lengths in rad."""
+    return turning(vector)[0]
+
+
+def turning(vector: Array) -> tuple[Array, Array]:
+    """Rotations (…, 3, 3) about vectors (…, 3), and what a change of the vectors turns further, about fixed axes."""
+    angle = np.maximum(np.sqrt((vector**2).sum(axis=-1)), 1e-6)[..., None, None]  # below, all are in their limits
+    first, second, third = np.sin(angle) / angle, (1.0 - np.cos(angle)) / angle**2, (angle - np.sin(angle)) / angle**3
+    cross = _cross(vector)
+    square, one = cross @ cross, np.eye(3)
+    return one + first * cross + second * square, one + second * cross + third * square
 
 
 def rotation_vector(rotation: Array) -> Array:
-    """The vector of a rotation (3, 3), at most π long."""
-    from scipy.spatial.transform import Rotation
+    """The vector of a rotation (3, 3), at most π long.
 
-    return np.asarray(Rotation.from_matrix(rotation).as_rotvec())
+    By its unit quaternion, from the largest of four ways to write it (Shepperd 1978, from memory): that holds up to a
+    half turn, which is how most boards are seen.
+    """
+    m, trace = rotation, float(np.trace(rotation))
+    axis = int(np.argmax([m[0, 0], m[1, 1], m[2, 2], trace]))
+    across = np.array([m[2, 1] - m[1, 2], m[0, 2] - m[2, 0], m[1, 0] - m[0, 1]])
+    if axis == 3:
+        vector, real = across, 1.0 + trace
+    else:
+        vector, real = m[axis] + m[:, axis], float(across[axis])
+        vector[axis] = 1.0 - trace + 2.0 * m[axis, axis]
+    size = float(np.linalg.norm(vector))
+    if size == 0.0:
+        return np.zeros(3)
+    return np.asarray(vector * (2.0 * math.atan2(size, abs(real)) / math.copysign(size, real)))
 
 
-def _left_jacobian(vector: Array) -> Array:
-    """What a change of the rotation vector turns further, about fixed axes."""
-    angle = float(np.linalg.norm(vector))
-    cross = _cross(vector[None])[0]
-    if angle < 1e-6:
-        return np.asarray(np.eye(3) + cross / 2.0)
-    first = (1 - math.cos(angle)) / angle**2
-    second = (angle - math.sin(angle)) / angle**3
-    return np.asarray(np.eye(3) + first * cross + second * cross @ cross)
+_CROSS = np.array([[0, 0, 0, 0, 0, -1, 0, 1, 0], [0, 0, 1, 0, 0, 0, -1, 0, 0], [0, -1, 0, 1, 0, 0, 0, 0, 0.0]])
+"""Of the three axes, one below the other, the matrices of their cross products, row by row."""
 
 
 def _cross(vectors: Array) -> Array:
-    """Matrices (n, 3, 3) that multiply as the cross product with vectors (n, 3)."""
-    out = np.zeros((len(vectors), 3, 3))
-    x, y, z = vectors.T
-    out[:, 0, 1], out[:, 0, 2], out[:, 1, 2] = -z, y, -x
-    out[:, 1, 0], out[:, 2, 0], out[:, 2, 1] = z, -y, x
-    return out
+    """Matrices (…, 3, 3) that multiply as the cross product with vectors (…, 3)."""
+    return np.asarray((vectors @ _CROSS).reshape(*vectors.shape, 3))
 
 
 def _unbend(bent: Array, radial: float) -> Array:
@@ -191,48 +262,3 @@ def _unbend(bent: Array, radial: float) -> Array:
         for _ in range(30):  # Newton on r·(1 + k·r²) = far; r starts below the fold, where it is monotonous
             r = r - (r * (1.0 + radial * r**2) - far) / (1.0 + 3.0 * radial * r**2)
         return np.asarray(bent * np.where(far > 0, r / np.where(far > 0, far, 1.0), 1.0)[:, None])
-
-
-def likely_poses(pinhole: Pinhole, planar_matrix: Array, similarity: Array, focal_px: float) -> list[Array]:
-    """Starting parameters for a fit, from a homography and a similarity, both (3, 3) from mm about ``center_mm`` to px.
-
-    The homography's own pose (Zhang, A flexible new technique for camera calibration, PAMI 2000), its twin tilted the
-    other way about the line of sight, which small or distant boards cannot tell apart, and a view straight down.
-    """
-    poses = []
-    found = _decompose(pinhole, planar_matrix, focal_px)
-    if found is not None:
-        poses += [found, _twin(found)]
-    straight = _decompose(pinhole, similarity, focal_px)
-    if straight is not None:
-        poses.append(straight)
-    return poses
-
-
-def _decompose(pinhole: Pinhole, matrix: Array, focal_px: float) -> Array | None:
-    u, v = pinhole.center_px
-    from_pixels = np.array([[1, 0, -u], [0, 1, -v], [0, 0, focal_px]]) / focal_px
-    h = from_pixels @ matrix @ np.diag([pinhole._mirror, 1.0, 1.0])
-    length = math.sqrt(float(np.linalg.norm(h[:, 0]) * np.linalg.norm(h[:, 1])))
-    if not (math.isfinite(length) and length > 0) or abs(h[2, 2]) < 1e-12 * length:
-        return None
-    h = h / math.copysign(length, h[2, 2])
-    nearly = np.stack([h[:, 0], h[:, 1], np.cross(h[:, 0], h[:, 1])], axis=1)
-    left, _, right = np.linalg.svd(nearly)
-    rotation = left @ np.diag([1.0, 1.0, np.linalg.det(left @ right)]) @ right
-    return np.concatenate([rotation_vector(rotation), h[:, 2], [math.log(focal_px), 0.0]])
-
-
-def _twin(parameters: Array) -> Array:
-    """The pose whose normal lies on the other side of the line of sight."""
-    rotation = rotation_matrix(parameters[:3])
-    sight = parameters[3:6] / np.linalg.norm(parameters[3:6])
-    half_turn = 2.0 * np.outer(sight, sight) - np.eye(3)
-    normal = rotation[:, 2]
-    mirrored = half_turn @ normal
-    axis = np.cross(normal, mirrored)
-    size = float(np.linalg.norm(axis))
-    if size < 1e-9:
-        return parameters
-    turn = rotation_matrix(axis / size * math.atan2(size, float(normal @ mirrored)))
-    return np.concatenate([rotation_vector(turn @ rotation), parameters[3:]])

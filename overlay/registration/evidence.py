@@ -118,10 +118,12 @@ def _terms(pinhole: Pinhole, parameters: Array, shift_mm: Array, seen: Evidence)
     """Residuals (m,) over their uncertainty and derivatives (m, 10)."""
     xyz = seen.xyz_mm.copy()
     xyz[seen.outline, :2] += shift_mm
-    off = ((pinhole.pixels(parameters, xyz) * seen.along).sum(axis=1) - seen.at) / seen.u_px
-    by_camera = np.einsum("mi,mij->mj", seen.along, pinhole.jacobian(parameters, xyz))
-    by_board = np.einsum("mi,mij->mj", seen.along, pinhole.board_jacobian(parameters, xyz)[:, :, :2])
-    slopes = np.concatenate([by_camera, by_board * seen.outline[:, None]], axis=1) / seen.u_px[:, None]
+    look = pinhole.look(parameters, xyz)
+    along = seen.along / seen.u_px[:, None]
+    off = (look.pixels * along).sum(axis=1) - seen.at / seen.u_px
+    slopes = np.empty((len(seen), 10))
+    slopes[:, :8] = (along[:, None, :] @ look.by_parameters)[:, 0]
+    slopes[:, 8:] = (along[:, None, :] @ look.by_board[:, :, :2])[:, 0] * seen.outline[:, None]
     lost = ~np.isfinite(off) | ~np.isfinite(slopes).all(axis=1)
     off[lost], slopes[lost] = 0.0, 0.0
     return off, slopes

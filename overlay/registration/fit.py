@@ -12,11 +12,12 @@ from overlay.board.model import Side
 from overlay.errors import InputError, input_error, raise_errors
 from overlay.registration.camera import Pinhole
 from overlay.registration.checks import mirrored_problem, mirrored_share, point_problems, view_problems
-from overlay.registration.fit_models import fit_camera, fit_flat, refit, surface_matrix
+from overlay.registration.fit_models import fit_camera, fit_cameras, fit_flat, left_out_px, refit, surface_matrix
 from overlay.registration.least_squares import (
     CameraPriors,
     Fit,
     Sightings,
+    camera_prior_terms,
     camera_priors,
     point_terms,
 )
@@ -30,7 +31,8 @@ UNKNOWN_HEIGHT_U_MM = 1.5
 """Standard uncertainty of the height of a part nobody knows, in mm (common practice: most parts are under 3 mm)."""
 HOPELESS = 0.05  # rms of the residuals over the frame's diagonal
 NO_CAMERA_P = 1e-3
-"""Chance of the points' scatter about the best camera below which none is believed: the frame was cropped, or bent."""
+"""Chance of the points' scatter about the best camera, or of a camera so unlike any, below which none is believed: the
+frame was cropped, or bent."""
 CLICK_U_PX = 0.1
 """Nobody places a point better than that (common practice): a smaller scatter makes nobody suspect."""
 _HELD_BY_POINTS = {True: 6, False: 8}  # parameters that points must settle, by whether the field of view is told
@@ -80,13 +82,16 @@ def fit_registration(
         raise InputError([mirrored_problem(side, file)])
     if 2 * len(points) <= _HELD_BY_POINTS[told]:  # they fit exactly, whatever they are: no one can be singled out
         suspicion = Suspicion({}, (), hint=suspicion.hint)
-    tied = _flat(seen, points, suspicion, side, shape_px)
-    if told or len(points) - len(suspicion.left_out) >= _CAMERA_FROM:
-        camera = _camera(seen, points, suspicion, lens, priors, (side, shape_px))
-        if told or not _no_camera(camera, tied):
-            tied = camera
-        else:
-            suspicion = replace(suspicion, notes=(*suspicion.notes, _NO_CAMERA))
+    if told:
+        tied = _camera(seen, points, suspicion, lens, priors, (side, shape_px))
+    else:
+        tied = _flat(seen, points, suspicion, side, shape_px)
+        if len(points) - len(suspicion.left_out) >= _CAMERA_FROM:
+            camera = _camera(seen, points, suspicion, lens, priors, (side, shape_px))
+            if not _no_camera(camera, tied):
+                tied = camera
+            else:
+                suspicion = replace(suspicion, notes=(*suspicion.notes, _NO_CAMERA))
     raise_errors(view_problems(tied.fit, tied.seen, file, suspicion.hint))
     registration = _registration(points, suspicion, tied, told=told)
     _refuse_hopeless(registration, suspicion, file)
@@ -124,7 +129,7 @@ def _suspicion(
         return Suspicion({}, ())
     floored = replace(seen, u_px=np.maximum(seen.u_px, CLICK_U_PX))
     return find_suspects(
-        floored, [point.name for point in points], lambda some: fit_camera(some, side, shape_px, priors, widen=False)
+        floored, [point.name for point in points], lambda cases: fit_cameras(floored, cases, side, shape_px, priors)
     )
 
 
@@ -173,7 +178,7 @@ def _used(points: Sequence[ControlPoint], suspicion: Suspicion) -> tuple[int, ..
 
 
 def _no_camera(camera: _Tied, flat: _Tied) -> bool:
-    """Whether points scatter about the best camera by more than they may, while a flat picture suits them."""
+    """Whether a flat picture suits the points, and no camera does: they scatter about the best, or it is a freak."""
     from scipy.special import chdtrc
 
     def scatter(tied: _Tied) -> float:
@@ -181,9 +186,12 @@ def _no_camera(camera: _Tied, flat: _Tied) -> bool:
         residuals, _ = point_terms(tied.fit.projection, tied.fit.parameters, tied.seen.without(*left_out))
         return float(residuals @ residuals)
 
+    assert isinstance(camera.fit.projection, Pinhole)
+    assert camera.priors is not None
+    freak, _ = camera_prior_terms(camera.fit.projection, camera.fit.parameters, camera.priors)
     free = max(2 * len(camera.used) - _HELD_BY_POINTS[False], 1)
-    beyond, suits = scatter(camera), scatter(flat)
-    return bool(chdtrc(free, beyond) < NO_CAMERA_P and chdtrc(free, suits) > NO_CAMERA_P)
+    unlikely = min(chdtrc(free, scatter(camera)), chdtrc(len(freak), float(freak @ freak)))
+    return bool(unlikely < NO_CAMERA_P and chdtrc(free, scatter(flat)) > NO_CAMERA_P)
 
 
 def _registration(points: Sequence[ControlPoint], suspicion: Suspicion, tied: _Tied, *, told: bool) -> Registration:
@@ -191,9 +199,10 @@ def _registration(points: Sequence[ControlPoint], suspicion: Suspicion, tied: _T
     projection = fit.projection
     off_px = seen.uv_px - projection.pixels(fit.parameters, seen.xyz_mm)
     residuals = []
+    left_out_of = _left_out_px(tied, told=told)
     for index, point in enumerate(points):
         alone = index not in tied.used
-        left_out = float(np.hypot(*off_px[index])) if alone else _left_out_px(tied, index, told=told)
+        left_out = float(np.hypot(*off_px[index])) if alone else left_out_of.get(index)
         residuals.append(
             PointResidual(
                 point=point,
@@ -231,16 +240,18 @@ def _model(fit: Fit, count: int) -> Model:
     return "similarity" if count == 2 else "affine" if count == 3 else "homography"
 
 
-def _left_out_px(tied: _Tied, index: int, *, told: bool) -> float | None:
-    """Distance between a point and where the others put it; None where they do not carry the same model."""
-    others = [other for other in tied.used if other != index]
-    if len(others) < (2 if told else 4):
-        return None
-    dropped = [other for other in range(len(tied.seen)) if other not in others]
-    rest = refit(tied.fit, tied.seen.without(*dropped), tied.priors)
-    place = rest.projection.pixels(rest.parameters, tied.seen.xyz_mm[index : index + 1])[0]
-    distance = float(np.hypot(*(tied.seen.uv_px[index] - place)))
-    return distance if math.isfinite(distance) else None
+def _left_out_px(tied: _Tied, *, told: bool) -> dict[int, float]:
+    """Distance between each point and where the others put it; none where these do not carry the same model."""
+    if len(tied.used) - 1 < (2 if told else 4):
+        return {}
+    used = tied.seen.without(*(index for index in range(len(tied.seen)) if index not in tied.used))
+    if tied.priors is not None:
+        found = left_out_px(tied.fit, used, tied.priors)
+    else:
+        rests = [refit(tied.fit, used.without(number), None) for number in range(len(used))]
+        places = [rest.projection.pixels(rest.parameters, used.xyz_mm) for rest in rests]
+        found = np.array([math.dist(used.uv_px[number], one[number]) for number, one in enumerate(places)])
+    return {index: float(one) for index, one in zip(tied.used, found, strict=True) if math.isfinite(one)}
 
 
 def _refuse_hopeless(registration: Registration, suspicion: Suspicion, file: str) -> None:

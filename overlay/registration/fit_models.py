@@ -3,14 +3,25 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from overlay.arrays import Array
 from overlay.board.model import Side
-from overlay.registration.camera import Pinhole, likely_poses
-from overlay.registration.least_squares import CameraPriors, Fit, Sightings, Terms, camera_prior_terms, minimise
+from overlay.registration.camera import Pinhole
+from overlay.registration.descent import Terms
+from overlay.registration.least_squares import (
+    CameraPriors,
+    Fit,
+    Goodness,
+    Sightings,
+    camera_prior_terms,
+    minimise,
+    minimise_each,
+)
+from overlay.registration.likely_poses import likely_poses
 from overlay.registration.planar import (
     Planar,
     estimate_affine,
@@ -33,7 +44,8 @@ def fit_flat(seen: Sightings, side: Side, shape_px: tuple[int, int], *, widen: b
         starts = [estimate_affine(planar, seen.xyz_mm, seen.uv_px)] if found is None else [found]
 
     def priors(parameters: Array) -> Terms:
-        return rows @ parameters / widths, rows / widths[:, None]
+        slopes = np.broadcast_to(rows / widths[:, None], (*parameters.shape[:-1], *rows.shape))
+        return parameters @ rows.T / widths, slopes
 
     return minimise(planar, seen, starts, priors if len(rows) else None, widen=widen)
 
@@ -44,15 +56,48 @@ def fit_camera(
     """Pose, focal length and radial term of a pinhole camera from 2 points or more at their heights."""
     planar = _planar(seen, side, shape_px)
     pinhole = Pinhole(side, shape_px, planar.center_mm)
+    starts = _camera_starts(pinhole, planar, seen, priors)
+    return minimise(pinhole, seen, starts, lambda p: camera_prior_terms(pinhole, p, priors), widen=widen)
+
+
+def fit_cameras(
+    whole: Sightings, cases: Sequence[Sightings], side: Side, shape_px: tuple[int, int], priors: CameraPriors
+) -> list[Goodness]:
+    """How well a camera suits each of many cases of the same points: some swapped, some of infinite uncertainty."""
+    planar = _planar(whole, side, shape_px)
+    pinhole = Pinhole(side, shape_px, planar.center_mm)
+    starts = [_camera_starts(pinhole, planar, seen.taking_part(), priors) for seen in cases]
+    case = np.repeat(np.arange(len(cases)), [len(some) for some in starts])
+    many = Sightings(whole.xyz_mm, np.array([one.uv_px for one in cases]), np.array([one.u_px for one in cases]))
+    flat = np.concatenate([np.array(some) for some in starts])
+    _, chi2 = minimise_each(pinhole, many, flat, case, lambda p: camera_prior_terms(pinhole, p, priors))
+    more = 4 if priors.distance_mm is None else 5
+    dofs = 2 * np.isfinite(many.u_px).sum(axis=1) + more - flat.shape[1]
+    return [Goodness(float(one), int(dof)) for one, dof in zip(chi2, dofs, strict=True)]
+
+
+def left_out_px(fit: Fit, seen: Sightings, priors: CameraPriors) -> Array:
+    """Distance (n,) between each point and where a camera fitted to the others puts it."""
+    pinhole = fit.projection
+    assert isinstance(pinhole, Pinhole)
+    n = len(seen)
+    u_px = np.where(np.eye(n, dtype=bool), np.inf, seen.u_px)
+    cases = Sightings(seen.xyz_mm, np.broadcast_to(seen.uv_px, (n, n, 2)), u_px)
+    starts = np.repeat(fit.parameters[None], n, axis=0)
+    found, _ = minimise_each(pinhole, cases, starts, np.arange(n), lambda p: camera_prior_terms(pinhole, p, priors))
+    off_px = pinhole.pixels(found, seen.xyz_mm)[np.arange(n), np.arange(n)] - seen.uv_px
+    return np.hypot(off_px[:, 0], off_px[:, 1])
+
+
+def _camera_starts(pinhole: Pinhole, planar: Planar, seen: Sightings, priors: CameraPriors) -> list[Array]:
     similarity = estimate_similarity(planar, seen.xyz_mm, seen.uv_px)
     homography = estimate_homography(planar, seen.xyz_mm, seen.uv_px) if len(seen) >= 4 else None
-    starts = likely_poses(
+    return likely_poses(
         pinhole,
         _about_center(planar, similarity if homography is None else homography),
         _about_center(planar, similarity),
         priors.focal_px,
     )
-    return minimise(pinhole, seen, starts, lambda p: camera_prior_terms(pinhole, p, priors), widen=widen)
 
 
 def refit(fit: Fit, seen: Sightings, priors: CameraPriors | None) -> Fit:

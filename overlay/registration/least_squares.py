@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from overlay.arrays import Array, read_only
+from overlay.arrays import Array, Index, read_only
 from overlay.registration.camera import (
     DISTANCE_U,
     FOCAL_U,
@@ -23,11 +23,11 @@ from overlay.registration.camera import (
     Pinhole,
     focal_px_from_field,
 )
+from overlay.registration.descent import Terms, descend
 from overlay.registration.model import Lens
 from overlay.registration.planar import Planar
 
 Projection = Planar | Pinhole
-Terms = tuple[Array, Array]
 DISAGREES = 3.0  # standard uncertainties between stated and fitted distance
 _FAR = 1e4  # residual of a point that is not seen at all, in standard uncertainties
 _TRUST_DOF = 4.0
@@ -36,11 +36,11 @@ _TRUST_DOF = 4.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Sightings:
-    """Points of the board and where they are seen, as arrays."""
+    """Points of the board and where they are seen, as arrays; in one picture, or otherwise in each of many (…)."""
 
     xyz_mm: Array  # (n, 3)
-    uv_px: Array  # (n, 2)
-    u_px: Array  # (n,) standard uncertainty of either coordinate
+    uv_px: Array  # (…, n, 2)
+    u_px: Array  # (…, n) standard uncertainty of either coordinate; infinite for a point that takes no part
 
     def __post_init__(self) -> None:
         read_only(self)
@@ -50,14 +50,28 @@ class Sightings:
         keep = np.delete(np.arange(len(self.u_px)), indices)
         return Sightings(self.xyz_mm[keep], self.uv_px[keep], self.u_px[keep])
 
+    def leaving_out(self, *indices: int) -> Sightings:
+        """With those as points that take no part."""
+        u_px = self.u_px.copy()
+        u_px[list(indices)] = math.inf
+        return Sightings(self.xyz_mm, self.uv_px, u_px)
+
+    def taking_part(self) -> Sightings:
+        """Those that take part."""
+        return self.without(*np.flatnonzero(np.isinf(self.u_px)))
+
     def swapped(self, one: int, other: int) -> Sightings:
         """With the pixels of two points exchanged."""
         uv_px = self.uv_px.copy()
         uv_px[[one, other]] = uv_px[[other, one]]
         return Sightings(self.xyz_mm, uv_px, self.u_px)
 
+    def cases(self, which: Index) -> Sightings:
+        """Some of many pictures."""
+        return Sightings(self.xyz_mm, self.uv_px[which], self.u_px[which])
+
     def __len__(self) -> int:
-        return len(self.u_px)
+        return len(self.xyz_mm)
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,8 +100,21 @@ def agreeing_priors(lens: Lens, projection: Projection, parameters: Array) -> Ca
     if priors.distance_mm is None or not isinstance(projection, Pinhole):
         return priors
     stands_mm, _ = projection.distance_mm(parameters)
-    off = abs(math.log(max(stands_mm, 1e-9) / priors.distance_mm))
+    off = abs(math.log(max(float(stands_mm), 1e-9) / priors.distance_mm))
     return priors if off <= DISAGREES * priors.distance_u else replace(priors, distance_mm=None)
+
+
+@dataclass(frozen=True, slots=True)
+class Goodness:
+    """How well a model suits points and priors."""
+
+    chi2: float
+    dof: int
+
+    @property
+    def reduced(self) -> float:
+        """Scatter found over scatter stated, squared; the statement counts as 4 degrees of freedom."""
+        return (_TRUST_DOF + self.chi2) / (_TRUST_DOF + self.dof)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -97,45 +124,48 @@ class Fit:
     projection: Projection
     parameters: Array  # (p,)
     covariance: Array  # (p, p), with the points' uncertainty widened by ``spread``
-    chi2: float  # of points and priors
-    dof: int
     spread: float  # factor ≥ 1 on the points' stated uncertainty
 
     def __post_init__(self) -> None:
         read_only(self)
 
-    @property
-    def reduced(self) -> float:
-        """Scatter found over scatter stated, squared; the statement counts as 4 degrees of freedom."""
-        return (_TRUST_DOF + self.chi2) / (_TRUST_DOF + self.dof)
-
 
 def point_terms(projection: Projection, parameters: Array, seen: Sightings) -> Terms:
-    """Residuals (2n,), fitted minus observed over their uncertainty, and derivatives (2n, p)."""
-    difference = (projection.pixels(parameters, seen.xyz_mm) - seen.uv_px) / seen.u_px[:, None]
-    slopes = projection.jacobian(parameters, seen.xyz_mm) / seen.u_px[:, None, None]
-    lost = ~np.isfinite(difference).all(axis=1) | ~np.isfinite(slopes).all(axis=(1, 2))
-    difference[lost], slopes[lost] = _FAR, 0.0
-    return difference.ravel(), slopes.reshape(2 * len(seen), -1)
+    """Residuals (…, 2n), fitted minus observed over their uncertainty, and derivatives (…, 2n, p).
+
+    For one set of parameters (p,) or many (…, p), and one picture of the points or many. Points of infinite uncertainty
+    take no part.
+    """
+    u_px = seen.u_px[..., None]
+    pixels, slopes = projection.sights(parameters, seen.xyz_mm)
+    difference = (pixels - seen.uv_px) / u_px
+    slopes = slopes / u_px[..., None]
+    lost = ~np.isfinite(difference).all(axis=-1) | ~np.isfinite(slopes).all(axis=(-1, -2))
+    if lost.any():
+        difference[lost], slopes[lost] = _FAR, 0.0
+        difference[np.broadcast_to(np.isinf(seen.u_px), lost.shape)] = 0.0
+    count = 2 * len(seen.xyz_mm)
+    return difference.reshape(*lost.shape[:-1], count), slopes.reshape(*lost.shape[:-1], count, -1)
 
 
 def camera_prior_terms(pinhole: Pinhole, parameters: Array, priors: CameraPriors) -> Terms:
-    """Residuals of focal length, radial term, both tilts and, where stated, distance; and their derivatives."""
-    residuals = [(parameters[6] - math.log(priors.focal_px)) / priors.focal_u, parameters[7] / priors.radial_u]
-    slopes = [np.eye(8)[6] / priors.focal_u, np.eye(8)[7] / priors.radial_u]
+    """Residuals (…, k) of focal length, radial term, tilts and, where stated, distance; and derivatives (…, k, 8)."""
+    told = priors.distance_mm is not None
+    residuals = np.empty((*parameters.shape[:-1], 5 if told else 4))
+    slopes = np.zeros((*residuals.shape, 8))
+    residuals[..., 0] = (parameters[..., 6] - math.log(priors.focal_px)) / priors.focal_u
+    residuals[..., 1] = parameters[..., 7] / priors.radial_u
+    slopes[..., 0, 6], slopes[..., 1, 7] = 1.0 / priors.focal_u, 1.0 / priors.radial_u
     normal, by_rotation = pinhole.normal(parameters)
-    for axis in range(2):
-        residuals.append(normal[axis] / priors.tilt_u)
-        slopes.append(np.concatenate([by_rotation[axis], np.zeros(5)]) / priors.tilt_u)
+    residuals[..., 2:4] = normal[..., :2] / priors.tilt_u
+    slopes[..., 2:4, :3] = by_rotation[..., :2, :] / priors.tilt_u
     if priors.distance_mm is not None:
-        distance, by_parameters = pinhole.distance_mm(parameters)
-        if distance > 0:
-            residuals.append(math.log(distance / priors.distance_mm) / priors.distance_u)
-            slopes.append(by_parameters / distance / priors.distance_u)
-        else:
-            residuals.append(_FAR)
-            slopes.append(np.zeros(8))
-    return np.array(residuals), np.array(slopes)
+        distance, by_parameters = pinhole.distance_along(parameters, normal, by_rotation)
+        ahead = distance > 0
+        ratio = np.where(ahead, distance, priors.distance_mm) / priors.distance_mm
+        residuals[..., 4] = np.where(ahead, np.log(ratio) / priors.distance_u, _FAR)
+        slopes[..., 4, :] = np.where(ahead[..., None], by_parameters / (distance * priors.distance_u)[..., None], 0.0)
+    return residuals, slopes
 
 
 def minimise(
@@ -150,44 +180,48 @@ def minimise(
 
     With ``widen`` the covariance grows where points scatter more than they claim.
     """
-    from scipy.optimize import least_squares
+    best, _ = minimise_each(projection, seen, np.array(starts), np.zeros(len(starts), dtype=np.intp), priors)
+    return _fit(projection, seen, best[0], priors, widen=widen)
 
-    def stacked(parameters: Array) -> Terms:
-        residuals, slopes = point_terms(projection, parameters, seen)
-        if priors is None:
-            return residuals, slopes
-        more, more_slopes = priors(parameters)
-        return np.concatenate([residuals, more]), np.vstack([slopes, more_slopes])
 
-    last: tuple[Array, Terms] | None = None
+def minimise_each(
+    projection: Projection, seen: Sightings, starts: Array, case: Index, priors: Callable[[Array], Terms] | None
+) -> tuple[Array, Array]:
+    """The best fit of each of many cases: parameters (b, p), and sums of squares (b,) of points and priors.
 
-    def at(parameters: Array) -> Terms:
-        # the solver asks for residuals and for derivatives in turn, at the same place
-        nonlocal last
-        if last is None or not np.array_equal(last[0], parameters):
-            last = parameters.copy(), stacked(parameters)
-        return last[1]
+    ``starts`` (k, p), of which ``case`` (k,) tells the case, in order; ``seen`` holds one picture of the points a case,
+    or one for all.
+    """
+    many = seen.uv_px.ndim == 3
 
-    def residuals_at(parameters: Array) -> Array:
-        return at(parameters)[0]
+    def terms(parameters: Array, which: Index) -> Terms:
+        return stacked_terms(projection, parameters, seen.cases(case[which]) if many else seen, priors)
 
-    def slopes_at(parameters: Array) -> Array:
-        return at(parameters)[1]
+    parameters, squares = descend(terms, starts, projection.moved)
+    squares = np.where(np.isfinite(squares), squares, math.inf)
+    order = np.lexsort((np.arange(len(case)), squares, case))
+    first = order[np.flatnonzero(np.diff(case[order], prepend=-1))]
+    return parameters[first], squares[first]
 
-    best: Array | None = None
-    least = math.inf
-    for start in starts:
-        with np.errstate(all="ignore"):
-            found = least_squares(residuals_at, start, slopes_at, method="lm", x_scale="jac", max_nfev=60)
-        if best is None or 2.0 * found.cost < least:
-            best, least = found.x, 2.0 * float(found.cost)
-    assert best is not None
-    residuals, slopes = stacked(best)
+
+def stacked_terms(
+    projection: Projection, parameters: Array, seen: Sightings, priors: Callable[[Array], Terms] | None
+) -> Terms:
+    """Those of the points, and the priors' below them."""
+    residuals, slopes = point_terms(projection, parameters, seen)
+    if priors is None:
+        return residuals, slopes
+    more, more_slopes = priors(parameters)
+    return np.concatenate([residuals, more], axis=-1), np.concatenate([slopes, more_slopes], axis=-2)
+
+
+def _fit(
+    projection: Projection, seen: Sightings, best: Array, priors: Callable[[Array], Terms] | None, *, widen: bool
+) -> Fit:
+    residuals, slopes = stacked_terms(projection, best, seen, priors)
     count = 2 * len(seen)
     of_points = slopes[:count].T @ slopes[:count]
     of_priors = slopes[count:].T @ slopes[count:]
-    chi2 = float(residuals @ residuals)
-    dof = len(residuals) - len(best)
     spread = 1.0
     if widen:
         covariance = symmetric_inverse(of_points + of_priors)
@@ -195,7 +229,7 @@ def minimise(
         scatter = float(residuals[:count] @ residuals[:count])
         spread = math.sqrt(max(1.0, (_TRUST_DOF + scatter) / (_TRUST_DOF + max(free, 0.0))))
     covariance = symmetric_inverse(of_points / spread**2 + of_priors)
-    return Fit(projection, best, covariance, chi2, dof, spread)
+    return Fit(projection, best, covariance, spread)
 
 
 def symmetric_inverse(matrix: Array) -> Array:

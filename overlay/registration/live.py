@@ -52,7 +52,7 @@ def follow(
     seen = sightings(points)
     projection = projection_of(registration)
     priors = agreeing_priors(lens, projection, registration.parameters)
-    start = Fit(projection, registration.parameters, registration.covariance, 0.0, 0, 1.0)
+    start = Fit(projection, registration.parameters, registration.covariance, 1.0)
     used = [index for index in range(len(points)) if index not in left_out]
     fit = refit(start, seen.without(*left_out), priors)
     off_px = seen.uv_px - fit.projection.pixels(fit.parameters, seen.xyz_mm)

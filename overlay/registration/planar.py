@@ -41,20 +41,23 @@ class Planar:
         return self.shape_px[1] / 2.0
 
     def pixels(self, parameters: Array, xyz_mm: Array) -> Array:
-        """Pixels (n, 2) of board points (n, 3), whose heights make no difference; nan from the horizon on."""
-        u, v, w = self._homogeneous(parameters, xyz_mm)
-        return np.asarray(np.stack([u / w, v / w], axis=1) * self.scale_px + np.array(self.center_px))
+        """Pixels (…, n, 2) of board points (n, 3), whose heights make no difference; nan from the horizon on."""
+        return self.sights(parameters, xyz_mm)[0]
 
     def jacobian(self, parameters: Array, xyz_mm: Array) -> Array:
-        """Derivatives (n, 2, 8) of pixels by parameters."""
+        """Derivatives (…, n, 2, 8) of pixels by parameters."""
+        return self.sights(parameters, xyz_mm)[1]
+
+    def sights(self, parameters: Array, xyz_mm: Array) -> tuple[Array, Array]:
+        """Both, from one look."""
         X, Y = self._board_units(xyz_mm)
         u, v, w = self._homogeneous(parameters, xyz_mm)
-        out = np.zeros((len(X), 2, 8))
+        place = np.stack([u / w, v / w], axis=-1)
+        out = np.zeros((*place.shape, 8))
         for column, factor in enumerate((X, Y, np.ones_like(X))):
-            out[:, 0, column] = out[:, 1, 3 + column] = factor / w
-        out[:, 0, 6], out[:, 0, 7] = -u * X / w**2, -u * Y / w**2
-        out[:, 1, 6], out[:, 1, 7] = -v * X / w**2, -v * Y / w**2
-        return out * self.scale_px
+            out[..., 0, column] = out[..., 1, 3 + column] = factor / w
+        out[..., 6], out[..., 7] = -place * (X / w)[..., None], -place * (Y / w)[..., None]
+        return place * self.scale_px + np.array(self.center_px), out * self.scale_px
 
     def board_jacobian(self, parameters: Array, xyz_mm: Array) -> Array:
         """Derivatives (n, 2, 3) of pixels by board coordinates, px per mm; those by z are zero."""
@@ -65,6 +68,10 @@ class Planar:
             out[:, 0, column] = (h[column] - u / w * h[6 + column]) / w
             out[:, 1, column] = (h[3 + column] - v / w * h[6 + column]) / w
         return out * (self.scale_px / self.scale_mm)
+
+    def moved(self, parameters: Array, steps: Array) -> Array:
+        """Parameters (…, 8) after a solver's steps."""
+        return parameters + steps
 
     def board(self, parameters: Array, uv_px: Array, z_mm: Array) -> Array:
         """Board points (n, 2) seen at pixels (n, 2); nan for pixels at or beyond the horizon."""
@@ -87,8 +94,9 @@ class Planar:
     def _board_units(self, xyz_mm: Array) -> tuple[Array, Array]:
         return (xyz_mm[:, 0] - self.center_mm[0]) / self.scale_mm, (xyz_mm[:, 1] - self.center_mm[1]) / self.scale_mm
 
-    def _homogeneous(self, h: Array, xyz_mm: Array) -> tuple[Array, Array, Array]:
+    def _homogeneous(self, parameters: Array, xyz_mm: Array) -> tuple[Array, Array, Array]:
         X, Y = self._board_units(xyz_mm)
+        h = [parameters[..., number, None] for number in range(8)]
         w = h[6] * X + h[7] * Y + 1.0
         w = np.where(w > _HORIZON, w, np.nan)
         return h[0] * X + h[1] * Y + h[2], h[3] * X + h[4] * Y + h[5], w

@@ -7,7 +7,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from overlay.registration.least_squares import Fit, Sightings
+from overlay.registration.least_squares import Goodness, Sightings
 
 SUSPICIOUS_P = 0.01
 """Chance of a false alarm for a whole set of points (Bonferroni)."""
@@ -43,30 +43,29 @@ class _Explanation:
     reduced: float
 
 
-def find_suspects(seen: Sightings, names: Sequence[str], fit: Callable[[Sightings], Fit]) -> Suspicion:
+def find_suspects(
+    seen: Sightings, names: Sequence[str], fit: Callable[[Sequence[Sightings]], Sequence[Goodness]]
+) -> Suspicion:
     """Find the point, the swapped pair or the two points without which all others agree.
 
-    Each explanation is a fit of its own: linear formulas mislead where a point is far off.
+    Each explanation is a fit of its own: linear formulas mislead where a point is far off. ``fit`` makes many at once,
+    of sightings some of which take no part.
     """
     from scipy.special import chdtrc
 
     count = len(seen)
-    whole = fit(seen)
+    (whole,) = fit([seen])
     if chdtrc(max(whole.dof, 1), whole.chi2) > SUSPICIOUS_P:
         return Suspicion({}, ())
-    singles = [_explain(fit, seen.without(i), (i,), False) for i in range(count)] if count >= 5 else []
-    singles.sort(key=lambda item: item.chi2)
+    singles = _explanations(fit, seen, [(i,) for i in range(count)] if count >= 5 else [], swap=False)
     swaps: list[_Explanation] = []
     pairs: list[_Explanation] = []
     if count <= _FEW or singles[0].reduced > CONSISTENT:
         order = [item.indices[0] for item in singles][:_MOST_FOR_PAIRS] or list(range(count))
-        for i, j in itertools.combinations(sorted(order), 2):
-            swaps.append(_explain(fit, seen.swapped(i, j), (i, j), True))
-        swaps.sort(key=lambda item: item.chi2)
+        couples = list(itertools.combinations(sorted(order), 2))
+        swaps = _explanations(fit, seen, couples, swap=True)
         if count > _FEW and swaps[0].reduced > CONSISTENT:
-            for i, j in itertools.combinations(sorted(order), 2):
-                pairs.append(_explain(fit, seen.without(i, j), (i, j), False))
-            pairs.sort(key=lambda item: item.chi2)
+            pairs = _explanations(fit, seen, couples, swap=False)
     # an exchange explains with nothing given away: of two explanations it is the stricter one
     for explanations in (swaps, singles, pairs):
         if explanations and explanations[0].reduced <= CONSISTENT and _significant(whole, explanations[0], count):
@@ -83,12 +82,24 @@ def find_suspects(seen: Sightings, names: Sequence[str], fit: Callable[[Sighting
     return Suspicion({}, ())
 
 
-def _explain(fit: Callable[[Sightings], Fit], seen: Sightings, indices: tuple[int, ...], swap: bool) -> _Explanation:
-    found = fit(seen)
-    return _Explanation(indices, swap, found.chi2, found.dof, found.reduced)
+def _explanations(
+    fit: Callable[[Sequence[Sightings]], Sequence[Goodness]],
+    seen: Sightings,
+    which: Sequence[tuple[int, ...]],
+    *,
+    swap: bool,
+) -> list[_Explanation]:
+    """What is gained by exchanging pairs, or by leaving points out; the best first."""
+    if not which:
+        return []
+    found = fit([seen.swapped(*some) if swap else seen.leaving_out(*some) for some in which])
+    explanations = [
+        _Explanation(indices, swap, one.chi2, one.dof, one.reduced) for indices, one in zip(which, found, strict=True)
+    ]
+    return sorted(explanations, key=lambda item: item.chi2)
 
 
-def _significant(whole: Fit, best: _Explanation, count: int) -> bool:
+def _significant(whole: Goodness, best: _Explanation, count: int) -> bool:
     """Whether leaving out (or exchanging) takes away more misfit than the worst of good points would."""
     from scipy.special import fdtrc
 
@@ -98,7 +109,7 @@ def _significant(whole: Fit, best: _Explanation, count: int) -> bool:
     return bool(fdtrc(freed, 4 + best.dof, gain) * tries < SUSPICIOUS_P)
 
 
-def _suspicion(whole: Fit, explanations: Sequence[_Explanation], names: Sequence[str], count: int) -> Suspicion:
+def _suspicion(whole: Goodness, explanations: Sequence[_Explanation], names: Sequence[str], count: int) -> Suspicion:
     best = explanations[0]
     near = [item for item in explanations if (item.chi2 - best.chi2) / best.reduced < CLEARLY]
     if best.swap and len(near) == 1:
