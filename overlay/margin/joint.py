@@ -47,7 +47,7 @@ def joint_risk(margins: Sequence[Margin]) -> JointRisk:
 
 @lru_cache(maxsize=4)  # every report of a job asks for the same two
 def _joint_risk(margins: tuple[Margin, ...]) -> JointRisk:
-    from scipy.special import log_ndtr, ndtri
+    from scipy.special import ndtr, ndtri
 
     judged = [margin for margin in margins if margin.probability_within is not None and margin.u_c is not None]
     if not judged:
@@ -64,8 +64,8 @@ def _joint_risk(margins: tuple[Margin, ...]) -> JointRisk:
         limits = [i for i, key in enumerate(keys) if key in rectangles]
         half[:, limits] = rng.uniform(-math.sqrt(3.0), math.sqrt(3.0), (_DRAWS // 2, len(limits)))
         draws = np.concatenate([half, -half])  # both signs: the mean of the shared errors is exactly none
-        given = log_ndtr((z - draws @ loadings.T) / rest).sum(axis=1)
-        any_over = 1.0 - float(np.exp(given).mean())
+        given = z / rest - draws @ (loadings.T / rest)
+        any_over = 1.0 - float(ndtr(given, out=given).prod(axis=1).mean())  # what underflows adds nothing
     else:
         any_over = 1.0 - float(within.prod())
     return JointRisk(min(max(any_over, 0.0), 1.0), len(judged), 1.0 - float(within.prod()))

@@ -5,8 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
-import numpy as np
-
 from overlay.arrays import Array
 
 
@@ -21,4 +19,4 @@ def numbers(values: Iterable[float] | Array | None, digits: int) -> list[float |
     """Each of ``values`` as `number` gives it; None for none."""
     if values is None:
         return None
-    return [number(float(value), digits) for value in np.asarray(list(values), dtype=np.float64)]
+    return [number(value, digits) for value in values]

@@ -1,4 +1,4 @@
-"""Writes a command's reports into a folder: all of them, or none."""
+"""Writes a command's reports into a folder: all of them, or none. Each command loads what its own reports need."""
 
 from __future__ import annotations
 
@@ -8,26 +8,19 @@ import json
 from collections.abc import Callable, Sequence
 from functools import cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from overlay.campaign.summary import CampaignSummary
-from overlay.comparison.model import Comparison
-from overlay.comparison.units import Units
 from overlay.errors import input_error
 from overlay.files import write_all
 from overlay.job.analysis import Analysis, Job
 from overlay.plain_text import visible_json
-from overlay.probes.model import ProbePlan
-from overlay.report.campaign_pages import campaign_csv, campaign_json, campaign_pdf
-from overlay.report.comparison import comparison_csv, comparison_json
-from overlay.report.comparison_pages import comparison_html, comparison_pdf
-from overlay.report.html import margin_map_html
-from overlay.report.pdf import margin_map_pdf
-from overlay.report.probe_pages import probe_plan_csv, probe_plan_pdf
-from overlay.report.results import results
-from overlay.report.shot_pages import shot_plan_csv, shot_plan_json, shot_plan_pdf
-from overlay.report.tables import components_csv, hot_spots_csv
-from overlay.report.units import units_csv, units_json, units_pdf
-from overlay.shots.model import ShotPlan
+
+if TYPE_CHECKING:
+    from overlay.campaign.summary import CampaignSummary
+    from overlay.comparison.model import Comparison
+    from overlay.comparison.units import Units
+    from overlay.probes.model import ProbePlan
+    from overlay.shots.model import ShotPlan
 
 
 def write_map_reports(analysis: Analysis, folder: Path, *, only_page_one: bool = False) -> tuple[Path, ...]:
@@ -40,6 +33,11 @@ def write_map_reports(analysis: Analysis, folder: Path, *, only_page_one: bool =
     InputError
         Where the folder cannot be written to; what lay there stays as it was.
     """
+    from overlay.report.html import margin_map_html
+    from overlay.report.pdf import margin_map_pdf
+    from overlay.report.results import results
+    from overlay.report.tables import components_csv, hot_spots_csv
+
     return _write(
         folder,
         {
@@ -55,6 +53,8 @@ def write_map_reports(analysis: Analysis, folder: Path, *, only_page_one: bool =
 
 def write_probe_reports(analysis: Analysis, plan: ProbePlan, folder: Path) -> tuple[Path, ...]:
     """Write the two files of `probe`; returns their paths, the one for people first."""
+    from overlay.report.probe_pages import probe_plan_csv, probe_plan_pdf
+
     contents = {
         "probe_plan.pdf": probe_plan_pdf(analysis, plan),
         "probe_plan.csv": probe_plan_csv(plan).encode(),
@@ -65,6 +65,8 @@ def write_probe_reports(analysis: Analysis, plan: ProbePlan, folder: Path) -> tu
 
 def write_campaign_reports(summary: CampaignSummary, name: str, folder: Path) -> tuple[Path, ...]:
     """Write the three files of `campaign` beside its rows; returns their paths, the report for people first."""
+    from overlay.report.campaign_pages import campaign_csv, campaign_json, campaign_pdf
+
     contents = {
         "campaign.pdf": campaign_pdf(summary, name),
         "campaign_parts.csv": campaign_csv(summary).encode(),
@@ -75,6 +77,8 @@ def write_campaign_reports(summary: CampaignSummary, name: str, folder: Path) ->
 
 def write_shot_reports(job: Job, plan: ShotPlan, folder: Path) -> tuple[Path, ...]:
     """Write the three files of `shots`; returns their paths, the page for the bench first."""
+    from overlay.report.shot_pages import shot_plan_csv, shot_plan_json, shot_plan_pdf
+
     board = job.board
     name = f"{board.name} {board.revision}".strip() or board.placement_file.stem
     contents = {
@@ -89,6 +93,9 @@ def write_comparison_reports(
     before: Analysis, after: Analysis, comparison: Comparison, folder: Path
 ) -> tuple[Path, ...]:
     """Write the four files of `compare`; returns their paths, the report for people first."""
+    from overlay.report.comparison import comparison_csv, comparison_json
+    from overlay.report.comparison_pages import comparison_html, comparison_pdf
+
     return _write(
         folder,
         {
@@ -103,6 +110,8 @@ def write_comparison_reports(
 
 def write_unit_reports(analyses: Sequence[Analysis], units: Units, folder: Path) -> tuple[Path, ...]:
     """Write the three files of `units`; returns their paths, the report for people first."""
+    from overlay.report.units import units_csv, units_json, units_pdf
+
     return _write(
         folder,
         {
