@@ -37,21 +37,26 @@ class _Table(NamedTuple):
 
     def locate(self, x: Array) -> tuple[NDArray[np.intp], Array]:
         """Piece and place within it (0…1); nan for an x beyond the table."""
-        place = (x - self.start) / self.step
+        place = np.asarray((x - self.start) / self.step)
         count = self.pieces.shape[1]
-        place = np.where((place >= 0.0) & (place <= count), place, np.nan)
-        index = np.clip(np.nan_to_num(place), 0, count - 1).astype(np.intp)
+        inside = (place >= 0.0) & (place <= count)
+        if not inside.all():
+            place = np.where(inside, place, np.nan)
+            index = np.where(inside, place, 0.0).astype(np.intp)
+        else:
+            index = place.astype(np.intp)
+        index = np.minimum(index, count - 1)
         return index, place - index
 
     def value(self, x: Array) -> Array:
         index, s = self.locate(x)
-        a, b, c, d = (row[index] for row in self.pieces)
+        a, b, c, d = (row.take(index) for row in self.pieces)
         result: Array = ((a * s + b) * s + c) * s + d
         return result
 
     def value_and_slope(self, x: Array) -> tuple[Array, Array]:
         index, s = self.locate(x)
-        a, b, c, d = (row[index] for row in self.pieces)
+        a, b, c, d = (row.take(index) for row in self.pieces)
         return ((a * s + b) * s + c) * s + d, ((3.0 * a * s + 2.0 * b) * s + c) / self.step
 
 

@@ -37,6 +37,7 @@ _METAL_SHARE = 0.1  # a pixel with more bare metal in it is none
 _SHINY_SHARE = 0.02  # of a pixel: a fiftieth of a mirror of the room already moves it by more than noise
 _FADE_K, _FADE_K_PER_PX = 0.2, 0.05  # above the noise at the edge of the seen, and enough to fall steadily beyond it
 _PICTURE_SHARE = 0.5  # of its prominence by which the picture itself may stay below a maximum of the map
+_PICTURE_PX = 4  # how far that smoothing reaches
 _CONSIDERED = 100  # the highest maxima; more only a board has on which everything is hot
 
 LEAST_PLACE_U_PX, _MOST_PLACE_U_PX = 0.2, 6.0  # drawn edges are no surer; a wider plateau has no place
@@ -98,7 +99,6 @@ def bare_spots(scene: Scene, bodies: Bodies, bare_c: Array, listed: Sequence[int
     """
     view = scene.view
     board_c, owned = _board_map(scene, bodies, bare_c, listed)
-    picture_c = _picture(scene)
     maxima = maxima_of(board_c)
     rise = maxima.value - view.ambient_c
     least = np.maximum(LEAST_EXCESS_K, LEAST_SHARE_OF_RISE * rise)
@@ -110,7 +110,7 @@ def bare_spots(scene: Scene, bodies: Bodies, bare_c: Array, listed: Sequence[int
         noise_k = _map_noise_k(view, value)
         if owned[row, col] or prominence < NOISE_SIGMAS * noise_k or _comes_from_beyond(scene, row, col):
             continue
-        if picture_c[row, col] < value - _PICTURE_SHARE * prominence:
+        if _picture_c(scene, row, col) < value - _PICTURE_SHARE * prominence:
             continue
         place, covariance = _place(board_c, row, col, prominence, noise_k)
         spots.append(Spot(place, covariance, value, float(view.leaving_radiance[row, col]), prominence))
@@ -153,12 +153,15 @@ def _board_map(scene: Scene, bodies: Bodies, bare_c: Array, listed: Sequence[int
     return np.where(scene.extent.inside, smooth, np.nan), owned[row, col]
 
 
-def _picture(scene: Scene) -> Array:
-    """The frame as it is, lightly smoothed, as if all of it were board."""
+def _picture_c(scene: Scene, row: int, col: int) -> float:
+    """One pixel of the frame as it is, lightly smoothed, as if all of it were board."""
     view = scene.view
+    top, left = max(row - _PICTURE_PX, 0), max(col - _PICTURE_PX, 0)
+    leaving = view.leaving_radiance[top : row + _PICTURE_PX + 1, left : col + _PICTURE_PX + 1]
     reflected = float(view.band.radiance(view.reflected_c))
-    surface = surface_temperature_c(view.band, view.leaving_radiance, view.board_emissivity.value, reflected)
-    return gaussian(np.where(np.isfinite(surface), surface, view.ambient_c), SMOOTHING_PX)
+    surface = surface_temperature_c(view.band, leaving, view.board_emissivity.value, reflected)
+    smooth = gaussian(np.where(np.isfinite(surface), surface, view.ambient_c), SMOOTHING_PX)
+    return float(smooth[row - top, col - left])
 
 
 def _map_noise_k(view: View, surface_c: float) -> float:

@@ -17,8 +17,6 @@ from overlay.arrays import Array
 
 Index = NDArray[np.intp]
 
-_SQUARE = [(row, col) for row in (-1, 0, 1) for col in (-1, 0, 1)]  # a pixel and its eight neighbours, row by row
-
 
 class Maxima(NamedTuple):
     """Local maxima, the highest first. The highest of each connected area stands out from the area's lowest value."""
@@ -39,14 +37,11 @@ def maxima_of(values: Array) -> Maxima:
     padded[1:-1, 1:-1] = np.where(np.isfinite(values), values, -np.inf)
     width = cols + 2
     flat = padded.ravel()
-    # Uphill: to the highest neighbour; ties go to the larger pixel number, so that plateaus have one summit. Taken in
-    # the order of their numbers, each of the nine pixels takes the place of those that are no higher.
-    highest = np.full(values.shape, -np.inf)
-    step = np.zeros(values.shape, dtype=np.intp)
-    for dr, dc in _SQUARE:
-        there = padded[1 + dr : rows + 1 + dr, 1 + dc : cols + 1 + dc]
-        np.copyto(step, dr * width + dc, where=there >= highest)
-        np.maximum(highest, there, out=highest)
+    # Uphill: to the highest of nine; ties go to the larger pixel number, so that plateaus have one summit.
+    still = np.zeros((rows + 2, cols), dtype=np.intp)
+    highest, step = _higher((padded[:, :-2], padded[:, 1:-1], padded[:, 2:]), (still - 1, still, still + 1))
+    along = tuple(step[i : rows + i] + (i - 1) * width for i in range(3))
+    _, step = _higher((highest[:-2], highest[1:-1], highest[2:]), along)
     summit = np.arange(flat.size, dtype=np.intp)
     summit.reshape(padded.shape)[1:-1, 1:-1] += step
     while True:  # each round doubles the distance walked
@@ -63,6 +58,15 @@ def maxima_of(values: Array) -> Maxima:
     pairs, heights = _passes(flat, basin, width)
     prominence = _join(flat[tops], pairs, heights, _floors(len(tops), basin, flat))
     return Maxima(tops // width - 1, tops % width - 1, flat[tops], prominence)
+
+
+def _higher(values: tuple[Array, ...], steps: tuple[Index, ...]) -> tuple[Array, Index]:
+    """The highest of several maps, pixel by pixel, and the step that belongs to it; ties go to the later one."""
+    highest, step = values[0].copy(), steps[0].copy()
+    for value, own in zip(values[1:], steps[1:], strict=True):
+        np.copyto(step, own, where=value >= highest)
+        np.maximum(highest, value, out=highest)
+    return highest, step
 
 
 def _passes(flat: Array, basin: Index, width: int) -> tuple[Index, Array]:
