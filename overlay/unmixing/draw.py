@@ -2,29 +2,70 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
 from overlay.arrays import Array, Index, Mask, read_only
-from overlay.unmixing.masks import Float32, Kernels, Nodes, blurred, edge_nodes, kernels, moved, sampled, shares
+from overlay.unmixing.masks import (
+    Float32,
+    Kernels,
+    Nodes,
+    Placed,
+    blurred,
+    edge_nodes,
+    kernels,
+    moved,
+    placed,
+    sampled,
+    shares,
+)
 from overlay.unmixing.rings import CAP, GROUPS, HULL, TOP, WALL
 from overlay.unmixing.solids import Outlines, Solids
 from overlay.unmixing.windows import Lot
 
 _MOST_WORK = 500_000  # numbers in the largest temporary array: 2 MB, about what a processor's cache holds
+_USUAL_CHANGES = 10  # of a body: as many blocks of rows come of each node
+_REACH_SIGMAS = 4.0  # beyond its edges a ring's kernels hold less than 1e-4
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Piece:
+    """Rings of one kind of k bodies of a lot, all with t nodes: those that a body lacks have no weight.
+
+    They are drawn in smaller windows of their own, all of one shape.
+    """
+
+    group: int
+    which: Index  # (k,) of the lot
+    corner: Index  # (2, k) first row and column of the smaller window in the body's
+    nodes: Placed
+    dx: Float32  # (k, t), and likewise …
+    dy: Float32
+    edge: Index
+    share: Float32
+    weight: Float32
+
+    def __post_init__(self) -> None:
+        read_only(self)
+
+    def windows(self, pictures: Float32) -> Float32:
+        """All windows of this piece's shape in pictures (…, rows, cols), without a copy: their corner comes first."""
+        h, w = self.nodes.shape
+        *others, rows, cols = pictures.shape
+        strides = *pictures.strides, *pictures.strides[-2:]
+        return np.ndarray((*others, rows - h + 1, cols - w + 1, h, w), pictures.dtype, pictures, strides=strides)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Edges:
-    """All edges as nodes, sorted by body and kind of ring, each ring running so that its area counts positive."""
+    """All edges as nodes, each ring running so that its area counts positive."""
 
-    nodes: Nodes
-    begin: Index  # (n, GROUPS) first node of a body's rings of one kind …
-    count: Index  # (n, GROUPS) … and how many there are
     run: Array  # (e, 2) from each edge's start to its end
     kernels: Kernels
+    pieces: tuple[tuple[Piece, ...], ...]  # by lot
 
     def __post_init__(self) -> None:
         read_only(self)
@@ -32,26 +73,96 @@ class Edges:
 
 def edges_of(solids: Solids, outlines: Outlines, sigma_px: float, lots: tuple[Lot, ...]) -> Edges:
     """Edges ready to be drawn in windows."""
-    nodes = edge_nodes(outlines.start, outlines.end, sigma_px)
-    sense = outlines.sense[nodes.edge]
-    nodes = Nodes(nodes.x, nodes.y, nodes.dx * sense, nodes.dy * sense, nodes.edge, nodes.share, nodes.weight)
-    owner = (solids.rings.body * GROUPS + solids.rings.group)[nodes.edge]
-    count = np.bincount(owner, minlength=len(solids) * GROUPS)
-    begin = np.cumsum(count) - count
-    run = (outlines.end - outlines.start) * outlines.sense[:, None]
+    owner = solids.rings.body * GROUPS + solids.rings.group
+    outer = np.flatnonzero(~_shared(outlines, owner))
+    nodes = edge_nodes(outlines.start[outer], outlines.end[outer], sigma_px)
+    edge = outer[nodes.edge]
+    sense = outlines.sense[edge]
+    nodes = Nodes(nodes.x, nodes.y, nodes.dx * sense, nodes.dy * sense, edge, nodes.share, nodes.weight)
     widest = max((max(lot.shape) for lot in lots), default=1)
-    shape = len(solids), GROUPS
-    return Edges(nodes, begin.reshape(shape), count.reshape(shape), run, kernels(sigma_px, widest))
+    made = kernels(sigma_px, widest)
+    cut = _Cut(solids, nodes, owner[edge], made)
+    run = (outlines.end - outlines.start) * outlines.sense[:, None]
+    return Edges(run, made, tuple(tuple(cut.pieces(lot)) for lot in lots))
 
 
-def draw(edges: Edges, lot: Lot, walled: Mask) -> Float32:
+def _shared(outlines: Outlines, owner: Index) -> Mask:
+    """Edges (e,) between two rings of one kind of one body: what one of them draws there, the other takes away."""
+    ahead = outlines.sense[:, None] > 0.0
+    start = np.where(ahead, outlines.start, outlines.end)
+    end = np.where(ahead, outlines.end, outlines.start)
+    x, y = (outlines.start + outlines.end).T
+    order = np.lexsort((y, x, owner))
+    one, other = order[:-1], order[1:]
+    same = (owner[one] == owner[other]) & np.all((start[one] == end[other]) & (end[one] == start[other]), axis=1)
+    out = np.zeros(len(owner), dtype=bool)
+    out[one[same]] = out[other[same]] = True
+    return out
+
+
+class _Cut:
+    """Cuts sorted nodes into pieces."""
+
+    def __init__(self, solids: Solids, nodes: Nodes, owner: Index, made: Kernels) -> None:
+        """``owner`` (t,): body·GROUPS + kind of ring, in order."""
+        reach = _REACH_SIGMAS * math.hypot(made.sigma_px, 0.29) + 0.5
+        shape = len(solids), GROUPS
+        count = np.bincount(owner, minlength=len(solids) * GROUPS)
+        begin = np.cumsum(count) - count
+        there = np.flatnonzero(count)
+        low, high = np.zeros((2, len(count))), np.zeros((2, len(count)))
+        for axis, place in enumerate((nodes.y, nodes.x)):
+            low[axis, there] = np.minimum.reduceat(place, begin[there]) - reach
+            high[axis, there] = np.maximum.reduceat(place, begin[there]) + reach
+        self._nodes, self._kernels = nodes, made
+        self._count, self._begin = count.reshape(shape), begin.reshape(shape)
+        self._low, self._high = np.floor(low).T.reshape(*shape, 2), np.ceil(high).T.reshape(*shape, 2)
+
+    def pieces(self, lot: Lot) -> Iterator[Piece]:
+        """Bodies with about equally many nodes, in pieces that a cache holds."""
+        counts = self._count[lot.bodies]
+        for group in np.flatnonzero(counts.any(axis=0)).tolist():
+            count = counts[:, group]
+            octave = np.floor(3.0 * np.log2(np.maximum(count, 1)))
+            for size in np.unique(octave[count > 0]).tolist():
+                which = np.flatnonzero((octave == size) & (count > 0))
+                most = int(count[which].max())
+                at_once = max(_MOST_WORK // (_USUAL_CHANGES * max(lot.shape) * most), 1)
+                for some in np.array_split(which, -(-len(which) // at_once)):
+                    yield self._piece(lot, group, some, most)
+
+    def _piece(self, lot: Lot, group: int, which: Index, most: int) -> Piece:
+        bodies, nodes = lot.bodies[which], self._nodes
+        corner, limit = lot.corner[which], np.array(lot.shape)
+        low = np.clip(self._low[bodies, group] - corner, 0, limit - 1)
+        high = np.clip(self._high[bodies, group] - corner, low, limit - 1)
+        h, w = (int(size) for size in (high - low).max(axis=0) + 1)
+        first = np.minimum(low, limit - (h, w)).astype(np.intp)
+        number = np.arange(most)
+        count = self._count[bodies, group][:, None]
+        take = self._begin[bodies, group][:, None] + np.minimum(number, count - 1)
+        real = (number < count).astype(np.float32)
+        top, left = (corner + first).T
+        return Piece(
+            group=group,
+            which=which,
+            corner=first.T,
+            nodes=placed(
+                self._kernels, np.stack([nodes.x[take] - left[:, None], nodes.y[take] - top[:, None]]), (h, w)
+            ),
+            dx=nodes.dx[take].astype(np.float32) * real,
+            dy=nodes.dy[take].astype(np.float32) * real,
+            edge=nodes.edge[take],
+            share=nodes.share[take].astype(np.float32),
+            weight=nodes.weight[take].astype(np.float32) * real,
+        )
+
+
+def draw(edges: Edges, lot: Lot, pieces: tuple[Piece, ...], walled: Mask) -> Float32:
     """Shares (m, GROUPS, h, w) of a lot's windows; ``walled`` (n,): what is left of a silhouette is walls."""
     out = np.zeros((len(lot), GROUPS, *lot.shape), dtype=np.float32)
-    for group in range(GROUPS):
-        for piece in _pieces(edges, lot, group, max(lot.shape)):
-            columns = sampled(edges.kernels, piece.x, lot.shape[1], whole=True)
-            rows = sampled(edges.kernels, piece.y, lot.shape[0], whole=False)
-            out[piece.which, group] = shares(columns, rows, piece.dy)
+    for piece in pieces:
+        piece.windows(out)[piece.which, piece.group, *piece.corner] = shares(edges.kernels, piece.nodes, piece.dy)
     walls = np.flatnonzero(walled[lot.bodies])
     out[walls, WALL] = out[walls, HULL] - out[walls, TOP] - out[walls, CAP]
     return out
@@ -70,75 +181,31 @@ class Sweeps:
 
 
 def sweeps_of(solids: Solids, outlines: Outlines, edges: Edges, moves: Array) -> Sweeps:
-    own = moves[solids.rings.body]  # (e, changes, 10)
-    run_x, run_y = edges.run[:, :1], edges.run[:, 1:]
-    across = outlines.speeds[..., 0] * run_y[:, None] - outlines.speeds[..., 1] * run_x[:, None]  # (e, 2, 8)
-    shifted = own[:, :, 0] * run_y - own[:, :, 1] * run_x
-    return Sweeps(edges, moves, (across @ own[:, :, 2:].transpose(0, 2, 1) + shifted[:, None]).astype(np.float32))
+    body = solids.rings.body
+    own = moves.astype(np.float32).transpose(2, 0, 1)  # (10, n, changes)
+    run_x, run_y = edges.run.astype(np.float32).T[:, :, None]
+    shifted = own[0][body] * run_y - own[1][body] * run_x
+    swept = np.stack([shifted, shifted], axis=1)
+    across = outlines.speeds[..., 0] * edges.run[:, None, 1:] - outlines.speeds[..., 1] * edges.run[:, None, :1]
+    for speed, mixed in zip(across.astype(np.float32).transpose(2, 0, 1), own[2:], strict=True):  # (e, 2), (n, changes)
+        swept += speed[:, :, None] * mixed[body][:, None]
+    return Sweeps(edges, moves, swept)
 
 
-def changes(sweeps: Sweeps, lot: Lot, *, blur: bool) -> Iterator[tuple[int, Index, Index, Float32]]:
-    """How a lot's shares change: kind of ring, which of the lot (k,), which changes (c,), and these (k, c, h, w).
+def changes(sweeps: Sweeps, pieces: tuple[Piece, ...], *, blur: bool) -> Iterator[tuple[Piece, Index, Float32]]:
+    """How a lot's shares change: of which piece, which changes (c,), and these (k, c, h, w).
 
     ``blur``: by the blur as well, which comes last.
     """
-    h, w = lot.shape
-    edges, count = sweeps.edges, sweeps.moves.shape[1]
-    for group in range(GROUPS):
-        for piece in _pieces(edges, lot, group, count * h):
-            columns = sampled(edges.kernels, piece.x, w, whole=False)
-            rows = sampled(edges.kernels, piece.y, h, whole=False)
-            ends = sweeps.swept[piece.edge]  # (k, t, 2, changes)
-            flux = ends[:, :, 0] + piece.share[:, :, None] * (ends[:, :, 1] - ends[:, :, 0])
-            flux *= piece.weight[:, :, None]
-            some = np.flatnonzero(flux.any(axis=(0, 1)))
-            if len(some):
-                yield group, piece.which, some, moved(columns, rows, flux[:, :, some])
-            if blur:
-                wider = blurred(columns, rows, piece.dx, piece.dy, edges.kernels.sigma_px)
-                yield group, piece.which, np.array([count]), wider[:, None]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Piece:
-    """Rings of one kind of some bodies of a lot, all with t nodes: those that a body lacks have no weight."""
-
-    which: Index  # (k,) of the lot
-    x: Array  # (k, t) from the window's first column …
-    y: Array  # … and row
-    dx: Float32
-    dy: Float32
-    edge: Index
-    share: Float32
-    weight: Float32
-
-
-def _pieces(edges: Edges, lot: Lot, group: int, work: int) -> Iterator[_Piece]:
-    """Bodies with about equally many nodes, in pieces that a cache holds; ``work``: numbers for each node."""
-    count = edges.count[lot.bodies, group]
-    octave = np.floor(4.0 * np.log2(np.maximum(count, 1)))
-    for size in np.unique(octave[count > 0]):
-        which = np.flatnonzero((octave == size) & (count > 0))
-        most = int(count[which].max())
-        at_once = max(_MOST_WORK // (work * most), 1)
-        for some in np.array_split(which, -(-len(which) // at_once)):
-            yield _piece(edges, lot, group, some, most)
-
-
-def _piece(edges: Edges, lot: Lot, group: int, which: Index, most: int) -> _Piece:
-    bodies, nodes = lot.bodies[which], edges.nodes
-    number = np.arange(most)
-    count = edges.count[bodies, group][:, None]
-    take = edges.begin[bodies, group][:, None] + np.minimum(number, count - 1)
-    real = (number < count).astype(np.float32)
-    top, left = lot.corner[which].T
-    return _Piece(
-        which=which,
-        x=nodes.x[take] - left[:, None],
-        y=nodes.y[take] - top[:, None],
-        dx=nodes.dx[take].astype(np.float32) * real,
-        dy=nodes.dy[take].astype(np.float32) * real,
-        edge=nodes.edge[take],
-        share=nodes.share[take].astype(np.float32),
-        weight=nodes.weight[take].astype(np.float32) * real,
-    )
+    made, count = sweeps.edges.kernels, sweeps.moves.shape[1]
+    for piece in pieces:
+        once, slope = sampled(made, piece.nodes)
+        ends = sweeps.swept[piece.edge]  # (k, t, 2, changes)
+        flux = ends[:, :, 0] + piece.share[:, :, None] * (ends[:, :, 1] - ends[:, :, 0])
+        flux *= piece.weight[:, :, None]
+        some = np.flatnonzero(flux.any(axis=(0, 1)))
+        if len(some):
+            yield piece, some, moved(once, piece.nodes.shape, flux[:, :, some])
+        if blur:
+            wider = blurred(once, slope, piece.nodes.shape, piece.dx, piece.dy, made.sigma_px)
+            yield piece, np.array([count]), wider[:, None]

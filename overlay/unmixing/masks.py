@@ -83,18 +83,6 @@ class Kernels:
         read_only(self)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Sampled:
-    """Kernels of nodes in one axis, each (n, t, width)."""
-
-    once: Float32
-    slope: Float32
-    whole: Float32 | None = None
-
-    def __post_init__(self) -> None:
-        read_only(self)
-
-
 def kernels(sigma_px: float, widest: int) -> Kernels:
     """The kernels of a blur, for windows of no more than ``widest`` pixels."""
     from scipy.special import ndtr
@@ -117,44 +105,65 @@ def kernels(sigma_px: float, widest: int) -> Kernels:
     return Kernels(sigma, 2 * middle + 1, middle, rows(below, 0.0), rows(density / sigma, 0.0), rows(integral, 1.0))
 
 
-def sampled(kernels: Kernels, place: Array, width: int, *, whole: bool) -> Sampled:
-    """Kernels of nodes at ``place`` (n, t) for pixels 0 … ``width`` − 1; ``whole``: K as well."""
+@dataclass(frozen=True, slots=True, eq=False)
+class Placed:
+    """Where nodes (2, n, t) lie in windows, by columns and rows, as `Kernels` count places."""
+
+    at: Index  # of the run of entries that belong to a window's columns or rows, whichever are more …
+    rest: Float32  # (2, n, t, 1) … and how far the node is beyond that place
+    shape: tuple[int, int]  # of the windows
+
+    def __post_init__(self) -> None:
+        read_only(self)
+
+
+def placed(kernels: Kernels, place: Array, shape: tuple[int, int]) -> Placed:
+    """Nodes at ``place`` (2, n, t), columns and rows from a window's first ones."""
     near = np.rint(place * _FINE).astype(np.intp)
-    rest = (place - near / _FINE).astype(np.float32)[:, :, None]
+    rest = (place - near / _FINE).astype(np.float32)[..., None]
     pixel, row = near // _FINE, near % _FINE
-    at = row * kernels.length + np.clip(kernels.middle - pixel, 0, kernels.length - width)
-    slope = _runs(kernels.slope, width)[at]
-    once = _runs(kernels.once, width)[at]
-    once += slope * rest
-    if not whole:
-        return Sampled(once, slope)
-    return Sampled(once, slope, _runs(kernels.whole, width)[at] + once * rest)
+    return Placed(row * kernels.length + np.clip(kernels.middle - pixel, 0, kernels.length - max(shape)), rest, shape)
+
+
+def sampled(kernels: Kernels, nodes: Placed) -> tuple[Float32, Float32]:
+    """k and k′ of nodes for columns and rows, (2, n, t, the longer side of the windows)."""
+    longer = max(nodes.shape)
+    slope = _runs(kernels.slope, longer)[nodes.at]
+    once = _runs(kernels.once, longer)[nodes.at]
+    once += slope * nodes.rest
+    return once, slope
+
+
+def shares(kernels: Kernels, nodes: Placed, dy: Float32) -> Float32:
+    """Coverage (n, h, w) of polygons, whose nodes have ``dy`` (n, t)."""
+    h, w = nodes.shape
+    once, _ = sampled(kernels, nodes)
+    whole = _runs(kernels.whole, w)[nodes.at[0]]
+    whole += once[0, ..., :w] * nodes.rest[0]
+    return _product(once[1, ..., :h] * dy[:, :, None], whole)
+
+
+def moved(once: Float32, shape: tuple[int, int], flux: Float32) -> Float32:
+    """Change of coverage (n, g, h, w) for nodes that sweep ``flux`` = v_x·dy − v_y·dx, (n, t, g); ``once``: their k."""
+    (h, w), (n, t, g) = shape, flux.shape
+    weighted = flux[:, :, :, None] * once[1, :, :, None, :h]
+    return _product(weighted.reshape(n, t, -1), once[0, ..., :w]).reshape(n, g, h, w)
+
+
+def blurred(
+    once: Float32, slope: Float32, shape: tuple[int, int], dx: Float32, dy: Float32, sigma_px: float
+) -> Float32:
+    """Derivative of coverage (n, h, w) by the blur's standard deviation; dx and dy (n, t)."""
+    h, w = shape
+    change = _product(once[1, ..., :h] * dy[:, :, None], slope[0, ..., :w])
+    change -= _product(slope[1, ..., :h] * dx[:, :, None], once[0, ..., :w])
+    change *= max(sigma_px, SHARPEST_PX)
+    return change
 
 
 def _runs(values: Float32, width: int) -> Float32:
     """Every run of ``width`` neighbours, without a copy."""
     return np.ndarray((len(values) - width + 1, width), values.dtype, values, strides=2 * values.strides)
-
-
-def shares(columns: Sampled, rows: Sampled, dy: Float32) -> Float32:
-    """Coverage (n, h, w) of polygons, whose nodes have ``dy`` (n, t)."""
-    assert columns.whole is not None
-    return _product(rows.once * dy[:, :, None], columns.whole)
-
-
-def moved(columns: Sampled, rows: Sampled, flux: Float32) -> Float32:
-    """Change of coverage (n, g, h, w) for nodes that sweep ``flux`` = v_x·dy − v_y·dx, (n, t, g)."""
-    n, t, g = flux.shape
-    weighted = flux[:, :, :, None] * rows.once[:, :, None, :]
-    return _product(weighted.reshape(n, t, -1), columns.once).reshape(n, g, -1, columns.once.shape[2])
-
-
-def blurred(columns: Sampled, rows: Sampled, dx: Float32, dy: Float32, sigma_px: float) -> Float32:
-    """Derivative of coverage (n, h, w) by the blur's standard deviation; dx and dy (n, t)."""
-    change = _product(rows.once * dy[:, :, None], columns.slope)
-    change -= _product(rows.slope * dx[:, :, None], columns.once)
-    change *= max(sigma_px, SHARPEST_PX)
-    return change
 
 
 def _product(rows: Float32, columns: Float32) -> Float32:

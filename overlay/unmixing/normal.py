@@ -11,10 +11,11 @@ import numpy as np
 
 from overlay.arrays import Array
 from overlay.unmixing.board import BoardField
+from overlay.unmixing.columns import columns_of
 from overlay.unmixing.draw import Sweeps
 from overlay.unmixing.masks import Float32
 from overlay.unmixing.pattern import Ground, Pair, Pattern
-from overlay.unmixing.picture import Mixture, Picture, columns_of
+from overlay.unmixing.picture import Mixture, Picture
 from overlay.unmixing.solve import Equations
 
 

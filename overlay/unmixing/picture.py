@@ -1,8 +1,4 @@
-"""What the frame would be for given unknowns, and how each of them would change it.
-
-Every derivative is that of the picture as it is drawn here, to what its tests call rounding: a change of shares counts
-with the radiance that the pixel itself is given, and what lies on a face moves with it.
-"""
+"""What the frame would be for given unknowns."""
 
 from __future__ import annotations
 
@@ -11,14 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from overlay.arrays import Array, Index, Mask, read_only
+from overlay.arrays import Array, Index, read_only
 from overlay.unmixing import priors
 from overlay.unmixing.board import BoardField
-from overlay.unmixing.draw import Sweeps, changes
 from overlay.unmixing.masks import Float32
-from overlay.unmixing.rings import CAP, HULL, LEAD_X, LEAD_Y, PAD, TOP, WALL
+from overlay.unmixing.rings import CAP, LEAD_X, LEAD_Y, PAD, TOP, WALL
 from overlay.unmixing.solids import Outlines, Solids
-from overlay.unmixing.state import GEOMETRY, RADIANCES, Layout, State
+from overlay.unmixing.state import Layout, State
 from overlay.unmixing.windows import Lot
 
 BOW_AT_ENDS = -2.0 / 3.0
@@ -106,16 +101,18 @@ def picture_of(
     surfaces = tuple(
         _surfaces(mixture, state, outlines, lot, share, under, mirrors) for lot, share in zip(lots, shares, strict=True)
     )
-    covered: Array = np.zeros(board.size)
-    added: Array = np.zeros(board.size)
     bare = 1.0 - mixture.board_metal_ratio
-    for lot, on in zip(lots, surfaces, strict=True):
+    hidden, radiance = [], []
+    for on in surfaces:
         share, metal = on.share, bare * (on.share[:, PAD] + on.bare_leads)
-        hidden = share[:, TOP] + share[:, CAP] + on.walls * share[:, WALL] + metal
-        radiance = on.glow * on.here + on.bows * on.rise * on.bowed
-        radiance += on.caps * (1.0 - on.ratio) * share[:, CAP] + on.flat * metal
-        covered += np.bincount(lot.pixels.ravel(), hidden.ravel(), board.size)
-        added += np.bincount(lot.pixels.ravel(), radiance.ravel(), board.size)
+        hidden.append((share[:, TOP] + share[:, CAP] + on.walls * share[:, WALL] + metal).ravel())
+        mirrored = on.caps * (1.0 - on.ratio) * share[:, CAP] + on.flat * metal
+        radiance.append((on.glow * on.here + on.bows * on.rise * on.bowed + mirrored).ravel())
+    pixels = np.concatenate([lot.pixels.ravel() for lot in lots])
+    covered, added = (
+        np.asarray(np.bincount(pixels, np.concatenate(part), board.size), dtype=np.float64)
+        for part in (hidden, radiance)
+    )
     board_share = np.clip(1.0 - covered, 0.0, 1.0).reshape(board.shape)
     # where bodies hide the board altogether, more of them hides no more
     shown = np.where(board_share > 0.0, board, 0.0)
@@ -189,71 +186,6 @@ def _averages(basis: Float32, top: Float32) -> Array:
     average = (basis.reshape(m, knots, -1) @ top.reshape(m, -1, 1))[:, :, 0].astype(np.float64)
     total = average.sum(axis=1, keepdims=True)
     return np.where(total > 0.0, average / np.where(total > 0.0, total, 1.0), 1.0 / knots)
-
-
-def columns_of(mixture: Mixture, picture: Picture, number: int, kept: Mask, sweeps: Sweeps | None) -> Float32:
-    """Derivatives of a lot's windows by its bodies' columns, as `unknowns_of` lays them out: (m, kept, h, w).
-
-    ``kept`` (columns,) are those that some body of the lot has; without ``sweeps`` those of geometry are zero.
-    """
-    lot, on = picture.lots[number], picture.surfaces[number]
-    bare = 1.0 - mixture.board_metal_ratio
-    knots = on.average.shape[1]
-    beneath = lot.of(picture.shown).astype(np.float32)
-    out = np.zeros((len(lot), int(kept.sum()), *lot.shape), dtype=np.float32)
-    place = np.where(kept, np.cumsum(kept) - 1, -1)
-    glow, bow = on.glow, on.bows * on.bowed
-    out[:, :knots] = glow[:, None] * on.basis + bow[:, None] * on.average.astype(np.float32)[:, :, None, None]
-    caps, flats = (1.0 - on.ratio) * on.share[:, CAP], bare * (on.share[:, PAD] + on.bare_leads)
-    away = bare * (on.flat - beneath)
-    by_wall = on.here - beneath
-    leads = away * on.share[:, LEAD_X], away * on.share[:, LEAD_Y]
-    radiances: tuple[Float32, ...] = caps, flats, *leads, on.rise * on.bowed, by_wall * on.share[:, WALL]
-    for at, column in zip(place[knots : knots + RADIANCES], radiances, strict=True):
-        if at >= 0:
-            out[:, at] = column
-    out[:, -1] = priors.MIRRORED_BOARD * (caps + flats) - bow
-    if sweeps is not None:
-        _add_geometry(out, place[knots + RADIANCES : -1], sweeps, lot, on, _contrasts(mixture, lot, on, beneath))
-    return out
-
-
-def _add_geometry(
-    out: Float32, place: Index, sweeps: Sweeps, lot: Lot, on: Surfaces, contrast: dict[int, Float32]
-) -> None:
-    """Add derivatives by place, size, metal, blur and pose to ``out``; ``place``: where each of these columns is."""
-    column = np.concatenate([place[:6], place[GEOMETRY:], place[6:7]])  # as `changes` counts them
-    for group, which, some, change in changes(sweeps, lot, blur=bool(place[6] >= 0)):
-        change *= contrast[group][which][:, None]
-        out[which[:, None], column[some]] += change
-    bend = on.bows * on.rise * on.share[:, TOP]
-    slid = on.glow[:, None] * on.here_moves + bend[:, None] * on.bow_moves[:, :2]
-    out[:, place[:2]] += slid
-    if place[4] >= 0:
-        out[:, place[4]] += bend * on.bow_moves[:, 2]
-    pose = place[GEOMETRY:]
-    if len(pose) and pose[0] >= 0:
-        by_pose = sweeps.moves[lot.bodies, 6:, :2].astype(np.float32)
-        out[:, pose] += (by_pose @ slid.reshape(len(lot), 2, -1)).reshape(len(lot), len(pose), *lot.shape)
-
-
-def _contrasts(mixture: Mixture, lot: Lot, on: Surfaces, beneath: Float32) -> dict[int, Float32]:
-    """What a pixel's radiance gains (m, h, w) where a kind of ring takes it from the board."""
-    bare = 1.0 - mixture.board_metal_ratio
-    bend = on.bows * on.rise
-    wall = on.walls * (on.here - beneath)
-    # what grows on a silhouette takes from its walls
-    taken = beneath + wall * mixture.bodies.walled[lot.bodies][:, None, None]
-    metal = bare * (on.flat - beneath)
-    return {
-        TOP: on.here + bend * on.bow - taken,
-        CAP: on.ratio * (on.here + bend * on.bow_at_ends) + on.caps * (1.0 - on.ratio) - taken,
-        HULL: wall,
-        WALL: wall,
-        PAD: metal,
-        LEAD_X: on.leads[:, 0] * metal,
-        LEAD_Y: on.leads[:, 1] * metal,
-    }
 
 
 def _place(bodies: Solids, lot: Lot, outlines: Outlines, state: State) -> tuple[Float32, Float32]:

@@ -105,7 +105,10 @@ class _Drawn:
             self.lots = lots_of(bodies, self.outlines, sigma_px, shape)
             self.pattern = pattern_of(task.mixture, self.lots, task.usable, task.prior.precision)
         self.edges = edges_of(bodies, self.outlines, sigma_px, self.lots)
-        self.shares = [draw(self.edges, lot, bodies.walled) for lot in self.lots]
+        self.shares = [
+            draw(self.edges, lot, pieces, bodies.walled)
+            for lot, pieces in zip(self.lots, self.edges.pieces, strict=True)
+        ]
 
 
 def looks_coated(result: Result) -> bool:

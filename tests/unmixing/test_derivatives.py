@@ -5,10 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from overlay.unmixing.columns import columns_of
 from overlay.unmixing.draw import draw, edges_of, sweeps_of
 from overlay.unmixing.normal import normal_equations
 from overlay.unmixing.pattern import pattern_of
-from overlay.unmixing.picture import columns_of, picture_of
+from overlay.unmixing.picture import picture_of
 from overlay.unmixing.solids import solids_of
 from overlay.unmixing.solve import state_of, vector_of
 from overlay.unmixing.state import BENEATH, moves_of, unknowns_of
@@ -56,7 +57,7 @@ def picture_at(task, state):
     bodies = mixture.bodies
     lots = lots_of(bodies, outlines, state.sigma_px, mixture.observed.shape)
     edges = edges_of(bodies, outlines, state.sigma_px, lots)
-    shares = [draw(edges, lot, bodies.walled) for lot in lots]
+    shares = [draw(edges, lot, pieces, bodies.walled) for lot, pieces in zip(lots, edges.pieces, strict=True)]
     picture = picture_of(mixture, state, outlines, lots, shares)
     return picture, sweeps_of(bodies, outlines, edges, moves_of(bodies, mixture.layout, task.pose_factor))
 

@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from overlay.frames.optics import fill_fraction
-from overlay.unmixing.masks import blurred, edge_nodes, kernels, moved, sampled, shares
+from overlay.unmixing.masks import blurred, edge_nodes, kernels, moved, placed, sampled, shares
 from overlay.view.regions import pixel_weights_of
 
 SHAPE = (24, 30)
@@ -20,13 +20,12 @@ def box(x: float, y: float, length: float, width: float, turn: float = 0.0) -> n
 def drawn(corners: np.ndarray, sigma: float):
     nodes = edge_nodes(corners, np.roll(corners, -1, axis=0), sigma)
     made = kernels(sigma, max(SHAPE))
-    columns = sampled(made, nodes.x[None], SHAPE[1], whole=True)
-    return nodes, columns, sampled(made, nodes.y[None], SHAPE[0], whole=False)
+    return nodes, made, placed(made, np.stack([nodes.x, nodes.y])[:, None], SHAPE)
 
 
 def coverage(corners: np.ndarray, sigma: float) -> np.ndarray:
-    nodes, columns, rows = drawn(corners, sigma)
-    return shares(columns, rows, nodes.dy[None])[0]
+    nodes, made, places = drawn(corners, sigma)
+    return shares(made, places, nodes.dy[None])[0]
 
 
 @pytest.mark.parametrize("sigma", [0.35, 0.5, 0.8])
@@ -59,9 +58,10 @@ def test_a_turned_box_is_its_exact_overlap_blurred_on_a_finer_grid() -> None:
 
 def test_changes_are_the_differences_of_two_drawings() -> None:
     corners, sigma, step = box(14.4, 11.7, 3.1, 1.4, 0.4), 0.5, 1e-4
-    nodes, columns, rows = drawn(corners, sigma)
-    by_shift = moved(columns, rows, np.stack([nodes.dy, -nodes.dx], axis=1)[None])[0]
-    by_blur = blurred(columns, rows, nodes.dx[None], nodes.dy[None], sigma)[0]
+    nodes, made, places = drawn(corners, sigma)
+    once, slope = sampled(made, places)
+    by_shift = moved(once, SHAPE, np.stack([nodes.dy, -nodes.dx], axis=1)[None])[0]
+    by_blur = blurred(once, slope, SHAPE, nodes.dx[None], nodes.dy[None], sigma)[0]
     for axis in (0, 1):
         aside = np.eye(2)[axis] * step
         expected = (coverage(corners + aside, sigma) - coverage(corners - aside, sigma)) / (2 * step)
