@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from overlay.arrays import Array, Index, read_only
+from overlay.heat.definite import solved_definite
 from overlay.heat.network import Linearised, Network, Solved, solved
 from overlay.heat.nonnegative import nonnegative
 
@@ -185,23 +186,25 @@ class Equations:
 
     @classmethod
     def of(cls, belief: Belief, board: Array, rows: Sequence[Products]) -> Equations:
-        from scipy.linalg import cho_factor, cho_solve
-
         counts = tuple(state.powers for state in rows)
-        p, q = len(board), sum(counts)
-        first = p + np.concatenate([[0], np.cumsum(counts)])
-        normal, right = np.zeros((p + q, p + q)), np.zeros(p + q)
-        normal[:p, :p] = belief.precision
-        right[:p] = belief.precision @ (belief.middle - board)
-        for start, state in zip(first, rows, strict=False):
-            place = np.concatenate([start + np.arange(state.powers), state.unknowns])
-            normal[np.ix_(place, place)] += state.matrix[1:, 1:]
-            right[place] += state.matrix[1:, 0]
-        mixed, own = normal[:p, p:], normal[p:, p:]
-        own += 1e-9 * np.trace(own) / max(q, 1) * np.eye(q)
-        answer = cho_solve(cho_factor(normal[:p, :p]), np.column_stack([mixed, right[:p]]))
-        left_over = np.column_stack([own, right[p:]]) - mixed.T @ answer
-        return cls(left_over[:, :-1], left_over[:, -1], -answer[:, :-1], answer[:, -1], counts)
+        ends = np.cumsum(counts)
+        board_by_board, right_board = belief.precision.copy(), belief.precision @ (belief.middle - board)
+        mixed, own = np.zeros((len(board), ends[-1])), np.zeros((ends[-1], ends[-1]))
+        for end, state in zip(ends, rows, strict=True):
+            here, powers = slice(end - state.powers, end), slice(1, 1 + state.powers)
+            told = state.matrix[powers.stop :]
+            own[here, here] = state.matrix[powers, powers]
+            mixed[state.unknowns, here] = told[:, powers]
+            right_board[state.unknowns] += told[:, 0]
+            board_by_board[np.ix_(state.unknowns, state.unknowns)] += told[:, powers.stop :]
+        own.flat[:: ends[-1] + 1] += (
+            1e-9 * np.trace(own) / ends[-1]
+        )  # twins that no temperature tells apart share alike
+        right_own = np.concatenate([state.matrix[1 : 1 + state.powers, 0] for state in rows])
+        both = np.column_stack([mixed, right_board])
+        answer = solved_definite(board_by_board, both)
+        less = mixed.T @ answer
+        return cls(own - less[:, :-1], right_own - less[:, -1], -answer[:, :-1], answer[:, -1], counts)
 
     def solve(self, start: Sequence[Array]) -> tuple[Array, list[Array]]:
         """Step of the board's unknowns, and each state's powers; ``start``: powers to look from."""

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from overlay.arrays import Array, read_only
+from overlay.heat.definite import solved_definite
 from overlay.heat.equations import Belief, Equations, Products, Rows, belief_of, rows_of
 from overlay.heat.network import Network, Solved
 
@@ -149,10 +150,12 @@ def _with_patch(point: _Point, rows: Sequence[Rows], patches: Array) -> tuple[_P
         held = np.concatenate([np.where(power > 0, 1e-9, np.inf), precision[row.products.unknowns]])
         span = 1 + np.flatnonzero(np.isfinite(held))
         normal, by = matrix[np.ix_(span, span)], products[span]
-        told = np.linalg.solve(normal + np.diag(held[span - 1]), by)
+        prior = held[span - 1]
+        told = solved_definite(normal + np.diag(prior), by)
         left = matrix[:, 0] - matrix[:, own] @ power
         slope = np.maximum(products[0] - power @ products[own] - left[span] @ told, 0.0)
-        gain += slope**2 / np.maximum(size + ((normal @ told - 2.0 * by) * told).sum(axis=0), 1e-12)
+        free = size - ((by + prior[:, None] * told) * told).sum(axis=0)  # of what the others cannot do as well
+        gain += slope**2 / np.maximum(free, 1e-12)
     best = int(np.argmax(gain))
     if gain[best] < 9.0:
         return None

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from overlay.arrays import Array, read_only
+from overlay.heat.definite import inverse_definite
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -47,19 +48,8 @@ def factored(diagonal: Array, across: Array, along: Array) -> LineFactor:
     cell = np.arange(width)
     inverse[:, cell, cell] = diagonal
     inverse[:, cell[1:], cell[:-1]] = inverse[:, cell[:-1], cell[1:]] = -across
-    inverse[0] = _inverse(inverse[0])
+    inverse[0] = inverse_definite(inverse[0])
     for line in range(1, lines):
         between = along[line - 1]
-        inverse[line] = _inverse(inverse[line] - between[:, None] * inverse[line - 1] * between)
+        inverse[line] = inverse_definite(inverse[line] - between[:, None] * inverse[line - 1] * between)
     return LineFactor(inverse, inverse[1:] * along[:, None, :], inverse[:-1] * along[:, None, :])
-
-
-def _inverse(matrix: Array) -> Array:
-    """Of a small positive definite matrix, by its Cholesky factor: half the time of any other's."""
-    from scipy.linalg.lapack import dpotrf, dpotri
-
-    half, failed = dpotri(dpotrf(matrix, lower=True, clean=True)[0], lower=True)
-    assert not failed, "a network of conductances with some film is positive definite"
-    whole = half + half.T
-    np.einsum("ii->i", whole)[:] *= 0.5
-    return np.asarray(whole)

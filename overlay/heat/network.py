@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from overlay.arrays import Array, read_only
+from overlay.heat.definite import inverse_definite
 from overlay.heat.lines import LineFactor
 from overlay.heat.plate import FINEST_MM, Plate
 from overlay.heat.seen import SeenState, film_w_per_m2k
@@ -226,7 +227,7 @@ def solved(network: Network, scale: float, ln_k: Array, foot: Array, power: Arra
     alone = np.array(network.sources)
     factor.solve_in(alone)
     beneath, root = network.feet @ alone, np.sqrt(air * given)
-    held = root[:, None] * np.linalg.inv(np.eye(n) + root[:, None] * beneath[:, :n] * root) * root
+    held = root[:, None] * inverse_definite(np.eye(n) + root[:, None] * beneath[:, :n] * root) * root
     through = np.concatenate([given * power[:n], power[n:]])
     drawn = held @ (beneath @ through)
     through[:n] -= drawn

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from overlay.arrays import Array
+from overlay.heat.definite import solved_definite
 
 
 def nonnegative(normal: Array, right: Array, start: Array | None = None, tolerance: float = 1e-9) -> Array:
@@ -28,7 +29,7 @@ def nonnegative(normal: Array, right: Array, start: Array | None = None, toleran
     for _ in range(3 * n + 10):
         while free.any():
             trial = np.zeros(n)
-            trial[free] = np.linalg.solve(normal[np.ix_(free, free)], right[free])
+            trial[free] = solved_definite(normal[np.ix_(free, free)], right[free])
             bad = free & (trial <= 0.0)
             if not bad.any():
                 x = trial

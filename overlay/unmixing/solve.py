@@ -246,6 +246,7 @@ def solve(equations: Equations, right: Array, fixed: Mask) -> Solution:
         _unit(equations.local, scale[:local]),
         permc_spec="MMD_AT_PLUS_A",
         diag_pivot_thresh=0.0,
+        relax=1,  # small groups of columns filled up to larger ones cost more here than they save
         options={"SymmetricMode": True},
     )
     border = equations.border * scale[:local, None] * scale[local:]
