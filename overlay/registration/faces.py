@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from overlay.arrays import Array
+from overlay.arrays import Array, Index
 from overlay.board.model import Board, Component
 from overlay.reasons import Reason
 from overlay.registration.fit import UNKNOWN_HEIGHT_U_MM
@@ -59,13 +59,15 @@ def project_faces(registration: Registration, board: Board) -> tuple[Face, ...]:
     centers = np.array([[*component.center_mm, z] for component, z in zip(components, heights, strict=True)])
     pixel_u, lean_px = _pixel_u(registration, centers, known)
     outside = outside_hull(registration, centers[:, :2])
-    ends = np.cumsum([len(section) for section in sections_mm])[:-1]
-    corners = np.column_stack([np.concatenate(sections_mm), np.repeat(heights, [len(one) for one in sections_mm])])
-    tops_px = np.split(pixels(corners), ends)
+    counts = np.array([len(section) for section in sections_mm], dtype=np.intp)
+    ends = np.cumsum(counts)[:-1]
+    corners = np.column_stack([np.concatenate(sections_mm), np.repeat(heights, counts)])
+    corners_px = pixels(corners)
+    areas, tops_px = _areas(corners_px, counts).tolist(), np.split(corners_px, ends)
     feet_px = np.split(pixels(corners * np.array([1.0, 1.0, 0.0])), ends)
     faces = []
     for index, component in enumerate(components):
-        area = _area(tops_px[index])
+        area = areas[index]
         finding = findings.get(component.refdes)
         if finding is not None and finding.code is FaceCode.NOT_SHOWN:
             visible[index] = shapely.Polygon()  # what lies over it is none of the bodies
@@ -190,7 +192,11 @@ def _said(finding: Finding) -> str:
     return finding.text + ends.get(finding.code, "")
 
 
-def _area(polygon: Array) -> float:
-    x, y = polygon.T
-    area = abs(float(x @ np.roll(y, -1) - y @ np.roll(x, -1))) / 2.0
-    return area if math.isfinite(area) else 0.0
+def _areas(corners: Array, counts: Index) -> Array:
+    """Areas (n,) of polygons of so many corners each (n,), given one after the other; 0 where one is not finite."""
+    begin = np.cumsum(counts) - counts
+    following = np.arange(1, len(corners) + 1)
+    following[begin + counts - 1] = begin
+    (x, y), (to_x, to_y) = corners.T, corners[following].T
+    areas = np.abs(np.add.reduceat(x * to_y - to_x * y, begin)) / 2.0
+    return np.where(np.isfinite(areas), areas, 0.0)

@@ -61,7 +61,10 @@ def visible_faces(
     frame = shapely.box(-0.5, -0.5, cols - 0.5, rows - 0.5)
     tops = _polygons(sections_mm, low_mm, pixels)
     areas = shapely.area(tops)
-    visible = shapely.intersection(tops, frame)
+    left, top, right, bottom = shapely.bounds(tops).T  # nan where nothing is seen
+    cut = ~((left >= -0.5) & (top >= -0.5) & (right <= cols - 0.5) & (bottom <= rows - 0.5))
+    visible = tops.copy()
+    visible[cut] = shapely.intersection(tops[cut], frame)
     inside = shapely.area(visible) / np.maximum(areas, 1e-12)
     hidden: list[dict[int, float]] = [{} for _ in sections_mm]
     hiders = np.flatnonzero((high_mm > 0) | stack.roof)
@@ -106,7 +109,9 @@ def _polygons(sections_mm: Sequence[Array], z_mm: Array, pixels: Callable[[Array
     polygons = shapely.polygons(rings)
     polygons[lost] = shapely.Polygon()
     # a long face under much lens distortion may touch itself
-    return np.asarray(np.where(shapely.is_valid(polygons), polygons, shapely.convex_hull(polygons)))
+    crossed = ~shapely.is_valid(polygons)
+    polygons[crossed] = shapely.convex_hull(polygons[crossed])
+    return np.asarray(polygons)
 
 
 def _hulls(sections_mm: Sequence[Array], low_mm: Array, high_mm: Array, pixels: Callable[[Array], Array]) -> Array:
