@@ -21,9 +21,12 @@ def inverse_definite(matrix: Array) -> Array:
     """The inverse of a positive definite matrix (n, n)."""
     from scipy.linalg.lapack import dpotrf, dpotri
 
-    half, failed = dpotri(dpotrf(matrix, lower=True, clean=True)[0], lower=True)
+    if not len(matrix):
+        return matrix
+    factor, failed = dpotrf(matrix, lower=True, clean=True)
     if failed:
         raise np.linalg.LinAlgError(f"not positive definite from row {failed} on")
+    half, _ = dpotri(factor, lower=True)
     whole = half + half.T
     np.einsum("ii->i", whole)[:] *= 0.5
     return np.asarray(whole)
