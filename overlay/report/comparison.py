@@ -222,11 +222,11 @@ def with_strip(drawing: Drawing, colors: Sequence[tuple[int, ...]], ends: tuple[
     length = min(_STRIP_LENGTH_MM, 0.3 * drawing.width_mm)
     size = min(2.1, 0.022 * drawing.width_mm)
     x = 0.5 + 0.62 * size * len(ends[0])
-    pixels = np.array([colors], dtype=np.uint8)
+    strip = np.array(colors, dtype=np.uint8)
     marks: list[Mark] = [
         *shifted(drawing.marks, (0.0, STRIP_MM)),
         Label(ends[0], x - 1.0, 2.0, size, INK, "end"),
-        Picture(pixels, x, 1.6, length, 2.4),
+        Picture(np.arange(len(strip), dtype=np.uint8)[None], strip, x, 1.6, length, 2.4),
         Label(ends[1], x + length + 1.0, 2.0, size, INK),
         Label(words, x + length + 3.0 + 0.62 * size * len(ends[1]), 2.0, size, INK),
     ]

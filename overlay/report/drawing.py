@@ -63,9 +63,10 @@ class Label:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Picture:
-    """Pixels (rows, cols, 3), uint8, that fill a rectangle; rows run downwards."""
+    """Pixels that fill a rectangle; rows run downwards."""
 
-    pixels: NDArray[np.uint8]
+    numbers: NDArray[np.uint8]  # (rows, cols), each of a colour
+    colors: NDArray[np.uint8]  # (n, 3), at most 256
     x_mm: float
     y_mm: float
     width_mm: float

@@ -11,7 +11,7 @@ from overlay.job.analysis import CaptureAnalysis
 from overlay.report.board_map import part_title
 from overlay.report.content import PartRow, kelvin
 from overlay.report.drawing import Area, Drawing, Label, Line, Mark, Picture, Placing, Tag, leader_marks, placing_into
-from overlay.report.palette import FAINT, INK, PAPER, colored, scale_colors
+from overlay.report.palette import FAINT, INK, PAPER, scale_colors, steps_of
 
 _COLUMN_MM = 27.0  # room for leader labels on either side
 _LEGEND_MM = 14.0  # the temperature scale beside a frame
@@ -43,8 +43,9 @@ def frame_map(
     low, high = frame_range_c(temperature_c)
     marks: list[Mark] = []
     if picture:
-        pixels = colored(temperature_c, low, high, scale)
-        marks.append(Picture(pixels, float(left), float(bottom), float(right - left), float(top - bottom)))
+        steps = steps_of(temperature_c, low, high)
+        size = float(right - left), float(top - bottom)
+        marks.append(Picture(steps, scale_colors(scale), float(left), float(bottom), *size))
     seen = {face.component.refdes: face.polygon_px for face in capture.faces if not face.visible_px.is_empty}
     bodies = placing.rings(seen)
     for name, ring in bodies.items():
@@ -87,9 +88,9 @@ def _legend_marks(
 ) -> list[Mark]:
     """A bar of colours from low to high; an arrow and a sign where an end's colour stands for more than its value."""
     low, high = ends
-    bar = scale_colors(scale)[::-1][:, None, :]
-    marks: list[Mark] = [Picture(bar, x, low_y, 3.0, high_y - low_y)]
     colors = scale_colors(scale)
+    bar = np.arange(len(colors), dtype=np.uint8)[::-1, None]
+    marks: list[Mark] = [Picture(bar, colors, x, low_y, 3.0, high_y - low_y)]
     cold, hot = (sense * (value - end) >= _BEYOND_K for value, end, sense in zip(beyond, ends, (-1, 1), strict=True))
     for open_end, end, y, sense, color in (
         (cold, low, low_y, -1.0, colors[0]),

@@ -64,8 +64,8 @@ def scale_colors(name: str = "dusk", steps: int = 256) -> NDArray[np.uint8]:
     return np.asarray(np.rint(255 * np.stack(channels, axis=1)), dtype=np.uint8)
 
 
-def colored(temperature_c: Array, low_c: float, high_c: float, name: str = "dusk") -> NDArray[np.uint8]:
-    """A frame as a picture, shape (rows, cols, 3); what lies outside low…high takes the end colours."""
+def steps_of(temperature_c: Array, low_c: float, high_c: float) -> NDArray[np.uint8]:
+    """A frame as numbers of `scale_colors`, shape (rows, cols); what lies outside low…high takes the end colours."""
     span = max(high_c - low_c, 1e-6)
     index = np.clip((np.nan_to_num(temperature_c, nan=low_c) - low_c) / span * 255.0, 0.0, 255.0)
-    return scale_colors(name)[np.rint(index).astype(np.intp)]
+    return np.asarray(np.rint(index), dtype=np.uint8)

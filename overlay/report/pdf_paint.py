@@ -159,10 +159,9 @@ def _paint_label(canvas: Any, label: Label) -> None:
 def _paint_picture(canvas: Any, picture: Picture) -> None:
     from PIL import Image
 
-    pixels = picture.pixels
     # a viewer smooths small pictures; each pixel is drawn as a block of its own so that it stays one
-    times = max(1, -(-600 // max(pixels.shape[:2])))
-    image = Image.fromarray(np.repeat(np.repeat(pixels, times, axis=0), times, axis=1))
+    times = max(1, -(-600 // max(picture.numbers.shape)))
+    image = Image.fromarray(picture.colors[np.repeat(np.repeat(picture.numbers, times, axis=0), times, axis=1)])
     canvas.drawImage(
         ImageReader(image), picture.x_mm * mm, picture.y_mm * mm, picture.width_mm * mm, picture.height_mm * mm
     )

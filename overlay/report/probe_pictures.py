@@ -16,7 +16,7 @@ from overlay.probes.model import ProbePlace, ProbePlan
 from overlay.report.board_map import body_corners_mm, outline_rings
 from overlay.report.drawing import Area, Drawing, Label, Line, Mark, Picture, Placing
 from overlay.report.frame_map import frame_range_c
-from overlay.report.palette import BOARD, FAINT, INK, PAPER, colored
+from overlay.report.palette import BOARD, FAINT, INK, PAPER, scale_colors, steps_of
 
 _CLOSE_UP_MM = 14.0  # width of board shown around a place
 _MARK = "#1257a8"
@@ -176,7 +176,7 @@ def _frame_picture(
     if right <= left or bottom <= top:
         return []
     low, high = frame_range_c(temperature_c)
-    pixels = colored(temperature_c[top:bottom, left:right], low, high)
+    steps = steps_of(temperature_c[top:bottom, left:right], low, high)
     corner = placing.points([(left - 0.5, bottom - 0.5)])[0]
     size = ((right - left) * scale, (bottom - top) * scale)
-    return [Picture(pixels, float(corner[0]), float(corner[1]), *size)]
+    return [Picture(steps, scale_colors(), float(corner[0]), float(corner[1]), *size)]

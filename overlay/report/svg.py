@@ -6,9 +6,6 @@ import base64
 import io
 from collections.abc import Iterable
 
-import numpy as np
-from numpy.typing import NDArray
-
 from overlay.frames.frame import Array
 from overlay.plain_text import visible
 from overlay.report.drawing import Area, Drawing, Label, Line, Mark, Picture
@@ -106,17 +103,16 @@ def _picture(picture: Picture, height: float) -> str:
     return (
         f'<image x="{picture.x_mm:.2f}" y="{top:.2f}" width="{picture.width_mm:.2f}" '
         f'height="{picture.height_mm:.2f}" preserveAspectRatio="none" image-rendering="pixelated" '
-        f'href="{png_address(picture.pixels)}"/>'
+        f'href="{png_address(picture)}"/>'
     )
 
 
-def png_address(pixels: NDArray[np.uint8]) -> str:
-    """A picture as a ``data:`` address; up to 256 colours are stored as a palette."""
+def png_address(picture: Picture) -> str:
+    """A picture's pixels as a ``data:`` address."""
     from PIL import Image
 
-    image = Image.fromarray(pixels)
-    if image.getcolors(256) is not None:
-        image = image.convert("P", palette=Image.Palette.ADAPTIVE, colors=256)
+    image = Image.fromarray(picture.numbers)
+    image.putpalette(picture.colors.tobytes())
     stream = io.BytesIO()
-    image.save(stream, "PNG", optimize=True)
+    image.save(stream, "PNG")
     return "data:image/png;base64," + base64.b64encode(stream.getvalue()).decode()

@@ -1,6 +1,9 @@
 """Drawings: placing, labels that never overlap, safe SVG."""
 
+import base64
+import io
 import itertools
+import re
 import xml.etree.ElementTree as ElementTree
 from dataclasses import replace
 
@@ -9,10 +12,11 @@ import pytest
 import shapely
 from hypothesis import given
 from hypothesis import strategies as st
+from PIL import Image
 
 from overlay.report.drawing import Area, Drawing, Label, Line, Picture, Tag, leader_marks, placing_into
 from overlay.report.frame_map import frame_map
-from overlay.report.palette import LOOKS, SCALES, colored, rgb, scale_colors
+from overlay.report.palette import LOOKS, SCALES, rgb, scale_colors, steps_of
 from overlay.report.svg import escaped, svg_text
 
 tags = st.lists(
@@ -76,9 +80,7 @@ def test_temperature_scales_grow_lighter_all_the_way(name: str) -> None:
 
 
 def test_a_frame_s_ends_take_the_ends_of_the_scale() -> None:
-    picture = colored(np.array([[10.0, 20.0, 99.0]]), 10.0, 20.0)
-    assert picture[0, 0].tolist() == scale_colors()[0].tolist()
-    assert picture[0, 1].tolist() == picture[0, 2].tolist() == scale_colors()[-1].tolist()
+    assert steps_of(np.array([[10.0, 20.0, 99.0, -5.0, np.nan]]), 10.0, 20.0).tolist() == [[0, 255, 255, 0, 0]]
 
 
 @given(st.text(max_size=40))
@@ -95,10 +97,13 @@ def test_markup_in_a_designator_stays_text() -> None:
 
 
 def test_a_picture_is_embedded_upright_and_pixelated() -> None:
-    drawing = Drawing(20, 20, (Picture(np.zeros((2, 3, 3), np.uint8), 1, 2, 3, 4),))
-    text = svg_text(drawing, "x")
+    picture = Picture(np.array([[0, 1, 2], [2, 1, 0]], np.uint8), scale_colors()[:3], 1, 2, 3, 4)
+    text = svg_text(Drawing(20, 20, (picture,)), "x")
     assert 'x="1.00" y="14.00" width="3.00" height="4.00"' in text
-    assert "data:image/png;base64," in text
+    embedded = re.search(r"data:image/png;base64,([^\"]+)", text)
+    assert embedded is not None
+    pixels = np.asarray(Image.open(io.BytesIO(base64.b64decode(embedded[1]))).convert("RGB"))
+    assert np.array_equal(pixels, scale_colors()[picture.numbers])
 
 
 def test_leaders_go_between_parts_and_not_across_them() -> None:
