@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from overlay.arrays import Array, Index, Mask
+from overlay.frames.groups import groups, grown, medians
 from overlay.uncertainty import MAD_TO_SIGMA
 
 # A plateau has at least so many equal highest pixels, so many of them touching; a single hottest one is none.
@@ -45,7 +46,6 @@ _SHARP_SHARE = 0.8  # of all pixels of a value that is neither the coldest nor t
 _OFTEN = 20  # times the usual number of pixels of one value
 
 _BAND_ROWS = 512  # rows looked at together: 8 MB of a 2000-column frame
-_SQUARE = np.ones((3, 3), dtype=np.bool_)  # corners touch, too
 _NEAR = [(row, col) for row in range(5) for col in range(5)]  # pixels of a square around one, from its first corner
 _REACH_PX = 4  # of what a group is held against: what touches it, what lies two from there, and what touches that
 _BESIDE = [(-1, -1), (-1, 0), (-1, 1), (0, -1), (0, 1), (1, -1), (1, 0), (1, 1)]  # the eight neighbours (row, column)
@@ -92,8 +92,6 @@ def _neighbours(page: Array) -> Array:
 
 def _plateau(pages: Array, speaking: Mask) -> Mask:
     """Where pixels that speak pile up at the highest value, on any page; nowhere if they do not."""
-    from scipy.ndimage import label
-
     none = np.zeros_like(speaking)
     if not speaking.any():
         return none
@@ -104,15 +102,15 @@ def _plateau(pages: Array, speaking: Mask) -> Mask:
         return none
     values, counts = np.unique(page[speaking], return_counts=True)
     at_top = (page == top) & speaking
-    groups, count = label(at_top)
-    sizes = np.bincount(groups.ravel(), minlength=count + 1)[1:]
+    numbers, count = groups(at_top)
+    sizes = np.bincount(numbers.ravel(), minlength=count + 1)[1:]
     if counts[-1] <= _PILED_UP * counts[-3:-1].max(initial=0) or sizes.max(initial=0) < _TOUCHING_PX or len(values) < 2:
         return none
     bends = np.abs(page[:, 2:] - 2.0 * page[:, 1:-1] + page[:, :-2])
     scatter = MAD_TO_SIGMA * float(np.median(bends)) / math.sqrt(6.0)
     rounded = scatter < _ROUNDED_SHARE * float(np.median(np.diff(values)))
     largest = np.argsort(-sizes, kind="stable")[:_LOOKED_AT] + 1
-    if rounded and all(_ends_gently(page, groups == group, (page < top) & speaking) for group in largest):
+    if rounded and all(_ends_gently(page, numbers == group, (page < top) & speaking) for group in largest):
         return none
     saturated = none
     for one in pages:
@@ -122,10 +120,8 @@ def _plateau(pages: Array, speaking: Mask) -> Mask:
 
 def _ends_gently(page: Array, group: Mask, below: Mask) -> bool:
     """Whether a group of pixels is the even top of something blurred rather than a slope cut off."""
-    from scipy.ndimage import binary_dilation
-
-    first = binary_dilation(group) & below
-    second = binary_dilation(group | first) & below & ~first
+    first = grown(group) & below
+    second = grown(group | first) & below & ~first
     if not first.any() or not second.any():
         return True
     to_first = float(page[group].max() - np.median(page[first]))
@@ -196,17 +192,14 @@ def _marks(page: Array) -> Mask:
 
 def sharp_marks(page: Array, mask: Mask, *, solid: bool) -> Mask:
     """Those groups of a mask that stand in the page with sharp edges; only thin ones unless ``solid``."""
-    from scipy.ndimage import label
-
     found = np.zeros_like(mask)
     at = np.divmod(np.flatnonzero(mask), mask.shape[1])
     odd = _most_apart(page, at) > _ODD_K
     # most pixels of a value are the scene's own: where nothing near them is odd, no edge is sharp
     if not odd.any() or len(odd) > _MOST_OF_FRAME * mask.size:
         return found
-    numbered, count = label(mask, structure=_SQUARE)
-    groups = numbered.astype(np.intp)
-    group = groups[at]
+    numbers, count = groups(mask, corners=True)
+    group = numbers[at]
     wanted = (np.bincount(group, minlength=count + 1) >= _MARK_PX) & (np.bincount(group, odd, count + 1) > 0)
     if not solid:
         wanted[group[~_touched(~mask, beyond=True)[at]]] = False
@@ -216,7 +209,7 @@ def sharp_marks(page: Array, mask: Mask, *, solid: bool) -> Mask:
         slice(max(place.min() - _REACH_PX, 0), place.max() + _REACH_PX + 1)
         for place in (at[0][wanted[group]], at[1][wanted[group]])
     )
-    near, of_mask, of_group = page[rows, cols], mask[rows, cols], groups[rows, cols]
+    near, of_mask, of_group = page[rows, cols], mask[rows, cols], numbers[rows, cols]
     ground, inside = ~_touched(of_mask), wanted[of_group]
     beside = _touched(inside) & ~of_mask
     contrast = _median_off(near, ground, inside, of_group[inside], count)
@@ -253,8 +246,6 @@ def _median_off(page: Array, ground: Mask, chosen: Mask, group: Index, count: in
 
     ``group`` (n,) are the groups of the ``chosen`` pixels (rows, cols).
     """
-    from scipy.ndimage import median
-
     rows, cols = np.nonzero(chosen)
     wide, known = np.pad(np.where(ground, page, 0.0), 2), np.pad(ground, 2)
     total, number = np.zeros(len(group)), np.zeros(len(group))
@@ -263,7 +254,7 @@ def _median_off(page: Array, ground: Mask, chosen: Mask, group: Index, count: in
         number += known[rows + row, cols + col]
     told = number > 0
     off = np.abs(page[rows, cols][told] - total[told] / number[told])
-    return np.asarray(median(off, group[told], np.arange(count + 1)))
+    return medians(off, group[told], count)
 
 
 def _highest_beside(groups: Index, chosen: Mask) -> Index:
