@@ -26,6 +26,7 @@ from overlay.registration.model import UNTOLD, ControlPoint, Lens, Model, PointR
 from overlay.registration.planar import Planar
 from overlay.registration.residuals import mm_per_px_of, rms_of, sighted
 from overlay.registration.suspects import Suspicion, find_suspects
+from overlay.registration.tails import chi2_tail
 
 UNKNOWN_HEIGHT_U_MM = 1.5
 """Standard uncertainty of the height of a part nobody knows, in mm (common practice: most parts are under 3 mm)."""
@@ -179,7 +180,6 @@ def _used(points: Sequence[ControlPoint], suspicion: Suspicion) -> tuple[int, ..
 
 def _no_camera(camera: _Tied, flat: _Tied) -> bool:
     """Whether a flat picture suits the points, and no camera does: they scatter about the best, or it is a freak."""
-    from scipy.special import chdtrc
 
     def scatter(tied: _Tied) -> float:
         left_out = [index for index in range(len(tied.seen)) if index not in tied.used]
@@ -190,8 +190,8 @@ def _no_camera(camera: _Tied, flat: _Tied) -> bool:
     assert camera.priors is not None
     freak, _ = camera_prior_terms(camera.fit.projection, camera.fit.parameters, camera.priors)
     free = max(2 * len(camera.used) - _HELD_BY_POINTS[False], 1)
-    unlikely = min(chdtrc(free, scatter(camera)), chdtrc(len(freak), float(freak @ freak)))
-    return bool(unlikely < NO_CAMERA_P and chdtrc(free, scatter(flat)) > NO_CAMERA_P)
+    unlikely = min(chi2_tail(free, scatter(camera)), chi2_tail(len(freak), float(freak @ freak)))
+    return bool(unlikely < NO_CAMERA_P and chi2_tail(free, scatter(flat)) > NO_CAMERA_P)
 
 
 def _registration(points: Sequence[ControlPoint], suspicion: Suspicion, tied: _Tied, *, told: bool) -> Registration:

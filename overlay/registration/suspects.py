@@ -8,6 +8,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from overlay.registration.least_squares import Goodness, Sightings
+from overlay.registration.tails import chi2_tail, f_tail
 
 SUSPICIOUS_P = 0.01
 """Chance of a false alarm for a whole set of points (Bonferroni)."""
@@ -51,11 +52,9 @@ def find_suspects(
     Each explanation is a fit of its own: linear formulas mislead where a point is far off. ``fit`` makes many at once,
     of sightings some of which take no part.
     """
-    from scipy.special import chdtrc
-
     count = len(seen)
     (whole,) = fit([seen])
-    if chdtrc(max(whole.dof, 1), whole.chi2) > SUSPICIOUS_P:
+    if chi2_tail(max(whole.dof, 1), whole.chi2) > SUSPICIOUS_P:
         return Suspicion({}, ())
     singles = _explanations(fit, seen, [(i,) for i in range(count)] if count >= 5 else [], swap=False)
     swaps: list[_Explanation] = []
@@ -101,12 +100,10 @@ def _explanations(
 
 def _significant(whole: Goodness, best: _Explanation, count: int) -> bool:
     """Whether leaving out (or exchanging) takes away more misfit than the worst of good points would."""
-    from scipy.special import fdtrc
-
     freed = 2 * len(best.indices)
     tries = math.comb(count, len(best.indices))
     gain = (whole.chi2 - best.chi2) / freed / best.reduced
-    return bool(fdtrc(freed, 4 + best.dof, gain) * tries < SUSPICIOUS_P)
+    return bool(f_tail(freed, 4 + best.dof, gain) * tries < SUSPICIOUS_P)
 
 
 def _suspicion(whole: Goodness, explanations: Sequence[_Explanation], names: Sequence[str], count: int) -> Suspicion:
