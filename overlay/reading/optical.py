@@ -78,6 +78,7 @@ def _glow(
     center = np.array([top.face.component.center_mm for top in tops])
     height = np.array([top.face.z_mm for top in tops])
     width = np.sqrt([top.area_mm2 for top in tops])
+    center, height, width = (part.astype(np.float32) for part in (center, height, width))  # of what is a guess anyway
     walls = np.empty(len(tops))
     for first in range(0, len(tops), _TOGETHER):
         own = slice(first, first + _TOGETHER)

@@ -40,7 +40,7 @@ from overlay.view.surroundings import (
     ring_temperatures,
     rings,
 )
-from overlay.view.tops import SMALL_BELOW_PX, Top, inner_of, tops_of
+from overlay.view.tops import DIRECT_FROM_PX, SMALL_BELOW_PX, Top, inner_of, tops_of
 
 
 def read_view(view: View, joint: Unmixed | None = None, faces: tuple[Face, ...] | None = None) -> FrameReading:
@@ -61,7 +61,9 @@ def read_view(view: View, joint: Unmixed | None = None, faces: tuple[Face, ...] 
     emission = pixel_emissivity(view, tops, sigma)
     outline = outline_px(view)
     around = rings(view, tops, bare_board(view, tops, outline, sigma), emission.value)
-    inner = pixel_weights_of(inner_of(tops), shape)
+    # smaller faces are not read from their insides, nor is their emissivity
+    least_px = DIRECT_FROM_PX if view.emissivity_map is None else SMALL_BELOW_PX
+    inner = pixel_weights_of(inner_of(tops, least_px), shape)
     emissivities = top_emissivities(view, tops, inner)
     ring_c = ring_temperatures(view, around)
     around_c = {top.face.component.refdes: ring.high_c for top, ring in zip(tops, ring_c, strict=True) if ring}

@@ -12,6 +12,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from overlay.arrays import Array, Index, Mask, read_only
 from overlay.reading.statistics import BEND_SIGMAS, expected_maximum
@@ -118,12 +119,12 @@ def _windows(
     return np.maximum(first, 0), np.maximum(np.minimum(beyond, shape_px), np.maximum(first, 0))
 
 
-def _drawn(regions: Blocks, which: Index, places: Index, first: Index, size: tuple[int, int]) -> Array:
+def _drawn(regions: Blocks, which: Index, places: Index, first: Index, size: tuple[int, int]) -> NDArray[np.float32]:
     """Some regions on the finer grid in the windows of their faces: (windows, rows × FINE, cols × FINE).
 
     ``places`` are the windows that they belong to, ``first`` (windows, 2) their first rows and columns.
     """
-    result = np.zeros((len(first), size[0] * FINE, size[1] * FINE))
+    result = np.zeros((len(first), size[0] * FINE, size[1] * FINE), dtype=np.float32)  # shares are needed to 1e-4
     corners = first[places] * FINE
     windows = regions.windows[which] - corners[:, [0, 0, 1, 1]]
     for i, place, (top, bottom, left, right) in zip(which.tolist(), places.tolist(), windows.tolist(), strict=True):

@@ -9,6 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from overlay.arrays import Array, Index, Mask, read_only
 
@@ -168,9 +169,9 @@ class Blocks:
         """Rows and columns of each window."""
         return [(slice(top, bottom), slice(left, right)) for top, bottom, left, right in self.windows.tolist()]
 
-    def painted(self, values: Array) -> Array:
-        """Sum of the regions, each times its value (regions,), over the frame: (rows, cols)."""
-        result = np.zeros(self.shape_px)
+    def painted(self, values: Array) -> NDArray[np.float32]:
+        """Sum of the regions, each times its value (regions,), over the frame: (rows, cols), in 32 bits."""
+        result = np.zeros(self.shape_px, dtype=np.float32)
         for share, window, value in zip(self, self.slices(), values.tolist(), strict=True):
             if value != 0.0:
                 result[window] += value * share

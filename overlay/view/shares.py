@@ -11,6 +11,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from overlay.arrays import Array
 from overlay.frames.smoothing import blocks, gaussian
@@ -57,22 +58,23 @@ def drawn_finer(
     return pixel_blocks_of(shapes, (shape_px[0] * finer, shape_px[1] * finer))
 
 
-def as_seen(fine: Array, sigma_px: float, finer: int = FINE) -> Array:
+def as_seen(fine: NDArray[np.float32], sigma_px: float, finer: int = FINE) -> Array:
     """Maps on the finer grid (n, rows × finer, cols × finer), blurred and averaged over pixels: (n, rows, cols)."""
     rows, cols = fine.shape[1] // finer, fine.shape[2] // finer
     if max(rows, cols) > _MOST_BY_MATRIX:
         return np.stack([blocks(gaussian(one, sigma_px * finer), finer) for one in fine])
-    return np.asarray(_blur_matrix(rows, sigma_px, finer) @ fine @ _blur_matrix(cols, sigma_px, finer).T)
+    seen = _blur_matrix(rows, sigma_px, finer) @ fine @ _blur_matrix(cols, sigma_px, finer).T
+    return seen.astype(np.float64)
 
 
 @lru_cache(maxsize=256)  # windows of a frame's small parts have few sizes
-def _blur_matrix(side_px: int, sigma_px: float, finer: int) -> Array:
+def _blur_matrix(side_px: int, sigma_px: float, finer: int) -> NDArray[np.float32]:
     """What a line of the finer grid becomes, (side, side × finer): the same blur and mean as of a whole map."""
     from scipy.ndimage import gaussian_filter1d
 
     line = np.eye(side_px * finer)
     if sigma_px > 0.0:
         line = gaussian_filter1d(line, sigma_px * finer, axis=0, mode="nearest")
-    matrix = np.asarray(line.reshape(side_px, finer, side_px * finer).mean(axis=1))
+    matrix: NDArray[np.float32] = line.reshape(side_px, finer, side_px * finer).mean(axis=1).astype(np.float32)
     matrix.flags.writeable = False
     return matrix

@@ -93,12 +93,16 @@ def _silhouettes(faces: Sequence[Face]) -> Geometries:
     return np.asarray(shapely.convex_hull(points))
 
 
-def inner_of(tops: Sequence[Top]) -> Geometries:
-    """What is left of each top face (n,) away from its edges, in pixels."""
+def inner_of(tops: Sequence[Top], least_px: float = 0.0) -> Geometries:
+    """What is left of each top face (n,) away from its edges, in pixels; empty for those narrower than ``least_px``."""
     import shapely
 
-    seen = np.array([top.seen for top in tops], dtype=object)
-    return np.asarray(shapely.buffer(seen, [-top.shrink_px for top in tops], join_style="mitre"))
+    inner = np.array([top.seen for top in tops], dtype=object)
+    wide = np.array([top.readable_px >= least_px for top in tops], dtype=bool)
+    shrink = np.array([top.shrink_px for top in tops])
+    inner[wide] = shapely.buffer(inner[wide], -shrink[wide], join_style="mitre")
+    inner[~wide] = shapely.Polygon()
+    return inner
 
 
 def lean_px(face: Face) -> float:

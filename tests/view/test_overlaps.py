@@ -48,7 +48,7 @@ def test_blocks_hold_the_same_shares_and_paint_them_once_each() -> None:
     for weights, share, value in zip(overlaps, blocks, VALUES, strict=True):
         assert share == pytest.approx(weights.share(), abs=1e-11)
         expected[weights.rows, weights.cols] += value * weights.weight
-    assert blocks.painted(VALUES) == pytest.approx(expected, abs=1e-9)
+    assert blocks.painted(VALUES) == pytest.approx(expected, abs=1e-5)  # in 32 bits
     assert blocks.sums(MAP) == pytest.approx(overlaps.sums(overlaps.weight * MAP.ravel()[overlaps.pixel]), abs=1e-9)
 
 
