@@ -14,7 +14,7 @@ from overlay.arrays import Array
 from overlay.registration.confidence import LIMITS, chance_of, counted_near, ways_to_lie
 from overlay.registration.evidence import Pose
 from overlay.registration.model import Confidence
-from overlay.registration.refine_search import Found, SearchSpace, likely
+from overlay.registration.refine_search import NEAR_PX, Found, SearchSpace, likely
 from overlay.registration.refine_vote import SIGNIFICANT
 
 FEWEST_JUDGED = 8  # parts that stand out, below which nothing is said
@@ -22,7 +22,6 @@ FARTHEST_PX = 3.0  # points clicked by hand are off by less (common practice)
 _SUPPORTED = 0.9
 """Share of parts with something at their own places from which a placement is right although little of it is sharp;
 wrong ones reach 0.86, right ones of blurred spots begin at 0.95 (tuned on foreign worlds)."""
-_REACH = 4  # px around a part's own place
 _SHIFT = 2  # px by which all places may be off together: a start by hand is (common practice)
 _SIGMAS = 3.0  # of the points' own uncertainty, where that is more
 
@@ -63,14 +62,14 @@ def _supported(space: SearchSpace, pose: Pose, found: Found) -> float:
 
     The best share of all small shifts of the whole board counts: a pose by hand is off by as much.
     """
-    values = space.gains(pose, found.targets, _REACH + _SHIFT).values
+    values = space.gains(pose, found.targets, NEAR_PX + _SHIFT).values
     shifts = range(_SHIFT + 1 + _SHIFT)
-    return max(_at_home(values[:, y : y + 2 * _REACH + 1, x : x + 2 * _REACH + 1]) for y in shifts for x in shifts)
+    return max(_at_home(values[:, y : y + 2 * NEAR_PX + 1, x : x + 2 * NEAR_PX + 1]) for y in shifts for x in shifts)
 
 
 def _at_home(values: Array) -> float:
     """Share of the parts that stand out in their windows (parts, rows, columns) which do so in the middle too."""
-    near = slice(_REACH - 1, _REACH + 2)
+    near = slice(NEAR_PX - 1, NEAR_PX + 2)
     own, best = values[:, near, near].max(axis=(1, 2), initial=0.0), values.max(axis=(1, 2), initial=0.0)
     stands_out = best > SIGNIFICANT
     return float((own >= 0.5 * best)[stands_out].mean()) if stands_out.any() else 0.0

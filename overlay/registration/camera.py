@@ -164,26 +164,40 @@ class Look:
     @property
     def by_parameters(self) -> Array:
         """Derivatives (…, n, 2, 8) of the pixels by the parameters."""
-        by_place = self._by_place()
-        out = np.empty((*by_place.shape[:-1], 8))
-        # a further turn moves a point across its own direction
-        x, y, z = (self.turned[..., None, axis] for axis in range(3))
-        turn = np.empty_like(by_place)
-        turn[..., 0] = y * by_place[..., 2] - z * by_place[..., 1]
-        turn[..., 1] = z * by_place[..., 0] - x * by_place[..., 2]
-        turn[..., 2] = x * by_place[..., 1] - y * by_place[..., 0]
-        out[..., 0:3] = _mapped(turn, self.turning_by)
-        out[..., 3:6] = by_place
-        focal = _focal_px(self.parameters)[..., None]
-        out[..., 6] = self.tangents * (focal * self.bend)[..., None]
-        out[..., 7] = self.tangents * (focal * (self.tangents**2).sum(axis=-1))[..., None]
-        return out
+        return self._parameters_of(self._by_place(), self.tangents)
 
     @property
     def by_board(self) -> Array:
         """Derivatives (…, n, 2, 3) of the pixels by board coordinates, px per mm."""
-        axes = self.rotation * np.array([self.pinhole.mirror, 1.0, 1.0])
-        return _mapped(self._by_place(), axes)
+        return _mapped(self._by_place(), self._axes)
+
+    def along(self, direction: Array) -> tuple[Array, Array]:
+        """Derivatives, by the parameters (…, n, 8) and by board coordinates (…, n, 3), of pixels along one direction.
+
+        ``direction`` is (n, 2), and need not be of unit length.
+        """
+        x, y = direction.T
+        both = self._by_place()
+        by_place = (both[..., 0, :] * x[:, None] + both[..., 1, :] * y[:, None])[..., None, :]
+        tangents = (self.tangents[..., 0] * x + self.tangents[..., 1] * y)[..., None]
+        return self._parameters_of(by_place, tangents)[..., 0, :], _mapped(by_place, self._axes)[..., 0, :]
+
+    @property
+    def _axes(self) -> Array:
+        return self.rotation * np.array([self.pinhole.mirror, 1.0, 1.0])
+
+    def _parameters_of(self, by_place: Array, tangents: Array) -> Array:
+        """Derivatives (…, n, r, 8) of what depends so on the places (…, n, r, 3), and has those tangents (…, n, r)."""
+        out = np.empty((*tangents.shape, 8))
+        # a further turn moves a point across its own direction
+        x, y, z = (self.turned[..., None, axis] for axis in range(3))
+        u, v, w = (by_place[..., axis] for axis in range(3))
+        out[..., 0:3] = _mapped(np.stack([y * w - z * v, z * u - x * w, x * v - y * u], axis=-1), self.turning_by)
+        out[..., 3:6] = by_place
+        focal = _focal_px(self.parameters)[..., None]
+        out[..., 6] = tangents * (focal * self.bend)[..., None]
+        out[..., 7] = tangents * (focal * (self.tangents**2).sum(axis=-1))[..., None]
+        return out
 
     def _by_place(self) -> Array:
         """Derivatives (…, n, 2, 3) of pixels by places in camera axes."""
@@ -198,7 +212,7 @@ class Look:
 
 
 def _mapped(rows: Array, matrix: Array) -> Array:
-    """Rows (…, n, 2, 3) times one matrix each (…, 3, 3), in one product rather than n."""
+    """Rows (…, n, r, 3) times one matrix each (…, 3, 3), in one product rather than n."""
     return np.asarray((rows.reshape(*rows.shape[:-3], -1, 3) @ matrix).reshape(rows.shape))
 
 

@@ -15,9 +15,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from overlay.arrays import Array, Index
-from overlay.registration.evidence import Pose, pose_from_evidence
+from overlay.registration.evidence import Pose, poses_from_shares
 from overlay.registration.model import Confidence
-from overlay.registration.refine_search import Found, SearchSpace, shifted
+from overlay.registration.refine_search import NEAR_PX, Found, SearchSpace, shifted
 from overlay.registration.refine_vote import CAP, SIGNIFICANT, best_offsets
 from overlay.registration.refine_windows import Gains, gains_of
 from overlay.registration.targets import Targets
@@ -39,7 +39,6 @@ class Limits:
 
 
 LIMITS = Limits()
-_RADIUS = 4  # px around each part: the pose is settled to less
 _AGREES_PX = 1.0  # what a part may lie off and still agree
 _CHANCE = 5.0 / 81.0  # five of the 81 places looked at lie within 1 px
 _SPLITS = 5  # draws, of which the median is taken
@@ -62,7 +61,7 @@ class _Rival:
 
 def judge(space: SearchSpace, found: Found, start: Pose) -> Confidence:
     """The three tests on a pose, and in words what a user can make of them. ``start`` is what was given by hand."""
-    gains = space.gains(found.pose, found.targets, _RADIUS)
+    gains = found.gains
     judged, agreeing = _near(gains)
     score = chance_score(judged, agreeing, _CHANCE)
     precision = _precision_px(space, found)
@@ -88,7 +87,7 @@ def judge(space: SearchSpace, found: Found, start: Pose) -> Confidence:
 
 def counted_near(space: SearchSpace, pose: Pose, parts: Targets) -> tuple[int, int]:
     """How many parts stand out near where a pose puts them, and how many of these within a pixel."""
-    return _near(space.gains(pose, parts, _RADIUS))
+    return _near(space.gains(pose, parts, NEAR_PX))
 
 
 def _near(gains: Gains) -> tuple[int, int]:
@@ -134,15 +133,12 @@ def _precision_px(space: SearchSpace, found: Found) -> float:
     block = np.floor(seen.xyz_mm[:, :2] / _BLOCK_MM).astype(int)
     _, block_of = np.unique(block, axis=0, return_inverse=True)
     block_of = block_of.ravel()
-    random = np.random.default_rng(0)
-    distances = []
+    random, halves = np.random.default_rng(0), []
     for _ in range(_SPLITS):
         half = random.permutation(int(block_of.max()) + 1) % 2 == 0
-        poses = [
-            pose_from_evidence(space.pinhole, found.pose, seen.only(half[block_of] == side), space.priors, rounds=2)
-            for side in (True, False)
-        ]
-        distances.append(space.apart_px(*poses) / 2.0)
+        halves += [half[block_of], ~half[block_of]]
+    poses = poses_from_shares(space.pinhole, found.pose, seen, np.array(halves), space.priors, rounds=2)
+    distances = [space.apart_px(*pair) / 2.0 for pair in zip(poses[::2], poses[1::2], strict=True)]
     return float(np.median(distances))
 
 
@@ -196,14 +192,14 @@ def _candidates(
 
 def _laid(space: SearchSpace, pose: Pose, parts: Targets, around: Targets) -> Array:
     """Gains (n, k, k) of parts laid into the frame another way."""
-    return gains_of(parts, around, space.sightline(pose), space.frame.compressed, _RADIUS).values
+    return gains_of(parts, around, space.sightline(pose), space.frame.compressed, NEAR_PX).values
 
 
 def _counted(values: Array) -> tuple[int, int, float]:
     """Parts that stand out near a pose, those that agree on one small displacement, and what that explains."""
     from scipy.ndimage import maximum_filter
 
-    radius = _RADIUS
+    radius = NEAR_PX
     near = np.minimum(maximum_filter(values, size=(1, 3, 3)), CAP)  # a rival's pose is not fitted to a pixel
     total = near.sum(axis=0)
     inner = total[radius - 1 : radius + 2, radius - 1 : radius + 2]

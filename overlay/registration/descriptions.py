@@ -18,7 +18,7 @@ from overlay.arrays import Array, Index
 from overlay.board.model import Board
 from overlay.registration.evidence import Pose
 from overlay.registration.model import FaceCode, Finding
-from overlay.registration.refine_search import Found, SearchSpace
+from overlay.registration.refine_search import NEAR_PX, Found, SearchSpace
 from overlay.registration.refine_vote import CAP, SIGNIFICANT, best_offsets
 from overlay.registration.targets import Targets
 
@@ -32,7 +32,6 @@ _SLENDER = 1.25  # … and its ratio to the short one
 _SIZE_FROM_PX = 4.0  # short side from which a size can be told; chips are left out, whose metal reaches further
 _FACTORS = (0.75, 0.85, 1.0, 1.15, 1.3)  # of a side
 _MOST_PARTS = 400  # as many are looked at within a second
-_REACH = 4  # px around a part's own place
 _AT_PLACE = 1  # px that count as that place
 _MOVED_PX = 2.0  # from which a part is said to lie elsewhere
 _FELLOWS = 4  # of the same package that do show, before a part that does not is remarked upon
@@ -49,7 +48,7 @@ def contradicted_descriptions(space: SearchSpace, found: Found, board: Board) ->
     parts = space.bodies if len(space.bodies) <= _MOST_PARTS else found.targets
     if not len(parts):
         return ()
-    gains = space.gains(pose, parts, _REACH)
+    gains = found.gains_of(space, parts)
     off_px, best = best_offsets(gains)
     middle = gains.values.shape[1] // 2
     near = slice(middle - _AT_PLACE, middle + _AT_PLACE + 1)
@@ -144,7 +143,7 @@ def _with_sizes(
 def _moved(parts: Targets, own: Array, best: Array, off_px: Array, slopes: Array) -> Iterator[Finding]:
     far = np.hypot(off_px[:, 0], off_px[:, 1])
     for index in np.flatnonzero(parts.steady & (far >= _MOVED_PX) & (best > CAP)):
-        if np.abs(off_px[index]).max() < _REACH and best[index] > max(own[index] + _BETTER, _TURN_RATIO * own[index]):
+        if np.abs(off_px[index]).max() < NEAR_PX and best[index] > max(own[index] + _BETTER, _TURN_RATIO * own[index]):
             off_mm = np.linalg.solve(slopes[index], off_px[index])
             text = f"shows {math.hypot(*off_mm):.1f} mm beside its place, by ({off_mm[0]:+.1f}, {off_mm[1]:+.1f}) mm"
             yield Finding(parts.refdes[index], FaceCode.MOVED, text, float(far[index]))

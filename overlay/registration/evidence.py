@@ -11,15 +11,17 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from overlay.arrays import Array, read_only
+from overlay.arrays import Array, Mask, read_only
 from overlay.registration.camera import Pinhole
 from overlay.registration.least_squares import CameraPriors, camera_prior_terms, symmetric_inverse
+from overlay.uncertainty import MAD_TO_SIGMA
 
 SHIFT_U_MM = 0.5
 """Standard deviation of the outline's shift against the placements before the frame is looked at."""
 _ROUNDS = 5  # steps of reweighted least squares
 _START_U = np.array([0.3, 0.3, 0.3, 0.1, 0.1, 0.1, 0.1, 0.1])
 """How far one fit may carry the camera: turns in rad, place over distance, log of the focal length, radial term."""
+_SETTLED = 1e-4  # of how far a fit may carry the camera: less than anything shows
 _REDESCEND = 4.0  # residuals beyond so many standard deviations count for nothing (Tukey's biweight)
 
 
@@ -35,7 +37,7 @@ class Evidence:
     at: Array  # (m,)
     u_px: Array  # (m,)
     outline: NDArray[np.bool_]  # (m,) belongs to the outline, and shifts with it
-    source: NDArray[np.intp]  # (m,) rows of one part share a number; all others have their own
+    source: NDArray[np.intp]  # (m,) rows of one part share a number and follow each other; others have their own
 
     def __post_init__(self) -> None:
         read_only(self)
@@ -87,58 +89,76 @@ def pose_from_evidence(
     pinhole: Pinhole, start: Pose, seen: Evidence, priors: CameraPriors, rounds: int = _ROUNDS
 ) -> Pose:
     """The pose nearest to what was sighted; evidence far off the rest counts for nothing."""
-    parameters, shift = start.parameters.copy(), start.shift_mm.copy()
-    covariance = start.covariance
+    return poses_from_shares(pinhole, start, seen, np.ones((1, len(seen)), dtype=bool), priors, rounds)[0]
+
+
+def poses_from_shares(
+    pinhole: Pinhole, start: Pose, seen: Evidence, shares: Mask, priors: CameraPriors, rounds: int
+) -> list[Pose]:
+    """As `pose_from_evidence`, from each of several shares (b, m) of the evidence: they cost little more than one."""
+    parameters, shift = (np.repeat(one[None], len(shares), axis=0) for one in (start.parameters, start.shift_mm))
     hold = 1.0 / _START_U**2
-    hold[3:6] /= float(parameters[3:6] @ parameters[3:6])
+    hold[3:6] /= float(start.parameters[3:6] @ start.parameters[3:6])
+    covariance = np.repeat(start.covariance[None], len(shares), axis=0)
+    on = np.ones(len(shares), dtype=bool)
     for turn in range(rounds):
         residuals, slopes = _terms(pinhole, parameters, shift, seen)
-        weights = _weights(residuals, seen, loose=turn == 0)
+        weights = _weights(residuals, seen, shares, loose=turn == 0)
         prior, prior_slopes = camera_prior_terms(pinhole, parameters, priors)
-        matrix = np.zeros((10, 10))
-        matrix[:8, :8] = prior_slopes.T @ prior_slopes + np.diag(hold)
-        right = np.zeros(10)
-        right[:8] = prior_slopes.T @ prior + hold * (parameters - start.parameters)
-        matrix[8, 8] = matrix[9, 9] = SHIFT_U_MM**-2
-        right[8:] = shift / SHIFT_U_MM**2
-        weighted = slopes * weights[:, None]
-        matrix += weighted.T @ slopes
-        right += weighted.T @ residuals
-        covariance = symmetric_inverse(matrix)
-        step = -covariance @ right
-        if not np.isfinite(step).all():
+        turned = (slopes * weights[..., None]).swapaxes(-1, -2)
+        matrix, right = turned @ slopes, (turned @ residuals[..., None])[..., 0]
+        turned = prior_slopes.swapaxes(-1, -2)
+        matrix[:, :8, :8] += turned @ prior_slopes + np.diag(hold)
+        right[:, :8] += (turned @ prior[..., None])[..., 0] + hold * (parameters - start.parameters)
+        matrix[:, (8, 9), (8, 9)] += SHIFT_U_MM**-2
+        right[:, 8:] += shift / SHIFT_U_MM**2
+        inverse = symmetric_inverse(matrix)
+        step = -(inverse @ right[..., None])[..., 0]
+        covariance[on] = inverse[on]
+        on &= np.isfinite(step).all(axis=1)
+        parameters[on] += step[on, :8]
+        shift[on] += step[on, 8:]
+        if turn > 0:
+            on &= (np.abs(step[:, :8]) * np.sqrt(hold)).max(axis=1) >= _SETTLED
+        if not on.any():
             break
-        parameters, shift = parameters + step[:8], shift + step[8:]
-        if turn > 0 and float((np.abs(step[:8]) * np.sqrt(hold)).max()) < 1e-4:
-            break
-    return Pose(parameters, shift, covariance)
+    return [Pose(*each) for each in zip(parameters, shift, covariance, strict=True)]
 
 
 def _terms(pinhole: Pinhole, parameters: Array, shift_mm: Array, seen: Evidence) -> tuple[Array, Array]:
-    """Residuals (m,) over their uncertainty and derivatives (m, 10)."""
-    xyz = seen.xyz_mm.copy()
-    xyz[seen.outline, :2] += shift_mm
+    """Residuals (b, m) over their uncertainty and derivatives (b, m, 10), at several poses."""
+    xyz = np.repeat(seen.xyz_mm[None], len(parameters), axis=0)
+    xyz[..., :2] += seen.outline[:, None] * shift_mm[:, None]
     look = pinhole.look(parameters, xyz)
-    along = seen.along / seen.u_px[:, None]
-    off = (look.pixels * along).sum(axis=1) - seen.at / seen.u_px
-    slopes = np.empty((len(seen), 10))
-    slopes[:, :8] = (along[:, None, :] @ look.by_parameters)[:, 0]
-    slopes[:, 8:] = (along[:, None, :] @ look.by_board[:, :, :2])[:, 0] * seen.outline[:, None]
-    lost = ~np.isfinite(off) | ~np.isfinite(slopes).all(axis=1)
+    direction = seen.along / seen.u_px[:, None]
+    off = (look.pixels * direction).sum(axis=-1) - seen.at / seen.u_px
+    by_parameters, by_board = look.along(direction)
+    slopes = np.concatenate([by_parameters, by_board[..., :2] * seen.outline[:, None]], axis=-1)
+    lost = ~np.isfinite(off) | ~np.isfinite(slopes).all(axis=-1)
     off[lost], slopes[lost] = 0.0, 0.0
     return off, slopes
 
 
-def _weights(residuals: Array, seen: Evidence, *, loose: bool) -> Array:
-    """Tukey weights (m,), for outline and parts apart; all rows of one part share the least."""
-    weights = np.ones(len(residuals))
-    for group in (seen.outline, ~seen.outline):
-        if group.any():
-            spread = max(1.0, 1.4826 * float(np.median(np.abs(residuals[group]))))
-            ratio = residuals[group] / (_REDESCEND * spread * (1.5 if loose else 1.0))
-            weights[group] = np.where(np.abs(ratio) < 1.0, (1.0 - ratio**2) ** 2, 0.0) / spread**2
-    if len(weights):
-        least = np.full(int(seen.source.max()) + 1, np.inf)
-        np.minimum.at(least, seen.source, weights)
-        weights = least[seen.source]
+def _weights(residuals: Array, seen: Evidence, shares: Mask, *, loose: bool) -> Array:
+    """Tukey weights (b, m), for outline and parts apart; all rows of one part share the least."""
+    weights = shares.astype(np.float64)
+    for group in (np.flatnonzero(seen.outline), np.flatnonzero(~seen.outline)):
+        if len(group):
+            spread = np.maximum(1.0, MAD_TO_SIGMA * _medians(np.abs(residuals[:, group]), shares[:, group]))[:, None]
+            ratio = residuals[:, group] / (_REDESCEND * spread * (1.5 if loose else 1.0))
+            weights[:, group] *= np.where(np.abs(ratio) < 1.0, (1.0 - ratio**2) ** 2, 0.0) / spread**2
+    if len(seen):
+        first = np.flatnonzero(np.diff(seen.source, prepend=-1))
+        least = np.minimum.reduceat(weights, first, axis=1)
+        weights = np.repeat(least, np.diff(first, append=len(seen)), axis=1)
     return weights
+
+
+def _medians(values: Array, shares: Mask) -> Array:
+    """Median (b,) of those values (b, m) of each row that belong to its share; 0 for none."""
+    ordered = np.sort(np.where(shares, values, np.inf), axis=1)
+    count, row = shares.sum(axis=1), np.arange(len(values))
+    middle = (
+        ordered[row, np.maximum(count - 1, 0) // 2] + ordered[row, np.minimum(count, values.shape[1] - 1) // 2]
+    ) / 2.0
+    return np.where(count > 0, middle, 0.0)

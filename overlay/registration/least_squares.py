@@ -233,11 +233,12 @@ def _fit(
 
 
 def symmetric_inverse(matrix: Array) -> Array:
-    """Inverse of a positive semidefinite matrix, scaled first: its entries are of many units.
+    """Inverses of positive semidefinite matrices (…, p, p), scaled first: their entries are of many units.
 
     Directions nobody knows anything of get a huge variance rather than none.
     """
-    scale = np.sqrt(np.maximum(np.diag(matrix), 1e-30))
-    values, vectors = np.linalg.eigh(matrix / np.outer(scale, scale))
+    scale = np.sqrt(np.maximum(np.diagonal(matrix, axis1=-2, axis2=-1), 1e-30))
+    both = scale[..., :, None] * scale[..., None, :]
+    values, vectors = np.linalg.eigh(matrix / both)
     values = np.maximum(values, 1e-14)
-    return np.asarray((vectors / values) @ vectors.T / np.outer(scale, scale))
+    return np.asarray((vectors / values[..., None, :]) @ vectors.swapaxes(-1, -2) / both)

@@ -30,6 +30,8 @@ _SHARE_OF_BOARD = (1.0, 1.0 / 6.0, 1.0 / 12.0)
 """Over how much of the board parts vote together, round by round."""
 _VOTE_REACH = 8  # px that parts may be off together
 _PART_REACH = (4, 3, 2)  # px that each may be off by itself, round by round
+NEAR_PX = 4
+"""How far around its place a part is looked for by a pose that is settled: to less."""
 _MOST_ROUNDS = 8  # at most: it ends earlier where settled
 _SETTLED_PX = 0.1  # less than any reading notices
 _MOST_PARTS = 90
@@ -72,11 +74,22 @@ class SearchSpace:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Found:
-    """The end of one climb: the pose, and the evidence it rests on."""
+    """The end of one climb: the pose, the evidence it rests on, and how its targets show around it."""
 
     pose: Pose
     seen: Evidence
     targets: Targets
+    gains: Gains  # within `NEAR_PX`
+
+    def gains_of(self, space: SearchSpace, parts: Targets) -> Gains:
+        """The same of other parts, of which its targets' are known."""
+        known = {name: index for index, name in enumerate(self.targets.refdes)}
+        at = np.array([known.get(name, -1) for name in parts.refdes], dtype=np.intp)
+        rest = space.gains(self.pose, parts.only(at < 0), NEAR_PX)
+        values, places = np.empty((len(at), *rest.values.shape[1:])), np.empty((len(at), 2))
+        for which, found, of in ((at < 0, rest, slice(None)), (at >= 0, self.gains, at[at >= 0])):
+            values[which], places[which] = found.values[of], found.predicted_px[of]
+        return Gains(values, rest.radius, rest.stride, places)
 
 
 def rms_px(one: Array, other: Array) -> float:
@@ -153,7 +166,7 @@ def climb(space: SearchSpace, start: Pose, *, with_contour: bool) -> Found:
         # with a lens nobody told, distance and focal length creep along a valley
         if number + 1 >= len(_PART_REACH) and space.apart_px(before, pose) < _SETTLED_PX:
             break
-    return Found(pose, seen, targets)
+    return Found(pose, seen, targets, space.gains(pose, targets, NEAR_PX))
 
 
 def _together(space: SearchSpace, pose: Pose, targets: Targets, gains: Gains) -> tuple[Pose, Gains]:
