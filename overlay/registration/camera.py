@@ -56,13 +56,18 @@ class Pinhole:
         return self.look(parameters, xyz_mm).by_parameters
 
     def sights(self, parameters: Array, xyz_mm: Array) -> tuple[Array, Array]:
-        """Both, from one look."""
+        """Pixels and their derivatives by parameters, from one look."""
         look = self.look(parameters, xyz_mm)
         return look.pixels, look.by_parameters
 
     def board_jacobian(self, parameters: Array, xyz_mm: Array) -> Array:
         """Derivatives (…, n, 2, 3) of pixels by board coordinates, px per mm."""
         return self.look(parameters, xyz_mm).by_board
+
+    def places(self, parameters: Array, xyz_mm: Array) -> tuple[Array, Array]:
+        """Pixels and their derivatives by board coordinates, from one look."""
+        look = self.look(parameters, xyz_mm)
+        return look.pixels, look.by_board
 
     def look(self, parameters: Array, xyz_mm: Array) -> Look:
         """Board points (n, 3) as the camera sees them with one set of parameters (8,), or with each of many (…, 8)."""
@@ -184,7 +189,8 @@ class Look:
 
     @property
     def _axes(self) -> Array:
-        return self.rotation * np.array([self.pinhole.mirror, 1.0, 1.0])
+        """Board axes in camera axes (…, 3, 3)."""
+        return np.asarray(self.rotation * np.array([self.pinhole.mirror, 1.0, 1.0]))
 
     def _parameters_of(self, by_place: Array, tangents: Array) -> Array:
         """Derivatives (…, n, r, 8) of what depends so on the places (…, n, r, 3), and has those tangents (…, n, r)."""

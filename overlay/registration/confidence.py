@@ -9,7 +9,9 @@ mirrored, may explain the parts nearly as well: rows of equal parts do fit thems
 
 from __future__ import annotations
 
+import itertools
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -44,6 +46,8 @@ _CHANCE = 5.0 / 81.0  # five of the 81 places looked at lie within 1 px
 _SPLITS = 5  # draws, of which the median is taken
 _BLOCK_MM = 12.0  # neighbouring evidence shares its errors: it is drawn together
 _RIVAL_PARTS = 50  # the strongest; more only take longer
+_RIVAL_STRIDE = 2  # px: half a usual part's width
+_LEFT_SHARE = 0.7  # of what a rival must gain, that parts still to be looked at could
 _RIVAL_REACH = 24  # px: several pitches of rows of parts
 _TURNED_REACH = 16  # px: a turned board is centred already
 _OWN_PX = 2.5  # displacements up to this and half a small part's width are not rivals but the same pose
@@ -169,17 +173,19 @@ def _candidates(
     space: SearchSpace, pose: Pose, parts: Targets, around: Targets, reach: int, least: float, *, apart: bool
 ) -> list[Array]:
     """Up to three displacements at which the parts together gain most, and ``least`` at least."""
-    from scipy.ndimage import maximum_filter
-
-    gains = gains_of(parts, around, space.sightline(pose), space.frame.compressed, reach, stride=2)
-    total = np.minimum(maximum_filter(gains.values, size=(1, 3, 3)), CAP).sum(axis=0)
-    steps = gains.offsets()
+    frame = space.frame.compressed
+    steps = np.arange(-reach, reach + 1, _RIVAL_STRIDE, dtype=np.float64)
     x, y = np.meshgrid(steps, steps)
     free = np.ones(x.shape, dtype=bool)
     if apart:
         slopes = space.pinhole.board_jacobian(pose.parameters, parts.center_mm)[:, :, :2]
         scale = float(np.sqrt(np.nanmedian(np.abs(np.linalg.det(slopes)))))
         free = np.hypot(x, y) > _OWN_PX + scale * float(np.median(parts.half_mm.min(axis=1)))
+    total = np.zeros(x.shape)
+    for some, left in _smaller_first(parts, least):
+        if total[free].max(initial=0.0) + left * CAP < least:
+            return []  # whatever the others gain
+        total += _spread_gains(gains_of(some, around, space.sightline(pose), frame, reach, _RIVAL_STRIDE).values)
     found: list[Array] = []
     for _ in range(3):
         best = int(np.argmax(np.where(free, total, -1.0)))
@@ -190,6 +196,27 @@ def _candidates(
     return found
 
 
+def _smaller_first(parts: Targets, least: float) -> Iterator[tuple[Targets, int]]:
+    """All parts in three goes, those of small windows first, and how many have not had their go before each.
+
+    After the first, the others could gain so little more that most wrong ways are out of the question.
+    """
+    n = len(parts)
+    order = np.argsort(np.hypot(*parts.half_mm.T), kind="stable")
+    first = max(0, n - int(_LEFT_SHARE * least / CAP))
+    ends = (0, first, (first + n) // 2, n)
+    for begin, end in itertools.pairwise(ends):
+        if end > begin:
+            yield parts.only(order[begin:end]), n - begin
+
+
+def _spread_gains(values: Array) -> Array:
+    """What parts gain together (k, k), each within a step of a displacement: a rival's pose is not fitted closer."""
+    from scipy.ndimage import maximum_filter
+
+    return np.asarray(np.minimum(maximum_filter(values, size=(1, 3, 3)), CAP).sum(axis=0))
+
+
 def _laid(space: SearchSpace, pose: Pose, parts: Targets, around: Targets) -> Array:
     """Gains (n, k, k) of parts laid into the frame another way."""
     return gains_of(parts, around, space.sightline(pose), space.frame.compressed, NEAR_PX).values
@@ -197,11 +224,7 @@ def _laid(space: SearchSpace, pose: Pose, parts: Targets, around: Targets) -> Ar
 
 def _counted(values: Array) -> tuple[int, int, float]:
     """Parts that stand out near a pose, those that agree on one small displacement, and what that explains."""
-    from scipy.ndimage import maximum_filter
-
-    radius = NEAR_PX
-    near = np.minimum(maximum_filter(values, size=(1, 3, 3)), CAP)  # a rival's pose is not fitted to a pixel
-    total = near.sum(axis=0)
+    radius, total = NEAR_PX, _spread_gains(values)
     inner = total[radius - 1 : radius + 2, radius - 1 : radius + 2]
     row, column = np.unravel_index(int(np.argmax(inner)), inner.shape)
     row, column = row + radius - 1, column + radius - 1

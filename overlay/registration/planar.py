@@ -49,7 +49,7 @@ class Planar:
         return self.sights(parameters, xyz_mm)[1]
 
     def sights(self, parameters: Array, xyz_mm: Array) -> tuple[Array, Array]:
-        """Both, from one look."""
+        """Pixels and their derivatives by parameters, from one look."""
         X, Y = self._board_units(xyz_mm)
         u, v, w = self._homogeneous(parameters, xyz_mm)
         place = np.stack([u / w, v / w], axis=-1)
@@ -58,6 +58,10 @@ class Planar:
             out[..., 0, column] = out[..., 1, 3 + column] = factor / w
         out[..., 6], out[..., 7] = -place * (X / w)[..., None], -place * (Y / w)[..., None]
         return place * self.scale_px + np.array(self.center_px), out * self.scale_px
+
+    def places(self, parameters: Array, xyz_mm: Array) -> tuple[Array, Array]:
+        """Pixels and their derivatives by board coordinates."""
+        return self.pixels(parameters, xyz_mm), self.board_jacobian(parameters, xyz_mm)
 
     def board_jacobian(self, parameters: Array, xyz_mm: Array) -> Array:
         """Derivatives (n, 2, 3) of pixels by board coordinates, px per mm; those by z are zero."""

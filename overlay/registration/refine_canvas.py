@@ -1,4 +1,4 @@
-"""Pictures of all that may stand in windows, made pictures at right angles to each other."""
+"""Pictures of all that may stand in windows, and how to make them pictures at right angles to each other."""
 
 from __future__ import annotations
 
@@ -60,23 +60,17 @@ class Canvas:
         ends = np.cumsum([0, *(n * k * c for n, k, c in shapes)])
         return [self._flat[a:b].reshape(shape) for a, b, shape in zip(ends, ends[1:], shapes, strict=False)]
 
-    def orthonormal(self) -> tuple[list[Array], Mask]:
-        """Pictures of unit length at right angles to each other, block by block, and which (n, k) say anything new.
+    def mixes(self) -> tuple[Array, Mask]:
+        """How each window's pictures (n, k) are mixed into some of unit length at right angles to each other (n, k, k).
 
-        By the pictures' own products, all windows at once: what a picture adds to those before it is well above
-        rounding. What says nothing new is 0 all over.
+        And which of them (n, k) say anything new: what a picture adds to those before it is well above rounding. Worked
+        out from the pictures' own products, all windows at once; what says nothing new is mixed from nothing.
         """
-        drawn = self.drawn()
         most = max(block.pictures for block in self.blocks)
         products = np.zeros((self.blocks[-1].last, most, most))
-        for block, pictures in zip(self.blocks, drawn, strict=True):
+        for block, pictures in zip(self.blocks, self.drawn(), strict=True):
             products[block.windows, : block.pictures, : block.pictures] = pictures @ pictures.transpose(0, 2, 1)
-        mix, new = _mixed(products)
-        made = [
-            mix[block.windows, : block.pictures, : block.pictures] @ pictures
-            for block, pictures in zip(self.blocks, drawn, strict=True)
-        ]
-        return made, new
+        return _mixed(products)
 
 
 def _mixed(products: Array) -> tuple[Array, Mask]:
@@ -85,11 +79,13 @@ def _mixed(products: Array) -> tuple[Array, Mask]:
     Cholesky's way (Golub and Van Loan, Matrix Computations, from memory), but rows that say nothing new are left out.
     """
     n, count = products.shape[:2]
-    lower, new = np.zeros_like(products), np.zeros((n, count), dtype=bool)
+    lower, mix, new = np.zeros_like(products), np.zeros_like(products), np.zeros((n, count), dtype=bool)
     for k in range(count):
-        left = products[:, k:, k] - (lower[:, k:, :k] @ lower[:, k, :k, None])[:, :, 0]
+        before = lower[:, k, None, :k]
+        left = products[:, k:, k] - (lower[:, k:, :k] @ before.transpose(0, 2, 1))[:, :, 0]
         new[:, k] = left[:, 0] > _PIVOT
-        root = np.sqrt(np.where(new[:, k], left[:, 0], 1.0))
-        lower[:, k:, k] = left * (new[:, k] / root)[:, None]
-        lower[:, k, k] = root
-    return np.asarray(np.linalg.inv(lower) * new[:, :, None], dtype=np.float64), new
+        scale = np.where(new[:, k], 1.0 / np.sqrt(np.maximum(left[:, 0], _PIVOT)), 0.0)[:, None]
+        lower[:, k:, k] = left * scale
+        mix[:, k, :k] = -(before @ mix[:, :k, :k])[:, 0] * scale
+        mix[:, k, k] = scale[:, 0]
+    return mix, new

@@ -19,6 +19,7 @@ from overlay.registration.targets import Targets
 Single = NDArray[np.float32]
 BLUR_PX = 0.7
 """Standard deviation of optics and pixel together: a width at half maximum of 1.4 px, and the pixel's own square."""
+_UNSEEN = 5.3  # standard deviations of blur from an edge, from where on it makes 1e-7
 _WIDE = 7.0 / BLUR_PX  # bodies wider than 7 px may have a slope of temperature across them
 
 
@@ -81,9 +82,8 @@ class Sighted:
 
 def sighted(targets: Targets, seen_by: Sightline) -> Sighted:
     """Targets as a camera sees them."""
-    place = seen_by.pixels(targets.center_mm)
-    slopes = seen_by.projection.board_jacobian(seen_by.parameters, targets.center_mm)[:, :, :2]
-    forward = np.nan_to_num(slopes @ targets.axes.transpose(0, 2, 1), nan=0.0)  # columns: px per mm along x and y
+    place, slopes = seen_by.projection.places(seen_by.parameters, targets.center_mm)
+    forward = np.nan_to_num(slopes[:, :, :2] @ targets.axes.transpose(0, 2, 1))  # columns: px per mm along x and y
     singular = np.abs(np.linalg.det(forward)) < 1e-12
     forward[singular] = np.eye(2) * 1e-3
     place[singular] = np.nan
@@ -145,11 +145,11 @@ def has_details(parts: Sighted) -> Mask:
 
 def extents(parts: Sighted, part: Index, x: Single, y: Single) -> tuple[Single, Single]:
     """Blurred strips along and across whole bodies, metal and all: their product is the picture; a disc and 1."""
-    half = _single(parts.half)
-    along, across = _strip(x, half[part, 0]), _strip(y, half[part, 1])
+    length, width = _single(parts.half.T)
+    along, across = _strip(x, length[part]), _strip(y, width[part])
     disc = np.flatnonzero(parts.round[part])
     if len(disc):
-        along[disc] = smooth_step(half[part[disc], 0] - np.hypot(x[disc], y[disc]))
+        along[disc] = smooth_step(length[part[disc]] - np.hypot(x[disc], y[disc]))
         across[disc] = 1.0
     return along, across
 
@@ -189,7 +189,12 @@ def _single(values: Array) -> Single:
 
 def _strip(at: Single, half: Single) -> Single:
     """Blurred strips of those half widths about 0, at places."""
-    return smooth_step(half + at) - smooth_step(at - half)
+    away = np.abs(at)
+    far = half + away
+    strip = smooth_step(half - away)
+    near = np.flatnonzero(far < _UNSEEN)  # elsewhere the other edge is too far off to be seen
+    strip[near] -= smooth_step(-far[near])
+    return strip
 
 
 def smooth_step(at: Single) -> Single:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -35,7 +36,8 @@ _SMALLEST_PX = 0.7  # smaller parts show nothing with a place
 _LEAN_PX = 0.2  # of a foot against its top, from which on a wall is drawn
 _PLANE = 3  # pictures of a window's plane
 _SPARE = 4  # pixels that a window must have beyond its pictures
-_DRAWN_AT_ONCE = 100_000  # pixels of squares around parts: their pictures are some megabytes
+_STRIPS_PX = 28  # a row of a large window meets its rim twice
+_DRAWN_AT_ONCE = 100_000  # pixels: their pictures are some megabytes
 _HELD_AT_ONCE = 120_000  # pixels times displacements: they stay in the processor's cache
 
 
@@ -74,8 +76,7 @@ def gains_of(
     values = np.zeros((len(targets), len(shifts) ** 2))
     drawn, others = sighted(targets, seen_by), sighted(around, seen_by)
     own = drawn if windows_of is None else sighted(windows_of, seen_by)
-    number = {name: index for index, name in enumerate(around.refdes)}
-    among = np.array([number.get(name, -1) for name in targets.refdes], dtype=np.intp)
+    among = _numbers_in(around.refdes, targets.refdes)
     which = _possible(own, frame)
     wide = frame.reaching(_edge_px(own, which, radius, frame))
     for some in _batches(own, which):
@@ -84,6 +85,13 @@ def gains_of(
             for piece in explained.pieces(_HELD_AT_ONCE // len(shifts) ** 2):
                 values[piece.target] = piece.gains(wide, frame.noise, radius, stride)
     return Gains(values.reshape(-1, len(shifts), len(shifts)), radius, stride, own.place_px)
+
+
+@lru_cache(maxsize=8)
+def _numbers_in(all_refdes: tuple[str, ...], refdes: tuple[str, ...]) -> Index:
+    """Which of all each is, −1 for none: asked for the same parts pose after pose."""
+    number = {name: index for index, name in enumerate(all_refdes)}
+    return np.array([number.get(name, -1) for name in refdes], dtype=np.intp)
 
 
 def _possible(own: Sighted, frame: Compressed) -> Index:
@@ -99,7 +107,8 @@ def _possible(own: Sighted, frame: Compressed) -> Index:
 
 def _batches(own: Sighted, which: Index) -> Iterator[Index]:
     """Some of those targets after the other, as many as are drawn at once."""
-    pixels = np.cumsum((2 * reach_of(own.at(which)) + 1) ** 2)
+    side = 2 * reach_of(own.at(which)) + 1
+    pixels = np.cumsum(side * np.minimum(side, _STRIPS_PX))
     yield from (one for one in np.split(which, np.flatnonzero(np.diff(pixels // _DRAWN_AT_ONCE)) + 1) if len(one))
 
 
@@ -113,12 +122,13 @@ def _edge_px(own: Sighted, which: Index, radius: int, frame: Compressed) -> int:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Explained:
-    """Windows of one width, and all that may stand in them as pictures of unit length at right angles to each other."""
+    """Windows of one width, and all that may stand in them."""
 
     target: Index  # (n,)
     count: Index  # (n,) pixels in each; the others of its row count for nothing
     pixel: Index  # (n, c) of the widened frame
-    pictures: Array  # (n, k, c); 0 all over for those that say nothing new
+    pictures: Array  # (n, k, c)
+    mix: Array  # (n, k, k) by which they come to stand at right angles; 0 for those that say nothing new
     others: Mask  # (n, k) the plane and the neighbours
     own: Mask  # (n, k) what the part adds to them; none where the window is too small to tell
 
@@ -131,7 +141,7 @@ class _Explained:
     def gains(self, wide: Widened, noise: float, radius: int, stride: int) -> Array:
         """What each part explains beyond the others, for every displacement (n, steps²)."""
         seen = wide.moved(self.pixel, radius, stride)
-        along = self.pictures @ seen
+        along = self.mix @ (self.pictures @ seen)
         along *= along
         by_others, by_own = (np.stack([self.others, self.own], axis=1).astype(np.float64) @ along).transpose(1, 0, 2)
         free = np.einsum("ncs,ncs->ns", seen, seen) - by_others
@@ -156,21 +166,22 @@ def _explained(windows: Windows, drawn: Sighted, others: Sighted, among: Index, 
     canvas.draw(beside.pixel, _PLANE + beside.number, beside.picture)
     for index, (places, picture) in enumerate(pictures):
         canvas.draw(places, number[windows.window[places], index], picture)
-    basis, new = canvas.orthonormal()
+    mix, new = canvas.mixes()
     owned = np.arange(new.shape[1]) >= split[:, None]
     enough = (windows.count >= last + _SPARE)[:, None]
     at = wide.index(windows.pixel[windows.window] + windows.at)
     slot = np.arange(len(at)) - windows.first[windows.window]
-    for block, made in zip(canvas.blocks, basis, strict=True):
+    for block, drawing in zip(canvas.blocks, canvas.drawn(), strict=True):
         some, kinds = block.windows, (block.windows, slice(block.pictures))
-        pixel = np.full((len(made), block.pixels), wide.nowhere)
+        pixel = np.full((len(drawing), block.pixels), wide.nowhere)
         here = slice(windows.first[block.first], windows.first[block.last - 1] + windows.count[block.last - 1])
         pixel[windows.window[here] - block.first, slot[here]] = at[here]
         yield _Explained(
             windows.target[some],
             windows.count[some],
             pixel,
-            made,
+            drawing,
+            mix[(*kinds, slice(block.pictures))],
             (new & ~owned)[kinds],
             (new & owned & enough)[kinds],
         )
