@@ -280,5 +280,8 @@ def _unbend(bent: Array, radial: float) -> Array:
             fold = 1.0 / math.sqrt(-3.0 * radial)
             r = np.where(far < fold * 2.0 / 3.0, r, np.nan)
         for _ in range(30):  # Newton on r·(1 + k·r²) = far; r starts below the fold, where it is monotonous
-            r = r - (r * (1.0 + radial * r**2) - far) / (1.0 + 3.0 * radial * r**2)
+            step = (r * (1.0 + radial * r**2) - far) / (1.0 + 3.0 * radial * r**2)
+            r -= step
+            if not np.any(np.abs(step) > 1e-15 * far):
+                break
         return np.asarray(bent * np.where(far > 0, r / np.where(far > 0, far, 1.0), 1.0)[:, None])
