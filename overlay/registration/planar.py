@@ -137,7 +137,9 @@ def estimate_homography(planar: Planar, xyz_mm: Array, uv_px: Array) -> Array | 
     one, none = np.ones_like(X), np.zeros_like(X)
     first = np.stack([X, Y, one, none, none, none, -u * X, -u * Y, -u], 1)
     second = np.stack([none, none, none, X, Y, one, -v * X, -v * Y, -v], 1)
-    h = np.linalg.svd(np.vstack([first, second]))[2][-1].reshape(3, 3)
+    equations = np.vstack([first, second])
+    # four points leave a direction that only the full decomposition tells; of many it would be large
+    h = np.linalg.svd(equations, full_matrices=len(equations) < 9)[2][-1].reshape(3, 3)
     to_pixels = np.array([[spread, 0, middle[0]], [0, spread, middle[1]], [0, 0, 1]])
     s, (cu, cv) = planar.scale_px, planar.center_px
     matrix = np.array([[1 / s, 0, -cu / s], [0, 1 / s, -cv / s], [0, 0, 1]]) @ to_pixels @ h
