@@ -33,8 +33,8 @@ class BoardField:
     shape: tuple[int, int]
     step_mm: float
     origin_mm: tuple[float, float]
-    base: Index  # (rows, cols) knot below and to the left of a pixel
-    share: Array  # (4, rows, cols) weights of the knots at base + (0, 1, nx, nx + 1)
+    around: NDArray[np.int32]  # (pixels, 4) knots around a pixel, of all rows of the frame one after the other …
+    share: Array  # (pixels, 4) … and their weights
     inside: NDArray[np.bool_]  # (rows, cols) pixels that see nothing but board and what stands on it
 
     def __post_init__(self) -> None:
@@ -51,17 +51,16 @@ class BoardField:
 
     def picture(self, value: Array) -> Array:
         """The field (rows, cols) as every pixel sees it, from values (knots,)."""
-        out = np.zeros(self.base.shape)
-        for offset, share in zip(self.offsets, self.share, strict=True):
-            out += share * value[self.base + offset]
-        return out
+        from scipy.sparse import csr_array
+
+        starts = np.arange(0, 4 * len(self.share) + 1, 4, dtype=np.int32)
+        spread = csr_array((self.share.ravel(), self.around.ravel(), starts), shape=(len(self.share), self.knots))
+        return np.asarray(spread @ value).reshape(self.inside.shape)
 
     def at(self, xy_mm: Array) -> tuple[Index, Array]:
         """Knots (n, 4) and their weights (n, 4) at board points (n, 2); outside, those of the nearest place."""
         ny, nx = self.shape
-        base, fx, fy = _cells(xy_mm[:, 0], xy_mm[:, 1], self.origin_mm, self.step_mm, nx, ny)
-        weights = np.stack([(1 - fx) * (1 - fy), fx * (1 - fy), (1 - fx) * fy, fx * fy], axis=1)
-        return base[:, None] + np.array(self.offsets), weights
+        return _cells(xy_mm[:, 0], xy_mm[:, 1], self.origin_mm, self.step_mm, nx, ny)
 
     def roughness(self) -> csr_array:
         """Second differences along x, y and across, (rows, knots), each about 0 ± (curvature·step²)."""
@@ -98,18 +97,21 @@ def board_field(registration: Registration, outline: Outline, sigma_px: float) -
     extent = np.array([x[seen].max(), y[seen].max()]) - low
     step = max(FINEST_MM, FINEST_PX * registration.mm_per_px, math.sqrt(float(extent.prod()) / MOST_KNOTS))
     nx, ny = (max(math.ceil(side / step - 1e-9), 1) + 1 for side in extent)
-    base, fx, fy = _cells(np.nan_to_num(x, nan=low[0]), np.nan_to_num(y, nan=low[1]), (low[0], low[1]), step, nx, ny)
-    share = np.stack([(1 - fx) * (1 - fy), fx * (1 - fy), (1 - fx) * fy, fx * fy])
-    return BoardField((ny, nx), step, (float(low[0]), float(low[1])), base, share, seen)
+    x, y = (np.nan_to_num(at, nan=nearest).ravel() for at, nearest in zip((x, y), low, strict=True))
+    around, share = _cells(x, y, (low[0], low[1]), step, nx, ny)
+    return BoardField((ny, nx), step, (float(low[0]), float(low[1])), around.astype(np.int32), share, seen)
 
 
-def _cells(
-    x: Array, y: Array, origin: tuple[float, float], step: float, nx: int, ny: int
-) -> tuple[Index, Array, Array]:
+def _cells(x: Array, y: Array, origin: tuple[float, float], step: float, nx: int, ny: int) -> tuple[Index, Array]:
+    """The four knots (n, 4) around places, from the one below and to the left, and their weights."""
     u = np.clip((x - origin[0]) / step, 0.0, nx - 1 - 1e-9)
     v = np.clip((y - origin[1]) / step, 0.0, ny - 1 - 1e-9)
     column, row = np.floor(u).astype(np.intp), np.floor(v).astype(np.intp)
-    return row * nx + column, u - column, v - row
+    fx, fy = u - column, v - row
+    share = np.empty((len(x), 4))
+    for number, (along, across) in enumerate(((1 - fx, 1 - fy), (fx, 1 - fy), (1 - fx, fy), (fx, fy))):
+        np.multiply(along, across, out=share[:, number])
+    return (row * nx + column)[:, None] + np.array([0, 1, nx, nx + 1]), share
 
 
 def _board_of_pixels(registration: Registration) -> tuple[Array, Array]:
@@ -119,9 +121,19 @@ def _board_of_pixels(registration: Registration) -> tuple[Array, Array]:
     u = np.unique(np.append(np.arange(0, cols, _EVERY_PX), cols - 1)).astype(np.float64)
     grid = np.stack(np.meshgrid(u, v), axis=-1).reshape(-1, 2)
     flat = board_from_pixels(registration, grid).reshape(len(v), len(u), 2)
-    along = [np.stack([np.interp(np.arange(cols), u, line) for line in flat[:, :, axis]]) for axis in (0, 1)]
-    x, y = (np.stack([np.interp(np.arange(rows), v, line) for line in part.T], axis=1) for part in along)
+    down = _between(flat, v, rows)
+    x, y = _between(down.transpose(1, 0, 2), u, cols).transpose(2, 1, 0)
     return x, y
+
+
+def _between(values: Array, at: Array, count: int) -> Array:
+    """Values (k, …) at places 0 = at[0] < … < at[k − 1] = ``count`` − 1 interpolated at 0 … ``count`` − 1."""
+    place = np.arange(count)
+    before = np.clip(np.searchsorted(at, place, side="right") - 1, 0, max(len(at) - 2, 0))
+    after = np.minimum(before + 1, len(at) - 1)
+    share = ((place - at[before]) / np.maximum(at[after] - at[before], 1.0))[:, None, None]
+    # what is not known counts for nothing where its share is none
+    return np.where(share == 0.0, values[before], values[before] * (1.0 - share) + values[after] * share)
 
 
 def _outline_mask(registration: Registration, outline: Outline, sigma_px: float) -> NDArray[np.bool_]:

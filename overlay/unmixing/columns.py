@@ -30,7 +30,9 @@ def columns_of(mixture: Mixture, picture: Picture, number: int, kept: Mask, swee
     out = np.zeros((len(lot), int(kept.sum()), *lot.shape), dtype=np.float32)
     place = np.where(kept, np.cumsum(kept) - 1, -1)
     glow, bow = on.glow, on.bows * on.bowed
-    out[:, :knots] = glow[:, None] * on.basis + bow[:, None] * on.average.astype(np.float32)[:, :, None, None]
+    np.multiply(glow[:, None], on.basis, out=out[:, :knots])
+    if knots == 1:  # more are never bowed
+        out[:, 0] += bow
     caps, flats = (1.0 - on.ratio) * on.share[:, CAP], bare * (on.share[:, PAD] + on.bare_leads)
     away = bare * (on.flat - beneath)
     by_wall = on.here - beneath

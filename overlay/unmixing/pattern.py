@@ -86,20 +86,20 @@ def pattern_of(mixture: Mixture, lots: tuple[Lot, ...], usable: Mask, prior: csr
         places.on_ground(spread, under)
     places.between(spreads, pairs)
     pixels = np.flatnonzero(usable)
-    base = field.base.ravel()[pixels]
+    base = field.around[pixels, 0]
     places.of_knots(field, np.unique(base))
     believed = triu(prior, format="coo")
     places.told(believed.row, believed.col)
     upper, sums = places.summed()
     unfold, indices, indptr = _both_sides(upper, mixture.layout.local)
-    share = field.share.reshape(4, -1)[:, pixels].T.astype(np.float32)
+    share = field.share[pixels].astype(np.float32)
     return Pattern(
         lots=lots,
         spreads=spreads,
         grounds=grounds,
         pairs=pairs,
         pixels=pixels,
-        base=base.astype(np.int32),
+        base=base,
         corner=share,
         corner_pairs=share[:, _ONE] * share[:, _OTHER],
         sums=sums,
@@ -150,15 +150,15 @@ def _spread(mixture: Mixture, lot: Lot) -> Spread:
 def _ground(field: BoardField, lot: Lot) -> Ground:
     """The rectangle of knots under each window of a lot, all of one size."""
     ny, nx = field.shape
-    base = field.base.ravel()[lot.pixels]  # (m, pixels)
+    base = field.around[lot.pixels, 0]  # (m, pixels)
     row, col = base // nx, base % nx
-    low = np.stack([row.min(axis=1), col.min(axis=1)], axis=1)
+    low = np.stack([row.min(axis=1), col.min(axis=1)], axis=1).astype(np.intp)
     height, width = int((row.max(axis=1) - low[:, 0]).max()) + 2, int((col.max(axis=1) - low[:, 1]).max()) + 2
     low = np.minimum(low, [ny - height, nx - width])
     inside = (np.arange(height)[:, None] * nx + np.arange(width)).ravel()
     place = (row - low[:, :1]) * width + col - low[:, 1:] + np.arange(len(lot))[:, None] * (height * width)
     around = place[:, :, None] + np.array([0, 1, width, width + 1])
-    share = field.share.reshape(4, -1)[:, lot.pixels].transpose(1, 2, 0).astype(np.float32)
+    share = field.share[lot.pixels].astype(np.float32)
     return Ground(low @ np.array([nx, 1])[:, None] + inside, around.astype(np.int32).ravel(), share)
 
 
@@ -186,6 +186,7 @@ class _Places:
 
     def __init__(self, local: int, size: int) -> None:
         self._local, self._size = local, size
+        self._kind = np.int32 if local**2 + size * (size - local) < 2**31 else np.int64  # half as much to go through
         self.products = 0
         self._keys: list[Index] = []
         self._product: list[Index] = []
@@ -194,11 +195,11 @@ class _Places:
     def _add(self, rows: Index, cols: Index, product: Index, factor: Array) -> None:
         """All of one shape; a product of two columns that stand for one unknown counts twice on the diagonal."""
         there = (rows >= 0) & (cols >= 0)
-        rows, cols = rows[there], cols[there]
+        rows, cols = rows[there].astype(self._kind), cols[there].astype(self._kind)
         low, high = np.minimum(rows, cols), np.maximum(rows, cols)
         local, shared = self._local, self._size - self._local
         self._keys.append(np.where(high < local, low * local + high, local**2 + low * shared + high - local))
-        self._product.append(product[there])
+        self._product.append(product[there].astype(np.int32))
         self._factor.append(factor[there])
 
     def within(self, spread: Spread) -> None:
@@ -254,8 +255,7 @@ class _Places:
         from scipy.sparse import csr_array
 
         keys = np.concatenate(self._keys)
-        narrow = self._local**2 + self._size * (self._size - self._local) < 2**31  # and twice as quickly sorted
-        order = np.argsort(keys.astype(np.int32) if narrow else keys)
+        order = np.argsort(keys)
         ranked = keys[order]
         begins = np.flatnonzero(np.diff(ranked, prepend=-1))
         entries = ranked[begins]

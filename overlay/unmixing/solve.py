@@ -97,26 +97,23 @@ def _ties(mixture: Mixture, k_in_radiance: float, wide: Array) -> csr_array:
 
     bodies, layout = mixture.bodies, mixture.layout
     beneath, share = mixture.field.at(bodies.center_mm[:, :2])
-    rows: list[int] = []
-    cols: list[int] = []
-    data: list[float] = []
-    row = 0
-    step = 1.0 / (priors.KNOT_STEP_K * k_in_radiance)
-    for i in range(len(bodies)):
-        first, last = layout.top.start + layout.tops[i], layout.top.start + layout.tops[i + 1]
-        pull = 1.0 / (priors.PART_TO_BOARD_K * k_in_radiance * wide[i])
-        rows += [row] * (last - first + 4)
-        cols += [*range(first, last), *beneath[i]]
-        data += [pull / (last - first)] * (last - first) + [-pull * s for s in share[i]]
-        row += 1
-        numbers = np.arange(first, last).reshape(bodies.knots[i])
-        for one, other in ((numbers[:-1], numbers[1:]), (numbers[:, :-1], numbers[:, 1:])):
-            for a, b in zip(one.ravel(), other.ravel(), strict=True):
-                rows += [row, row]
-                cols += [int(a), int(b)]
-                data += [step, -step]
-                row += 1
-    return csr_array((np.array(data), (np.array(rows), np.array(cols))), shape=(row, layout.count))
+    n, first = len(bodies), layout.top.start + layout.tops[:-1]
+    pull = 1.0 / (priors.PART_TO_BOARD_K * k_in_radiance * wide)
+    body = np.repeat(np.arange(n), np.diff(layout.tops))  # of each knot of a top face
+    one, other = [], []  # neighbours on one face
+    for along, across in np.unique(bodies.knots, axis=0).tolist():
+        numbers = np.arange(along * across).reshape(along, across)
+        alike = first[np.all(bodies.knots == (along, across), axis=1)][:, None]
+        one += [(alike + numbers[:-1].ravel()).ravel(), (alike + numbers[:, :-1].ravel()).ravel()]
+        other += [(alike + numbers[1:].ravel()).ravel(), (alike + numbers[:, 1:].ravel()).ravel()]
+    left, right = np.concatenate(one), np.concatenate(other)
+    step = np.full(len(left), 1.0 / (priors.KNOT_STEP_K * k_in_radiance))
+    row = n + np.arange(len(left))
+    data = [(pull / np.diff(layout.tops))[body], (-pull[:, None] * share).ravel(), step, -step]
+    rows = [body, np.repeat(np.arange(n), 4), row, row]
+    cols = [np.arange(layout.top.start, layout.top.stop), beneath.ravel(), left, right]
+    entries = np.concatenate(data), (np.concatenate(rows), np.concatenate(cols))
+    return csr_array(entries, shape=(n + len(left), layout.count))
 
 
 def vector_of(mixture: Mixture, state: State) -> Array:
