@@ -34,7 +34,7 @@ class BoardField:
     step_mm: float
     origin_mm: tuple[float, float]
     around: NDArray[np.int32]  # (pixels, 4) knots around a pixel, of all rows of the frame one after the other …
-    share: Array  # (pixels, 4) … and their weights
+    share: NDArray[np.float32]  # (pixels, 4) … and their weights
     inside: NDArray[np.bool_]  # (rows, cols) pixels that see nothing but board and what stands on it
 
     def __post_init__(self) -> None:
@@ -55,7 +55,7 @@ class BoardField:
 
         starts = np.arange(0, 4 * len(self.share) + 1, 4, dtype=np.int32)
         spread = csr_array((self.share.ravel(), self.around.ravel(), starts), shape=(len(self.share), self.knots))
-        return np.asarray(spread @ value).reshape(self.inside.shape)
+        return np.asarray(spread @ value.astype(np.float32), dtype=np.float64).reshape(self.inside.shape)
 
     def at(self, xy_mm: Array) -> tuple[Index, Array]:
         """Knots (n, 4) and their weights (n, 4) at board points (n, 2); outside, those of the nearest place."""
@@ -99,7 +99,9 @@ def board_field(registration: Registration, outline: Outline, sigma_px: float) -
     nx, ny = (max(math.ceil(side / step - 1e-9), 1) + 1 for side in extent)
     x, y = (np.nan_to_num(at, nan=nearest).ravel() for at, nearest in zip((x, y), low, strict=True))
     around, share = _cells(x, y, (low[0], low[1]), step, nx, ny)
-    return BoardField((ny, nx), step, (float(low[0]), float(low[1])), around.astype(np.int32), share, seen)
+    return BoardField(
+        (ny, nx), step, (float(low[0]), float(low[1])), around.astype(np.int32), share.astype(np.float32), seen
+    )
 
 
 def _cells(x: Array, y: Array, origin: tuple[float, float], step: float, nx: int, ny: int) -> tuple[Index, Array]:

@@ -30,7 +30,8 @@ def columns_of(mixture: Mixture, picture: Picture, number: int, kept: Mask, swee
     out = np.zeros((len(lot), int(kept.sum()), *lot.shape), dtype=np.float32)
     place = np.where(kept, np.cumsum(kept) - 1, -1)
     glow, bow = on.glow, on.bows * on.bowed
-    np.multiply(glow[:, None], on.basis, out=out[:, :knots])
+    faces = out[:, :knots].reshape(len(lot), on.along.shape[1], on.across.shape[1], *lot.shape)
+    np.multiply((glow[:, None] * on.along)[:, :, None], on.across[:, None], out=faces)
     if knots == 1:  # more are never bowed
         out[:, 0] += bow
     caps, flats = (1.0 - on.ratio) * on.share[:, CAP], bare * (on.share[:, PAD] + on.bare_leads)

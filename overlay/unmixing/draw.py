@@ -186,8 +186,8 @@ def sweeps_of(solids: Solids, outlines: Outlines, edges: Edges, moves: Array) ->
     run_x, run_y = edges.run.astype(np.float32).T[:, :, None]
     shifted = own[0][body] * run_y - own[1][body] * run_x
     swept = np.stack([shifted, shifted], axis=1)
-    across = outlines.speeds[..., 0] * edges.run[:, None, 1:] - outlines.speeds[..., 1] * edges.run[:, None, :1]
-    for speed, mixed in zip(across.astype(np.float32).transpose(2, 0, 1), own[2:], strict=True):  # (e, 2), (n, changes)
+    across = outlines.speeds[..., 0] * run_y[:, None] - outlines.speeds[..., 1] * run_x[:, None]
+    for speed, mixed in zip(across.transpose(2, 0, 1), own[2:], strict=True):  # (e, 2), (n, changes)
         swept += speed[:, :, None] * mixed[body][:, None]
     return Sweeps(edges, moves, swept)
 

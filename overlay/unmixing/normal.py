@@ -14,7 +14,7 @@ from overlay.unmixing.board import BoardField
 from overlay.unmixing.columns import columns_of
 from overlay.unmixing.draw import Sweeps
 from overlay.unmixing.masks import Float32
-from overlay.unmixing.pattern import Ground, Pair, Pattern
+from overlay.unmixing.pattern import ONE, OTHER, Ground, Pair, Pattern
 from overlay.unmixing.picture import Mixture, Picture
 from overlay.unmixing.solve import Equations
 
@@ -29,7 +29,7 @@ def normal_equations(
     residual = root * (mixture.observed - picture.model)
     ground = root * picture.board_share
     drawn: list[Float32] = []
-    products: list[Array | Float32] = []
+    products: list[Float32] = []
     right = np.zeros(mixture.layout.count)
     for number, (lot, spread, under) in enumerate(zip(pattern.lots, pattern.spreads, pattern.grounds, strict=True)):
         own = columns_of(mixture, picture, number, spread.kept, sweeps)
@@ -45,7 +45,7 @@ def normal_equations(
     among, alone = _knots(mixture.field, pattern, ground, residual)
     products += [among.ravel(), pattern.prior]
     right[: mixture.field.knots] += alone
-    entries = pattern.sums @ np.concatenate(products, dtype=np.float64)
+    entries = (pattern.sums @ np.concatenate(products)).astype(np.float64)
     local = mixture.layout.local
     matrix = csr_array((entries[pattern.unfold], pattern.indices, pattern.indptr), shape=(local, local))
     shared = entries[pattern.upper :].reshape(len(right), -1)
@@ -81,7 +81,11 @@ def _knots(field: BoardField, pattern: Pattern, ground: Array, residual: Array) 
     left = residual.ravel()[pattern.pixels].astype(np.float32)
     starts = np.arange(len(of) + 1, dtype=np.int32)
     shape = (field.knots, len(of))
-    among = csc_array((of**2, pattern.base, starts), shape=shape) @ pattern.corner_pairs
+    weighted = csc_array((of**2, pattern.base, starts), shape=shape)
+    among = np.empty((field.knots, len(ONE)), dtype=np.float32)
+    for knot in range(len(field.offsets)):  # one of the four at a time: all pairs at once would be as much as the frame
+        pairs = knot == ONE
+        among[:, pairs] = weighted @ (pattern.corner[:, knot, None] * pattern.corner[:, OTHER[pairs]])
     sums = csc_array((of * left, pattern.base, starts), shape=shape) @ pattern.corner
     alone = np.zeros(field.knots)
     for offset, values in zip(field.offsets, sums.T, strict=True):

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from scipy.sparse import csr_array
 
 Places = NDArray[np.int32]  # as sparse matrices keep them
-_ONE, _OTHER = np.triu_indices(4)  # the four knots around a pixel in pairs
+ONE, OTHER = np.triu_indices(4)  # the four knots around a pixel in pairs
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -59,14 +59,13 @@ class Pattern:
     pairs: list[Pair]
     pixels: Index  # (q,) those that count
     base: Places  # (q,) the knot of each
-    corner: Float32  # (q, 4) weights of the four knots …
-    corner_pairs: Float32  # (q, 10) … and their products
+    corner: Float32  # (q, 4) weights of the four knots
     sums: csr_array  # (entries, products): which are summed where. Entries are those of the local unknowns on and above
     upper: int  # the diagonal, so many; then all of every unknown with the shared ones, on and above the diagonal
     unfold: Places  # the entry that each of the local unknowns' whole matrix is a copy of …
     indices: Places  # … and how that is laid out
     indptr: Places
-    prior: Array  # the last products: what is believed beforehand
+    prior: Float32  # the last products: what is believed beforehand
 
     def __post_init__(self) -> None:
         read_only(self)
@@ -92,7 +91,6 @@ def pattern_of(mixture: Mixture, lots: tuple[Lot, ...], usable: Mask, prior: csr
     places.told(believed.row, believed.col)
     upper, sums = places.summed()
     unfold, indices, indptr = _both_sides(upper, mixture.layout.local)
-    share = field.share[pixels].astype(np.float32)
     return Pattern(
         lots=lots,
         spreads=spreads,
@@ -100,14 +98,13 @@ def pattern_of(mixture: Mixture, lots: tuple[Lot, ...], usable: Mask, prior: csr
         pairs=pairs,
         pixels=pixels,
         base=base,
-        corner=share,
-        corner_pairs=share[:, _ONE] * share[:, _OTHER],
+        corner=field.share[pixels],
         sums=sums,
         upper=len(upper),
         unfold=unfold,
         indices=indices,
         indptr=indptr,
-        prior=believed.data,
+        prior=believed.data.astype(np.float32),
     )
 
 
@@ -158,8 +155,7 @@ def _ground(field: BoardField, lot: Lot) -> Ground:
     inside = (np.arange(height)[:, None] * nx + np.arange(width)).ravel()
     place = (row - low[:, :1]) * width + col - low[:, 1:] + np.arange(len(lot))[:, None] * (height * width)
     around = place[:, :, None] + np.array([0, 1, width, width + 1])
-    share = field.share[lot.pixels].astype(np.float32)
-    return Ground(low @ np.array([nx, 1])[:, None] + inside, around.astype(np.int32).ravel(), share)
+    return Ground(low @ np.array([nx, 1])[:, None] + inside, around.astype(np.int32).ravel(), field.share[lot.pixels])
 
 
 def _pairs(lots: tuple[Lot, ...]) -> list[Pair]:
@@ -190,7 +186,7 @@ class _Places:
         self.products = 0
         self._keys: list[Index] = []
         self._product: list[Index] = []
-        self._factor: list[Array] = []
+        self._factor: list[Float32] = []
 
     def _add(self, rows: Index, cols: Index, product: Index, factor: Array) -> None:
         """All of one shape; a product of two columns that stand for one unknown counts twice on the diagonal."""
@@ -200,7 +196,7 @@ class _Places:
         local, shared = self._local, self._size - self._local
         self._keys.append(np.where(high < local, low * local + high, local**2 + low * shared + high - local))
         self._product.append(product[there].astype(np.int32))
-        self._factor.append(factor[there])
+        self._factor.append(factor[there].astype(np.float32))
 
     def within(self, spread: Spread) -> None:
         """Products (m, k, k) of a body's columns with each other."""
@@ -239,10 +235,10 @@ class _Places:
     def of_knots(self, field: BoardField, base: Index) -> None:
         """Products (knots, 10) of the four knots of each cell with each other; ``base``: the cells that count."""
         offsets = np.array(field.offsets)
-        product = self.products + base[:, None] * len(_ONE) + np.arange(len(_ONE))
-        rows, cols = base[:, None] + offsets[_ONE], base[:, None] + offsets[_OTHER]
+        product = self.products + base[:, None] * len(ONE) + np.arange(len(ONE))
+        rows, cols = base[:, None] + offsets[ONE], base[:, None] + offsets[OTHER]
         self._add(rows, cols, product, np.ones(product.shape))
-        self.products += field.knots * len(_ONE)
+        self.products += field.knots * len(ONE)
 
     def told(self, rows: Index, cols: Index) -> None:
         """Further values, one for each given place."""
@@ -261,6 +257,6 @@ class _Places:
         entries = ranked[begins]
         upper = entries[: np.searchsorted(entries, self._local**2)]
         dense = np.searchsorted(ranked, self._local**2 + np.arange(self._size * (self._size - self._local) + 1))
-        starts = np.concatenate([begins[: len(upper)], dense])
+        starts = np.concatenate([begins[: len(upper)], dense]).astype(np.int32)
         product, factor = np.concatenate(self._product)[order], np.concatenate(self._factor)[order]
         return upper, csr_array((factor, product, starts), shape=(len(starts) - 1, self.products))

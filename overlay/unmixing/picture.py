@@ -43,7 +43,8 @@ class Surfaces:
     """
 
     share: Float32  # (m, GROUPS, h, w)
-    basis: Float32  # (m, knots, h, w) share of each knot in the radiance of the top face
+    along: Float32  # (m, a, h, w) shares of each row of knots along a top face in its radiance …
+    across: Float32  # (m, b, h, w) … and of each across it: every knot has the product of two
     average: Array  # (m, knots) share of each knot in the mean of the visible top face
     here: Float32  # radiance of the top face
     bow: Float32  # parabola of an unresolved face, 0 without …
@@ -144,12 +145,11 @@ def _surfaces(
     place, moves = _place(bodies, lot, outlines, state)
     bow, bow_moves = _bow(bodies, b, place, moves)
     if knots == 1:
-        basis, average = np.ones((m, 1, 1, 1), dtype=np.float32), np.ones((m, 1))
+        hats, average = (np.ones((m, 1, 1, 1), dtype=np.float32),) * 2, np.ones((m, 1))
         here, here_moves = _each(value[:, 0]), np.zeros((m, 2, 1, 1), dtype=np.float32)
     else:
         hats, slopes = zip(*(_hats(place[:, axis], count) for axis, count in ((0, along), (1, across))), strict=True)
-        basis = (hats[0][:, :, None] * hats[1][:, None]).reshape(m, knots, h, w)
-        average = _averages(basis, share[:, TOP])
+        average = _averages(*hats, share[:, TOP])
         grid = value.reshape(m, along, across).astype(np.float32)
         lines = (grid @ hats[1].reshape(m, across, -1)).reshape(m, along, h, w)
         here, by_x = (hats[0] * lines).sum(axis=1), (slopes[0] * lines).sum(axis=1)
@@ -158,7 +158,8 @@ def _surfaces(
         here_moves = by_x[:, None] * moves[:, 0, :2] + by_y[:, None] * moves[:, 1, :2]
     return Surfaces(
         share=share,
-        basis=basis,
+        along=hats[0],
+        across=hats[1],
         average=average,
         here=here,
         bow=bow,
@@ -180,10 +181,12 @@ def _each(values: NDArray[np.floating]) -> Float32:
     return np.asarray(values.astype(np.float32)[:, None, None])
 
 
-def _averages(basis: Float32, top: Float32) -> Array:
+def _averages(along: Float32, across: Float32, top: Float32) -> Array:
     """Weights (m, knots) of knots in the mean of what is seen of a top face; even ones where nothing is."""
-    m, knots = basis.shape[:2]
-    average = (basis.reshape(m, knots, -1) @ top.reshape(m, -1, 1))[:, :, 0].astype(np.float64)
+    (m, a), b = along.shape[:2], across.shape[1]
+    knots = a * b
+    weighted = (along * top[:, None]).reshape(m, a, -1)
+    average = (weighted @ across.reshape(m, b, -1).transpose(0, 2, 1)).reshape(m, knots).astype(np.float64)
     total = average.sum(axis=1, keepdims=True)
     return np.where(total > 0.0, average / np.where(total > 0.0, total, 1.0), 1.0 / knots)
 

@@ -9,6 +9,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from overlay.arrays import Array, Index, Mask, read_only
 from overlay.board import anatomy
@@ -73,7 +74,7 @@ class Outlines:
 
     start: Array  # (e, 2)
     end: Array
-    speeds: Array  # (e, 2 ends, 8: length, width, cap share, pad factor, skews, leans, 2)
+    speeds: NDArray[np.float32]  # (e, 2 ends, 8: length, width, cap share, pad factor, skews, leans, 2)
     center: Array  # (n, 2) of each body's top face
     sense: Array  # (e,) 1 where an edge runs so that its ring's area counts positive, else −1
 
@@ -181,7 +182,7 @@ def outlines(
     place = projection.pixels(parameters, np.column_stack([flat, r.z])) + shift_px[r.body]
     center = projection.pixels(parameters, bodies.center_mm) + shift_px
     ex, ey = bodies.px_per_mm[r.body, 0], bodies.px_per_mm[r.body, 1]
-    speeds = np.zeros((len(place), 8, 2))
+    speeds = np.zeros((len(place), 8, 2), dtype=np.float32)
     speeds[:, 0] = (r.sx * shrink / 2)[:, None] * ex
     speeds[:, 1] = (r.sy / 2)[:, None] * ey
     turning = bodies.round[r.body]  # a round body has one size: its length
