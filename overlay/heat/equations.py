@@ -13,7 +13,7 @@ import numpy as np
 
 from overlay.arrays import Array, Index, read_only
 from overlay.heat.definite import solved_definite
-from overlay.heat.network import Linearised, Network, Solved, solved
+from overlay.heat.network import Answers, Linearised, Network, Solved, solved
 from overlay.heat.nonnegative import nonnegative
 
 # Priors, as standard deviations of logarithms unless a unit is given (tuned on simulated boards; the widths are those
@@ -140,18 +140,14 @@ class Rows:
         products = Products(network.sources.shape[1], unknowns, normal)
         return cls(network, line.places, left, plain, through, bodies, products)
 
-    def times(self, plain: Array, drawn: Array, body_k: Array) -> tuple[Array, Array]:
-        """Products (1 + q + t, k) with k other columns, and theirs (k,) with themselves.
-
-        The others: rises ``plain`` (places, k) on the plate without bodies, W ``drawn`` (n, k) by bodies, and the rises
-        of these (n, k).
-        """
-        network = self.network
-        feet, bodies = slice(1, 1 + network.bodies), body_k / network.body_u_k[:, None]
-        by = np.concatenate([self.left[None] @ plain, self.plain.T @ plain, plain.sum(axis=0, keepdims=True)])
-        by /= network.place_u_k**2
+    def times(self, answers: Answers) -> tuple[Array, Array]:
+        """Products (1 + q + t, k) with the columns of k more powers, and of these with themselves (k,)."""
+        variance, drawn = self.network.place_u_k**2, answers.drawn
+        feet, bodies = slice(1, 1 + self.network.bodies), answers.bodies / self.network.body_u_k[:, None]
+        ends = np.stack([self.left, np.ones(len(self.left))]) @ answers.places
+        by = np.concatenate([ends[:1], self.plain.T @ answers.places, ends[1:]]) / variance
         less = self.plain_products[:, feet] @ drawn
-        size = (plain**2).sum(axis=0) / network.place_u_k**2 + (bodies**2).sum(axis=0)
+        size = (answers.places**2).sum(axis=0) / variance + (bodies**2).sum(axis=0)
         size += ((less[feet] - 2.0 * by[feet]) * drawn).sum(axis=0)
         return _spread(by - less, self.through) + self.bodies.T @ bodies, size
 

@@ -143,9 +143,9 @@ def _with_patch(point: _Point, rows: Sequence[Rows], patches: Array) -> tuple[_P
     precision = np.diag(point.belief.precision)
     gain, tried = np.zeros(patches.shape[1]), []
     for state, row, power in zip(point.solved, rows, point.powers, strict=True):
-        alone, plain, drawn, body_k = state.answers(patches)
-        products, size = row.times(plain, drawn, body_k)
-        tried.append((alone, products, size))
+        answers = state.answers(patches)
+        products, size = row.times(answers)
+        tried.append((answers, products, size))
         matrix, own = row.products.matrix, slice(1, 1 + row.products.powers)
         held = np.concatenate([np.where(power > 0, 1e-9, np.inf), precision[row.products.unknowns]])
         span = 1 + np.flatnonzero(np.isfinite(held))
@@ -160,8 +160,8 @@ def _with_patch(point: _Point, rows: Sequence[Rows], patches: Array) -> tuple[_P
     if gain[best] < 9.0:
         return None
     solved, longer = [], []
-    for state, row, (alone, products, size) in zip(point.solved, rows, tried, strict=True):
-        solved.append(state.with_patch(patches[:, best], alone[:, best]))
+    for state, row, (answers, products, size) in zip(point.solved, rows, tried, strict=True):
+        solved.append(state.with_patch(patches[:, best], answers.cells[:, best]))
         longer.append(row.products.with_power(products[:, best], size[best]))
     powers = tuple(np.append(power, 0.0) for power in point.powers)
     return replace(point, powers=powers, solved=tuple(solved)), longer

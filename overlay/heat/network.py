@@ -77,6 +77,19 @@ class Linearised:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Answers:
+    """What k kinds of heat on the board do: to the plate without bodies, and by what bodies draw of it."""
+
+    cells: Array  # (N, k) rises of the plate without bodies
+    places: Array  # (places, k) of places on it
+    drawn: Array  # (n, k) W that bodies draw
+    bodies: Array  # (n, k) their rises
+
+    def __post_init__(self) -> None:
+        read_only(self)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Solved:
     """A network's temperatures for one guess of the board and the powers (n + g,) in it; its factor serves the rest.
 
@@ -123,29 +136,13 @@ class Solved:
         over = network.feet @ self.rise - self.body_rise  # minus the heat through each foot, times R
         return Linearised(np.asarray(network.seen @ cells), into - drawn, bodies, over * air, -over)
 
-    def patches(self, shares: Array) -> tuple[Array, Array, Array, Array]:
-        """Answers to a watt on the cells by shares (N, k).
-
-        On the plate without bodies the rises of the cells (N, k) and of the places (places, k); W drawn by the bodies
-        (n, k), and their rises (n, k).
-        """
-        alone = np.array(shares, order="C")
-        self.factor.solve_in(alone)
-        drawn = self.held @ (self.network.feet @ alone)
-        body_rise = drawn / (self.scale * self.network.air)[:, None]
-        return alone, np.asarray(self.network.seen @ alone), np.asarray(drawn), np.asarray(body_rise)
-
-    def answers(self, shares: Array) -> tuple[Array, Array, Array, Array]:
-        """Answers to a watt on the cells by shares (N, k).
-
-        On the plate without bodies the rises of the cells (N, k) and of the places (places, k); W drawn by the bodies
-        (n, k), and their rises (n, k).
-        """
-        alone = np.array(shares, order="C")
-        self.factor.solve_in(alone)
-        drawn = self.held @ (self.network.feet @ alone)
-        body_rise = drawn / (self.scale * self.network.air)[:, None]
-        return alone, np.asarray(self.network.seen @ alone), np.asarray(drawn), np.asarray(body_rise)
+    def answers(self, shares: Array) -> Answers:
+        """Answers to a watt on the cells by shares (N, k)."""
+        cells = np.array(shares, order="C")
+        self.factor.solve_in(cells)
+        drawn = self.held @ (self.network.feet @ cells)
+        bodies = drawn / (self.scale * self.network.air)[:, None]
+        return Answers(cells, np.asarray(self.network.seen @ cells), drawn, bodies)
 
     def with_patch(self, shares: Array, alone: Array) -> Solved:
         """With one patch of board more, of no power, by shares (N,) and the answer (N,) of the plate without bodies."""

@@ -113,10 +113,10 @@ def test_a_patch_more_is_foreseen_as_it_comes_out() -> None:
     without = replace(network, sources=network.sources[:, :3])
     (before,) = belief.solved([without], board, [power[:3]])
     (rows,) = rows_of(belief, board, [before])
-    alone, *rest = before.answers(network.patches)
-    products, size = rows.times(*rest)
+    answers = before.answers(network.patches)
+    products, size = rows.times(answers)
     foreseen = rows.products.with_power(products[:, 0], size[0])
-    after = before.with_patch(network.patches[:, 0], alone[:, 0])
+    after = before.with_patch(network.patches[:, 0], answers.cells[:, 0])
     (plain,) = belief.solved([network], board, [np.append(power[:3], 0.0)])
     for one, other in ((after.alone, plain.alone), (after.beneath, plain.beneath), (after.rise, plain.rise)):
         assert one == pytest.approx(other, rel=1e-9)
