@@ -45,7 +45,7 @@ def bodies_of(tops: Sequence[Top]) -> Bodies:
     """Prepare the bodies of a frame."""
     import shapely
 
-    faces = shapely.make_valid(np.array([top.face.visible_px for top in tops], dtype=object))
+    faces = np.array([top.visible for top in tops], dtype=object)
     tree = shapely.STRtree(np.array([top.silhouette for top in tops], dtype=object))
     return Bodies(tuple(tops), faces, shapely.STRtree(faces), tree, np.array([top.face.pixel_u for top in tops]))
 

@@ -83,7 +83,7 @@ def _glow(
     for first in range(0, len(tops), _TOGETHER):
         own = slice(first, first + _TOGETHER)
         higher = height - height[own, None]
-        apart = np.sqrt(((center - center[own, None]) ** 2).sum(axis=2))
+        apart = np.sqrt(sum((along - along[own, None]) ** 2 for along in center.T))
         gap = np.maximum(apart - 0.5 * width, _NEAREST_MM)
         upright = 0.5 * (1.0 - gap / np.sqrt(gap**2 + higher**2))
         seen = np.where(higher > 0.0, upright * (2.0 / math.pi) * np.arctan(width / (2.0 * gap)), 0.0)

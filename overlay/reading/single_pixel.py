@@ -26,7 +26,7 @@ _FILL_SLACK = 0.02
 # Standard uncertainty of the unfilled share, from blur (15 % of its width), pads and walls.
 _UNFILLED_U = 0.25
 _WELL_FILLED = 0.9  # both neighbours so full of the face: only then a bend of the signal is the face's own
-_SIZE_STEP_PX = 4  # of windows: some hundred sizes are too many to work through, and wide margins cost as much
+_SIZE_STEP_PX = 8  # of windows: some hundred sizes are too many to work through, and wide margins cost as much
 _LEAST_FILL = 0.02  # a face that fills no pixel by more is not seen
 _LEAST_GAIN = 1e-3  # what shows less of a face than this says nothing of it
 
@@ -112,7 +112,7 @@ def _windows(
     """
     first, beyond = np.full((count, 2), max(shape_px)), np.full((count, 2), -1)
     for regions, owner in drawn:
-        some = [share.any() for share in regions]
+        some = regions.covered
         windows = regions.windows[some]
         np.minimum.at(first, owner[some], windows[:, [0, 2]] // FINE - pad)
         np.maximum.at(beyond, owner[some], -(-windows[:, [1, 3]] // FINE) + pad)

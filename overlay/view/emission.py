@@ -47,14 +47,13 @@ def pixel_emissivity(view: View, tops: Sequence[Top], sigma_px: float) -> Emissi
 
     shape = view.registration.shape_px
     board = view.board_emissivity.value
-    visible = shapely.make_valid(np.array([top.face.visible_px for top in tops], dtype=object))
     regions, values = [], []
-    for top, face, hidden in zip(tops, visible, shapely.is_empty(visible), strict=True):
+    for top, hidden in zip(tops, shapely.is_empty([top.visible for top in tops]), strict=True):
         if hidden:
             continue
         # Ends of a few pixels are not told apart: painted a little aside, they would make spots out of nothing.
         ends = top.ends if top.readable_px >= DIRECT_FROM_PX else ()
-        regions += [top.seen if ends else face, *ends]
+        regions += [top.seen if ends else top.visible, *ends]
         values += [(view.emissivity[top.face.component.refdes].value - board, 0.0)]
         values += [(METAL_EMISSIVITY - board, 1.0)] * len(ends)
     planes = painted(regions, np.array(values).reshape(-1, 2), shape, sigma_px)

@@ -165,6 +165,15 @@ class Blocks:
     def __iter__(self) -> Iterator[Array]:
         return (self[i] for i in range(len(self)))
 
+    @property
+    def covered(self) -> Mask:
+        """Which regions (regions,) cover any of the frame."""
+        some = np.flatnonzero((self.windows[:, 1] > self.windows[:, 0]) & (self.windows[:, 3] > self.windows[:, 2]))
+        result = np.zeros(len(self), dtype=bool)
+        if len(some):
+            result[some] = np.maximum.reduceat(self.shares, self.first[some]) > 0.0
+        return result
+
     def slices(self) -> list[tuple[slice, slice]]:
         """Rows and columns of each window."""
         return [(slice(top, bottom), slice(left, right)) for top, bottom, left, right in self.windows.tolist()]

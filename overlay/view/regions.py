@@ -57,9 +57,8 @@ def pixel_blocks_of(regions: Sequence[Polygon | MultiPolygon] | Geometries, shap
     cell = offset[owner] + row * (width + 1)[owner] + col
     rise = y1 - y0
     own = rise * (col + 1.0 - x)  # the part of the cell itself that lies right of the edge
-    shares = np.zeros(total + 1)
-    shares += np.bincount(cell, own, total + 1)
-    shares[1:] += np.bincount(cell, rise - own, total)[:total]
+    weights = np.concatenate([own, rise - own, np.zeros(1)])
+    shares = np.asarray(np.bincount(np.concatenate([cell, cell + 1, [0]]), weights, total + 1), dtype=np.float64)
     # The rises of a row sum to nothing over a closed ring, so that one running sum serves all rows of all regions.
     np.cumsum(shares, out=shares)
     np.clip(shares, 0.0, 1.0, out=shares)

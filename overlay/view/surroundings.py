@@ -96,7 +96,7 @@ def extent_of(view: View, tops: Sequence[Top], outline: Polygon | MultiPolygon |
     import shapely
 
     shape, px_per_mm = view.registration.shape_px, 1.0 / view.registration.mm_per_px
-    parts = shapely.make_valid(np.array([face.visible_px for face in view.faces], dtype=object))
+    parts = np.array([top.visible for top in tops], dtype=object)
     holes = shapely.MultiPolygon() if outline is None else _small_holes(outline, _LARGEST_HOLE_MM2 * px_per_mm**2)
     lands = shapely.union_all(
         [_lands_px(view, px_per_mm), shapely.buffer(holes, _HOLE_LAND_MM * px_per_mm), *_skirts_px(tops)]

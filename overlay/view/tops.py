@@ -41,6 +41,7 @@ class Top:
     px_per_mm: float
     area_mm2: float  # of the whole top face
     lean_px: float  # by how much its foot lies aside in the frame
+    visible: Polygon  # as its face has it, mended where that crosses itself
     seen: Polygon  # visible and without metal ends
     ends: tuple[Polygon, ...]  # the metal ends; none on most parts
     silhouette: Polygon  # what the body hides of the board: the hull of its top face and its foot
@@ -58,7 +59,8 @@ def tops_of(faces: Sequence[Face], blur_px: float) -> tuple[Top, ...]:
     along, across, ends, capped = _metal_ends(faces)
     readable = np.sort(sides, axis=1)
     readable[capped] = np.sort(np.column_stack([along * (1.0 - 2.0 * CAP_SHARE), across]), axis=1)
-    seen = shapely.make_valid(np.array([face.visible_px for face in faces], dtype=object))
+    visible = shapely.make_valid(np.array([face.visible_px for face in faces], dtype=object))
+    seen = visible.copy()
     caps = shapely.make_valid(shapely.multipolygons(ends)) if len(capped) else ends[:, 0]
     seen[capped] = shapely.difference(seen[capped], caps)
     margin = _margins(readable[:, 0], sides.max(axis=1), scale, blur_px) + HEIGHT_U_SHARE * lean
@@ -73,6 +75,7 @@ def tops_of(faces: Sequence[Face], blur_px: float) -> tuple[Top, ...]:
     rows = zip(
         faces,
         *(column.tolist() for column in columns),
+        visible,
         seen,
         ends_of,
         _silhouettes(faces),

@@ -44,6 +44,7 @@ def test_some_regions_and_some_entries_are_what_they_were_among_all() -> None:
 
 def test_blocks_hold_the_same_shares_and_paint_them_once_each() -> None:
     blocks, overlaps = pixel_blocks_of(REGIONS, SHAPE), pixel_weights_of(REGIONS, SHAPE)
+    assert blocks.covered.tolist() == (overlaps.area_px > 0.0).tolist()
     expected = np.zeros(SHAPE)
     for weights, share, value in zip(overlaps, blocks, VALUES, strict=True):
         assert share == pytest.approx(weights.share(), abs=1e-11)
