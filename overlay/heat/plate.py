@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 FINEST_MM = 1.25  # a board spreads heat over several of these
 KNOT_MM = 7.0  # between knots of the spreading: copper pours differ over about a centimetre
+_MOST_AROUND = 3.0
+"""Cells of the rectangle around a board for each that may lie on it: a narrow frame is cut coarser, not slower."""
 _FOOT_POINTS = 7  # a side: where a footprint is asked for its cell
 
 
@@ -135,7 +137,8 @@ def plate_of(outline: Polygon | MultiPolygon, most_cells: int) -> Plate:
     import shapely
 
     low_x, low_y, high_x, high_y = outline.bounds
-    step = max(FINEST_MM, math.sqrt(max(float(outline.area), 1.0) / most_cells))
+    area_mm2 = max(float(outline.area), (high_x - low_x) * (high_y - low_y) / _MOST_AROUND, 1.0)
+    step = max(FINEST_MM, math.sqrt(area_mm2 / most_cells))
     nx, ny = (max(math.ceil(side / step - 1e-9), 2) for side in (high_x - low_x, high_y - low_y))
     x, y = low_x + (np.arange(nx) + 0.5) * step, low_y + (np.arange(ny) + 0.5) * step
     grid_x, grid_y = np.meshgrid(x, y)

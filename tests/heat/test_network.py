@@ -29,6 +29,16 @@ def laid() -> Network:
     return replace(network, sources=np.column_stack([network.sources, patch]))
 
 
+def test_a_narrow_frame_takes_few_cells_and_none_of_them_off_the_board_counts() -> None:
+    frame = shapely.box(0, 0, 150, 100).difference(shapely.box(6, 6, 144, 94))
+    plate = plate_of(frame, 1500)
+    assert plate.cells < 3.1 * 1500
+    assert len(plate.on_board) < 0.3 * plate.cells
+    assert np.isin(plate.faces, plate.on_board).all()
+    assert shapely.contains_xy(frame, *plate.center_mm[plate.on_board].T).all()
+    assert plate.width == min(plate.index.shape)
+
+
 @pytest.mark.parametrize("shape", [(2, 2), (9, 4), (5, 7)])
 def test_lines_give_the_answer_of_the_whole_matrix(shape: tuple[int, int]) -> None:
     random = np.random.default_rng(3)
