@@ -60,15 +60,20 @@ _TEXTS = 1 << 16  # whose width is kept: those of some twenty large reports
 @lru_cache(_TEXTS)
 def printable(text: str) -> str:
     """The text with letters that no font has replaced by the nearest, else by their number, so that names differ."""
-    return "".join(letters for _, letters in runs(text))
+    return text if _plain(text) else "".join(letters for _, letters in runs(text))
+
+
+def _plain(text: str) -> bool:
+    """Whether every letter is one of the page's own fonts, and visible."""
+    return text.isascii() and text.isprintable()
 
 
 def runs(text: str, *, bold: bool = False) -> list[tuple[str, str]]:
     """The text as pieces of one font each: (font, letters)."""
     register_fonts()
     own = BOLD if bold else REGULAR
-    if text.isascii():
-        return [(own, visible(text))] if text else []
+    if _plain(text):
+        return [(own, text)] if text else []
     found: list[tuple[str, str]] = []
     for letter in visible(text):
         font, drawn = _drawn(letter, own)
@@ -82,6 +87,9 @@ def runs(text: str, *, bold: bool = False) -> list[tuple[str, str]]:
 @lru_cache(_TEXTS)
 def width_mm(text: str, size_pt: float, *, bold: bool = False) -> float:
     """How wide a text is in a font of that size."""
+    register_fonts()
+    if _plain(text):
+        return float(pdfmetrics.stringWidth(text, BOLD if bold else REGULAR, size_pt) / mm)
     return float(sum(pdfmetrics.stringWidth(part, font, size_pt) for font, part in runs(text, bold=bold)) / mm)
 
 

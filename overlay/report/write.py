@@ -158,6 +158,10 @@ def _json_text(value: object, line: str) -> str:
             entries.append(_by_lines(inner)(plain)[1:-1])
         return f"{{{inner}{f',{inner}'.join(entries)}{line}}}"
     if isinstance(value, list | tuple) and not _HOLDERS.isdisjoint(map(type, value)):
+        if all(type(item) is dict and _HOLDERS.isdisjoint(map(type, item.values())) for item in value):
+            # written at once, parted by a letter that JSON escapes within texts
+            items = _by_lines("\0")(value)[1:-1].replace("},\0{", f"}},{inner}{{").replace("\0", " ")
+            return f"[{inner}{items}{line}]"
         return f"[{inner}{f',{inner}'.join(_json_text(item, inner) for item in value)}{line}]"
     return _ON_A_LINE(value)
 
