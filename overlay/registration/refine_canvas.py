@@ -47,12 +47,16 @@ class Canvas:
             step[block.windows] = block.pixels
             size += each * (block.last - block.first)
         self._flat = np.zeros(size)
+        self._window, self._step = windows.window, step
         self._home = (home - windows.first)[windows.window] + np.arange(len(windows.window))
-        self._step = step[windows.window]
 
-    def draw(self, pixels: Index | slice, number: Index | int, picture: Array | Single | float) -> None:
-        """Draw those pixels (m,), among all windows', of picture ``number`` of their windows."""
-        self._flat[self._home[pixels] + number * self._step[pixels]] = picture
+    def draw(self, pixels: Index | slice, number: Index, picture: Array | Single | float) -> None:
+        """Draw those pixels (m,), among all windows', of picture ``number`` (n,) of their windows."""
+        self._flat[self._home[pixels] + (number * self._step)[self._window[pixels]]] = picture
+
+    def draw_each(self, pixels: Index, number: Index, picture: Single) -> None:
+        """Draw those pixels (m,), each of the picture ``number`` (m,) of its window."""
+        self._flat[self._home[pixels] + number * self._step[self._window[pixels]]] = picture
 
     def drawn(self) -> list[Array]:
         """What has been drawn, block by block: (windows, pictures, pixels)."""

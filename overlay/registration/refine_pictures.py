@@ -17,6 +17,8 @@ from overlay.registration.least_squares import Projection
 from overlay.registration.targets import Targets
 
 Single = NDArray[np.float32]
+Places = Index | slice
+"""Some of many places, or all."""
 BLUR_PX = 0.7
 """Standard deviation of optics and pixel together: a width at half maximum of 1.4 px, and the pixel's own square."""
 _UNSEEN = 5.3  # standard deviations of blur from an edge, from where on it makes 1e-7
@@ -115,7 +117,7 @@ def bodies(parts: Sighted, part: Index, x: Single, y: Single) -> tuple[Single, S
 
 def details(
     parts: Sighted, part: Index, x: Single, y: Single, along: Single, across: Single
-) -> list[tuple[Index, Single]]:
+) -> list[tuple[Places, Single]]:
     """As `bodies`, but each metal by itself, and a wide body's slopes of temperature.
 
     Seven: body, its slopes along x and y, end caps, pads, leads along x and along y; each as the places at which parts
@@ -156,7 +158,7 @@ def extents(parts: Sighted, part: Index, x: Single, y: Single) -> tuple[Single, 
 
 def _pieces(
     parts: Sighted, part: Index, x: Single, y: Single, along: Single, across: Single
-) -> list[tuple[Index, Single]]:
+) -> list[tuple[Places, Single]]:
     """Body, end caps, pads, leads along x and along y: the places of parts that have them, and what is drawn there."""
     half, cap, pad, lead = (_single(lengths) for lengths in (parts.half, parts.cap, parts.pad, parts.lead))
     body, box = along * across, ~parts.round
@@ -165,7 +167,7 @@ def _pieces(
     core = _strip(x[capped], half[of, 0] - cap[of]) * across[capped]
     caps = body[capped] - core
     body[capped] = core
-    pieces = [(np.arange(len(part)), body), (capped, caps)]
+    beyond = []
     for at, own, axis, more, other in (
         (x, along, 0, pad, across),
         (x, along, 0, lead[:, 0], across),
@@ -173,14 +175,15 @@ def _pieces(
     ):
         has = np.flatnonzero(((more > 0.0) & box)[part])
         of = part[has]
-        pieces.append((has, (_strip(at[has], half[of, axis] + more[of]) - own[has]) * other[has]))
+        beyond.append((has, (_strip(at[has], half[of, axis] + more[of]) - own[has]) * other[has]))
+    pads, leads_x, leads_y = beyond
     disc = np.flatnonzero(((lead[:, 0] > 0.0) & parts.round)[part])
     if len(disc):
         of = part[disc]
         around = smooth_step(half[of, 0] + lead[of, 0] - np.hypot(x[disc], y[disc])) - body[disc]
-        has, leads = pieces[3]
-        pieces[3] = np.concatenate([has, disc]), np.concatenate([leads, around])
-    return pieces
+        boxed, leads = leads_x
+        leads_x = np.concatenate([boxed, disc]), np.concatenate([leads, around])
+    return [(slice(None), body), (capped, caps), pads, leads_x, leads_y]
 
 
 def _single(values: Array) -> Single:

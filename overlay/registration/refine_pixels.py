@@ -18,7 +18,7 @@ MARGIN_PX = 3.0
 """Of board around a part that belongs to its window."""
 _RIM_PX = 4.0  # inside a large body only its rim is looked at
 _ENOUGH_PIXELS = 400  # windows of many more are thinned out
-_LIKE_SIZE = 1.25  # ratio of pixels up to which windows are filled up to each other's
+_LIKE_SIZE = 1.8  # ratio of pixels up to which windows are filled up to each other's
 _IN_A_BLOCK = 10_000  # pixels, at most: their pictures stay in the processor's cache
 _FAR_PX = 1e6  # beyond any frame
 _LEVEL = 1e-12  # of a row along a body's side, which it never meets

@@ -20,6 +20,7 @@ from overlay.registration.refine_frame import Compressed, Widened
 from overlay.registration.refine_neighbours import neighbours_in
 from overlay.registration.refine_pictures import (
     BLUR_PX,
+    Places,
     Sighted,
     Sightline,
     Single,
@@ -162,10 +163,10 @@ def _explained(windows: Windows, drawn: Sighted, others: Sighted, among: Index, 
     last = number[:, -1] + 1
     canvas = Canvas(windows, last)
     for index, plane in enumerate((1.0, *windows.beside_px.T)):
-        canvas.draw(slice(None), index, plane)
-    canvas.draw(beside.pixel, _PLANE + beside.number, beside.picture)
+        canvas.draw(slice(None), np.full_like(last, index), plane)
+    canvas.draw_each(beside.pixel, _PLANE + beside.number, beside.picture)
     for index, (places, picture) in enumerate(pictures):
-        canvas.draw(places, number[windows.window[places], index], picture)
+        canvas.draw(places, number[:, index], picture)
     mix, new = canvas.mixes()
     owned = np.arange(new.shape[1]) >= split[:, None]
     enough = (windows.count >= last + _SPARE)[:, None]
@@ -187,7 +188,7 @@ def _explained(windows: Windows, drawn: Sighted, others: Sighted, among: Index, 
         )
 
 
-def _own_pictures(windows: Windows, own: Sighted) -> tuple[list[tuple[Index, Single]], Mask]:
+def _own_pictures(windows: Windows, own: Sighted) -> tuple[list[tuple[Places, Single]], Mask]:
     """Each part's own pictures with their pixels, the wall that it shows last; and which (n, pictures) there are."""
     x, y = (one.astype(np.float32) for one in own.inside(windows.window, windows.beside_px))
     along, across = extents(own, windows.window, x, y)
