@@ -3,8 +3,9 @@
 The control points say where the board lies, and the frame is always asked: where enough flat parts stand out, its
 own pose is several times as exact as clicks are. It is believed where `confidence.judge` trusts it and it claims less
 than the points do; where it cannot judge, the points' registration stays as it is, neither moved nor widened: few
-parts that stand out are no evidence against points that agree with each other. And where many parts could be judged
-and most lie elsewhere, the placement is not that of the frame, and nothing may be read.
+parts that stand out are no evidence against points that agree with each other. A start from another frame is no
+evidence at all of where the board lies now: there a trusted frame is always believed. And where many parts could be
+judged and most lie elsewhere, the placement is not that of the frame, and nothing may be read.
 """
 
 from __future__ import annotations
@@ -99,6 +100,8 @@ def settle_registration(
         held = replace(held, findings=findings, warnings=(*held.warnings, *said))
         framed = refined_by(by_hand, space, found, confidence, lens)
         framed = replace(framed, findings=findings, warnings=(*framed.warnings, *said))
+        if by_hand.refined:  # by another frame: it says where the board was, not where it is
+            return framed
         frame_px = _u_px(framed, space.surface_mm)
         if confidence.moved_px > CONTRADICTED * math.hypot(hand_px, frame_px):
             return replace(framed, warnings=(_contradiction(confidence), *framed.warnings))

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.ndimage import shift
 
 from overlay.arrays import Array
 from overlay.board.model import Board, Component
@@ -143,6 +144,22 @@ def test_another_captures_registration_is_settled_the_same_way(shown: Pictured) 
     first = held(shown, shown.board)
     again = settle_registration(first, shown.frame_c, shown.board, TOLD)
     assert shown.error_px(lambda xyz: pixels_from_board(again, xyz)) < 0.2
+
+
+@pytest.mark.parametrize("by_px", [0.2, 0.35, 0.8])
+def test_a_board_that_creeps_from_frame_to_frame_is_followed_however_little_it_moves(
+    shown: Pictured, by_px: float
+) -> None:
+    """However sure the first pose is: it is of another frame, and no evidence of this one."""
+    first = settle_registration(held(shown, shown.board), shown.frame_c, shown.board, TOLD, always=True)
+    first = replace(first, covariance=0.25 * first.covariance)
+    moved_c = shift(shown.frame_c, (0.3 * by_px, by_px), mode="nearest")
+    again = settle_registration(first, moved_c, shown.board, TOLD)
+    places = np.array([[x, y, 0.0] for x in (5.0, 40.0, 75.0) for y in (5.0, 28.0, 51.0)])
+    moved = pixels_from_board(again, places) - pixels_from_board(first, places)
+    assert moved == pytest.approx(np.broadcast_to([by_px, 0.3 * by_px], moved.shape), abs=0.1)
+    assert again.refined
+    assert not [text for text in again.warnings if "points" in text]
 
 
 def hills(shown: Pictured, seed: int, width_px: float) -> Array:
