@@ -42,7 +42,6 @@ from overlay.view.model import View
 _LIBRARIES = (
     "cv2",
     "scipy.ndimage",
-    "scipy.optimize",
     "scipy.sparse.csgraph",
     "scipy.sparse.linalg",
     "scipy.spatial",

@@ -180,6 +180,7 @@ _ANGLE_UNIT = re.compile(
 )
 
 
+@lru_cache(maxsize=20_000)  # asked for every row again
 def key_of(text: str) -> str:
     """A heading without case, accents, blanks and marks."""
     return re.sub(r"[\W_]+", "", unaccented(text))

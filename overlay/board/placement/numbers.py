@@ -6,6 +6,7 @@ import math
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 from overlay.board.placement.units import Unit, unit_of_word
@@ -27,6 +28,7 @@ class Figure:
     unit: Unit | None = None
 
 
+@lru_cache(maxsize=20_000)  # each cell is looked at for the column's kind, for its style and for its value
 def _parts(text: str) -> tuple[str, str, str, Unit | None] | None:
     """Sign, digits with their marks, exponent, unit; None where the text is no number."""
     match = _SHAPE.fullmatch(text.strip().translate(_SIGNS))
