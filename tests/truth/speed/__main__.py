@@ -12,6 +12,9 @@ from collections.abc import Sequence
 from pathlib import Path
 
 os.environ |= {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}  # before any library counts the cores
+# commands keep their bytecode, as an installation does: in a folder of its own, whatever is set for the tree
+os.environ["PYTHONPYCACHEPREFIX"] = str(Path(tempfile.gettempdir()) / "board_overlay_bytecode")
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 from overlay.forks import cores
 from overlay.job.analyse import analyse
