@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from scipy.sparse import csr_array
     from shapely.geometry.base import BaseGeometry
 
+_Real = TypeVar("_Real", np.float32, np.float64)
 FINEST_MM = 1.5  # a board spreads heat over more than this
 FINEST_PX = 2.5  # knots closer than this follow noise
 MOST_KNOTS = 4500  # bounds the time and memory of the solution
@@ -60,7 +61,8 @@ class BoardField:
     def at(self, xy_mm: Array) -> tuple[Index, Array]:
         """Knots (n, 4) and their weights (n, 4) at board points (n, 2); outside, those of the nearest place."""
         ny, nx = self.shape
-        return _cells(xy_mm[:, 0], xy_mm[:, 1], self.origin_mm, self.step_mm, nx, ny)
+        around, share = _cells(xy_mm[:, 0], xy_mm[:, 1], self.origin_mm, self.step_mm, nx, ny)
+        return around.astype(np.intp), share
 
     def roughness(self) -> csr_array:
         """Second differences along x, y and across, (rows, knots), each about 0 ± (curvature·step²)."""
@@ -99,41 +101,40 @@ def board_field(registration: Registration, outline: Outline, sigma_px: float) -
     nx, ny = (max(math.ceil(side / step - 1e-9), 1) + 1 for side in extent)
     x, y = (np.nan_to_num(at, nan=nearest).ravel() for at, nearest in zip((x, y), low, strict=True))
     around, share = _cells(x, y, (low[0], low[1]), step, nx, ny)
-    return BoardField(
-        (ny, nx), step, (float(low[0]), float(low[1])), around.astype(np.int32), share.astype(np.float32), seen
-    )
+    return BoardField((ny, nx), step, (float(low[0]), float(low[1])), around, share, seen)
 
 
-def _cells(x: Array, y: Array, origin: tuple[float, float], step: float, nx: int, ny: int) -> tuple[Index, Array]:
+def _cells(
+    x: NDArray[_Real], y: NDArray[_Real], origin: tuple[float, float], step: float, nx: int, ny: int
+) -> tuple[NDArray[np.int32], NDArray[_Real]]:
     """The four knots (n, 4) around places, from the one below and to the left, and their weights."""
-    u = np.clip((x - origin[0]) / step, 0.0, nx - 1 - 1e-9)
-    v = np.clip((y - origin[1]) / step, 0.0, ny - 1 - 1e-9)
-    column, row = np.floor(u).astype(np.intp), np.floor(v).astype(np.intp)
-    fx, fy = u - column, v - row
-    share = np.empty((len(x), 4))
+    u = np.clip((x - origin[0]) / step, 0.0, nx - 1.0)
+    v = np.clip((y - origin[1]) / step, 0.0, ny - 1.0)
+    column, row = np.minimum(u.astype(np.int32), nx - 2), np.minimum(v.astype(np.int32), ny - 2)
+    fx, fy = (u - column).astype(x.dtype), (v - row).astype(x.dtype)
+    share = np.empty((len(x), 4), dtype=x.dtype)
     for number, (along, across) in enumerate(((1 - fx, 1 - fy), (fx, 1 - fy), (1 - fx, fy), (fx, fy))):
         np.multiply(along, across, out=share[:, number])
-    return (row * nx + column)[:, None] + np.array([0, 1, nx, nx + 1]), share
+    return (row * nx + column)[:, None] + np.array([0, 1, nx, nx + 1], dtype=np.int32), share
 
 
-def _board_of_pixels(registration: Registration) -> tuple[Array, Array]:
+def _board_of_pixels(registration: Registration) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     """Board coordinates of all pixels (rows, cols), interpolated between every eighth."""
     rows, cols = registration.shape_px
     v = np.unique(np.append(np.arange(0, rows, _EVERY_PX), rows - 1)).astype(np.float64)
     u = np.unique(np.append(np.arange(0, cols, _EVERY_PX), cols - 1)).astype(np.float64)
     grid = np.stack(np.meshgrid(u, v), axis=-1).reshape(-1, 2)
-    flat = board_from_pixels(registration, grid).reshape(len(v), len(u), 2)
-    down = _between(flat, v, rows)
-    x, y = _between(down.transpose(1, 0, 2), u, cols).transpose(2, 1, 0)
+    flat = board_from_pixels(registration, grid).reshape(len(v), len(u), 2).astype(np.float32)  # to a tenth of a µm
+    x, y = (_between(_between(flat[:, :, axis], v, rows).T, u, cols).T for axis in (0, 1))
     return x, y
 
 
-def _between(values: Array, at: Array, count: int) -> Array:
-    """Values (k, …) at places 0 = at[0] < … < at[k − 1] = ``count`` − 1 interpolated at 0 … ``count`` − 1."""
+def _between(values: NDArray[np.float32], at: Array, count: int) -> NDArray[np.float32]:
+    """Values (k, n) at places 0 = at[0] < … < at[k − 1] = ``count`` − 1 interpolated at 0 … ``count`` − 1."""
     place = np.arange(count)
     before = np.clip(np.searchsorted(at, place, side="right") - 1, 0, max(len(at) - 2, 0))
     after = np.minimum(before + 1, len(at) - 1)
-    share = ((place - at[before]) / np.maximum(at[after] - at[before], 1.0))[:, None, None]
+    share = ((place - at[before]) / np.maximum(at[after] - at[before], 1.0)).astype(np.float32)[:, None]
     # what is not known counts for nothing where its share is none
     return np.where(share == 0.0, values[before], values[before] * (1.0 - share) + values[after] * share)
 

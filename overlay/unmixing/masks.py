@@ -23,6 +23,8 @@ from overlay.arrays import Array, Index, read_only
 
 Float32 = NDArray[np.float32]
 """Shares of pixels and what changes them: their rounding is a hundredth of what the nodes leave open."""
+Places = NDArray[np.int32]
+"""Places in arrays, as sparse matrices keep them too."""
 
 SHARPEST_PX = 0.2
 """Smallest standard deviation of the blur that is drawn; a sharper one is not told from it through a square pixel."""
@@ -109,7 +111,7 @@ def kernels(sigma_px: float, widest: int) -> Kernels:
 class Placed:
     """Where nodes (2, n, t) lie in windows, by columns and rows, as `Kernels` count places."""
 
-    at: Index  # of the run of entries that belong to a window's columns or rows, whichever are more …
+    at: Places  # of the run of entries that belong to a window's columns or rows, whichever are more …
     rest: Float32  # (2, n, t, 1) … and how far the node is beyond that place
     shape: tuple[int, int]  # of the windows
 
@@ -117,12 +119,15 @@ class Placed:
         read_only(self)
 
 
-def placed(kernels: Kernels, place: Array, shape: tuple[int, int]) -> Placed:
-    """Nodes at ``place`` (2, n, t), columns and rows from a window's first ones."""
-    near = np.rint(place * _FINE).astype(np.intp)
-    rest = (place - near / _FINE).astype(np.float32)[..., None]
-    pixel, row = near // _FINE, near % _FINE
-    return Placed(row * kernels.length + np.clip(kernels.middle - pixel, 0, kernels.length - max(shape)), rest, shape)
+def located(kernels: Kernels, place: Array) -> tuple[Places, Places, Float32]:
+    """Places in the frame as `Kernels` count them: the pixel, where the row of entries begins, and what is left."""
+    near = np.rint(place * _FINE).astype(np.int32)
+    return near // _FINE, near % _FINE * np.int32(kernels.length), (place - near / _FINE).astype(np.float32)
+
+
+def placed(kernels: Kernels, pixel: Places, row: Places, rest: Float32, shape: tuple[int, int]) -> Placed:
+    """Nodes as `located` tells them (2, n, t), with ``pixel`` counted from the first column and row of a window."""
+    return Placed(row + np.clip(kernels.middle - pixel, 0, kernels.length - max(shape)), rest[..., None], shape)
 
 
 def sampled(kernels: Kernels, nodes: Placed) -> tuple[Float32, Float32]:

@@ -6,11 +6,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from overlay.arrays import Array, Index, Mask, read_only
 from overlay.unmixing.board import BoardField
-from overlay.unmixing.masks import Float32
+from overlay.unmixing.masks import Float32, Places
 from overlay.unmixing.picture import Mixture
 from overlay.unmixing.state import BENEATH, NOT_THERE, unknowns_of
 from overlay.unmixing.windows import Lot
@@ -18,7 +17,6 @@ from overlay.unmixing.windows import Lot
 if TYPE_CHECKING:
     from scipy.sparse import csr_array
 
-Places = NDArray[np.int32]  # as sparse matrices keep them
 ONE, OTHER = np.triu_indices(4)  # the four knots around a pixel in pairs
 
 
