@@ -10,7 +10,8 @@ import numpy as np
 
 from overlay.arrays import Index, Mask
 from overlay.unmixing import priors
-from overlay.unmixing.draw import Piece, Sweeps, changes
+from overlay.unmixing.draw import Sweeps, changes
+from overlay.unmixing.edges import Piece
 from overlay.unmixing.masks import Float32
 from overlay.unmixing.picture import Mixture, Picture, Surfaces
 from overlay.unmixing.rings import CAP, HULL, LEAD_X, LEAD_Y, PAD, TOP, WALL

@@ -111,7 +111,7 @@ def kernels(sigma_px: float, widest: int) -> Kernels:
 class Placed:
     """Where nodes (2, n, t) lie in windows, by columns and rows, as `Kernels` count places."""
 
-    at: Places  # of the run of entries that belong to a window's columns or rows, whichever are more …
+    at: Places  # where the run of entries begins that belong to a window's columns or rows, whichever are more …
     rest: Float32  # (2, n, t, 1) … and how far the node is beyond that place
     shape: tuple[int, int]  # of the windows
 
@@ -120,14 +120,12 @@ class Placed:
 
 
 def located(kernels: Kernels, place: Array) -> tuple[Places, Places, Float32]:
-    """Places in the frame as `Kernels` count them: the pixel, where the row of entries begins, and what is left."""
+    """Places as `Kernels` count them: the pixel, where the row of entries begins, and how far they lie beyond that.
+
+    So the run for pixels from p on begins ``kernels.middle`` − pixel + p after its row.
+    """
     near = np.rint(place * _FINE).astype(np.int32)
     return near // _FINE, near % _FINE * np.int32(kernels.length), (place - near / _FINE).astype(np.float32)
-
-
-def placed(kernels: Kernels, pixel: Places, row: Places, rest: Float32, shape: tuple[int, int]) -> Placed:
-    """Nodes as `located` tells them (2, n, t), with ``pixel`` counted from the first column and row of a window."""
-    return Placed(row + np.clip(kernels.middle - pixel, 0, kernels.length - max(shape)), rest[..., None], shape)
 
 
 def sampled(kernels: Kernels, nodes: Placed) -> tuple[Float32, Float32]:

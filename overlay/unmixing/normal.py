@@ -14,7 +14,7 @@ from overlay.unmixing.board import BoardField
 from overlay.unmixing.columns import columns_of
 from overlay.unmixing.draw import Sweeps
 from overlay.unmixing.masks import Float32
-from overlay.unmixing.pattern import ONE, OTHER, Ground, Pair, Pattern
+from overlay.unmixing.pattern import ALIKE, CROSSED, ONE, OTHER, Ground, Pair, Pattern
 from overlay.unmixing.picture import Mixture, Picture
 from overlay.unmixing.solve import Equations
 
@@ -83,9 +83,14 @@ def _knots(field: BoardField, pattern: Pattern, ground: Array, residual: Array) 
     shape = (field.knots, len(of))
     weighted = csc_array((of**2, pattern.base, starts), shape=shape)
     among = np.empty((field.knots, len(ONE)), dtype=np.float32)
-    for knot in range(len(field.offsets)):  # one of the four at a time: all pairs at once would be as much as the frame
-        pairs = knot == ONE
-        among[:, pairs] = weighted @ (pattern.corner[:, knot, None] * pattern.corner[:, OTHER[pairs]])
+    among[:, CROSSED] = weighted @ pattern.crossed
+    among[:, ALIKE[0]] = among[:, ALIKE[1]]
+    # a pixel's weights sum to one: a knot's product with itself is what those with the others leave of its sum
+    whole = weighted @ pattern.corner
+    for knot in range(len(field.offsets)):
+        own = (knot == ONE) & (knot == OTHER)
+        others = ((knot == ONE) | (knot == OTHER)) & ~own
+        among[:, own] = (whole[:, knot] - among[:, others].sum(axis=1))[:, None]
     sums = csc_array((of * left, pattern.base, starts), shape=shape) @ pattern.corner
     alone = np.zeros(field.knots)
     for offset, values in zip(field.offsets, sums.T, strict=True):

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from scipy.sparse import csr_array
 
 ONE, OTHER = np.triu_indices(4)  # the four knots around a pixel in pairs
+CROSSED = [1, 2, 3, 6, 8]  # pairs of different ones, all but …
+ALIKE = 5, 3  # … that of 1 and 2, whose product is that of 0 and 3
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -57,7 +59,8 @@ class Pattern:
     pairs: list[Pair]
     pixels: Index  # (q,) those that count
     base: Places  # (q,) the knot of each
-    corner: Float32  # (q, 4) weights of the four knots
+    corner: Float32  # (q, 4) weights of the four knots …
+    crossed: Float32  # (q, 5) … and products of two of them, as `CROSSED` counts them
     sums: csr_array  # (entries, products): which are summed where. Entries are those of the local unknowns on and above
     upper: int  # the diagonal, so many; then all of every unknown with the shared ones, on and above the diagonal
     unfold: Places  # the entry that each of the local unknowns' whole matrix is a copy of …
@@ -89,6 +92,7 @@ def pattern_of(mixture: Mixture, lots: tuple[Lot, ...], usable: Mask, prior: csr
     places.told(believed.row, believed.col)
     upper, sums = places.summed()
     unfold, indices, indptr = _both_sides(upper, mixture.layout.local)
+    share = field.share[pixels]
     return Pattern(
         lots=lots,
         spreads=spreads,
@@ -96,7 +100,8 @@ def pattern_of(mixture: Mixture, lots: tuple[Lot, ...], usable: Mask, prior: csr
         pairs=pairs,
         pixels=pixels,
         base=base,
-        corner=field.share[pixels],
+        corner=share,
+        crossed=share[:, ONE[CROSSED]] * share[:, OTHER[CROSSED]],
         sums=sums,
         upper=len(upper),
         unfold=unfold,

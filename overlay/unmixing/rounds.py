@@ -12,7 +12,8 @@ import numpy as np
 
 from overlay.arrays import Array, Mask, read_only
 from overlay.unmixing import priors
-from overlay.unmixing.draw import draw, edges_of, sweeps_of
+from overlay.unmixing.draw import draw, sweeps_of
+from overlay.unmixing.edges import edges_of
 from overlay.unmixing.normal import normal_equations
 from overlay.unmixing.pattern import pattern_of
 from overlay.unmixing.picture import Picture, picture_of

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from overlay.unmixing.columns import columns_of
-from overlay.unmixing.draw import draw, edges_of, sweeps_of
+from overlay.unmixing.draw import draw, sweeps_of
+from overlay.unmixing.edges import edges_of
 from overlay.unmixing.normal import normal_equations
 from overlay.unmixing.pattern import pattern_of
 from overlay.unmixing.picture import picture_of

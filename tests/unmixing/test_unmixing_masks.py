@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from overlay.frames.optics import fill_fraction
-from overlay.unmixing.masks import blurred, edge_nodes, kernels, located, moved, placed, sampled, shares
+from overlay.unmixing.masks import Placed, blurred, edge_nodes, kernels, located, moved, sampled, shares
 from overlay.view.regions import pixel_weights_of
 
 SHAPE = (24, 30)
@@ -20,7 +20,8 @@ def box(x: float, y: float, length: float, width: float, turn: float = 0.0) -> n
 def drawn(corners: np.ndarray, sigma: float):
     nodes = edge_nodes(corners, np.roll(corners, -1, axis=0), sigma)
     made = kernels(sigma, max(SHAPE))
-    return nodes, made, placed(made, *located(made, np.stack([nodes.x, nodes.y])[:, None]), SHAPE)
+    pixel, row, rest = located(made, np.stack([nodes.x, nodes.y])[:, None])
+    return nodes, made, Placed(row + made.middle - pixel, rest[..., None], SHAPE)
 
 
 def coverage(corners: np.ndarray, sigma: float) -> np.ndarray:
