@@ -24,5 +24,5 @@ def read_only(noun: DataclassInstance) -> None:
         value = getattr(noun, name)
         if isinstance(value, np.ndarray) and value.flags.writeable:
             own = value.view()
-            own.flags.writeable = False
+            own.setflags(write=False)
             object.__setattr__(noun, name, own)

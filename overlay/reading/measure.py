@@ -69,7 +69,7 @@ def measure(
             few.append(i)
         else:
             opinions[i] = from_frame(peak, moved[i])
-    floors = _floors(view, tops, emissivity, around, solved, maps, sigma_px)
+    floors = _floors(view, tops, emissivity, around, solved, maps, sigma_px, few)
     for i in few:
         beneath = float(floors.beneath[i]) if floors.beneath_known[i] else None
         opinions[i] = second_opinion(from_few_pixels(tops[i], opinions[i], floors.little[i], beneath), floors.plain[i])
@@ -93,7 +93,7 @@ class _Floors:
     beneath: Array  # (n,) radiance of the board around each: what the room is where nothing is known
     beneath_known: Mask  # (n,)
     plain: Sequence[Plain | None]
-    little: Sequence[Little | None]  # of its best pixel alone
+    little: Sequence[Little | None]  # of its best pixel alone, where that is asked for
 
 
 def _floors(
@@ -104,8 +104,9 @@ def _floors(
     solved: Mapping[str, Joint],
     maps: Smoothed,
     sigma_px: float,
+    few: Sequence[int],
 ) -> _Floors:
-    """Plain readings of all faces, and the bounds that no other reading may leave."""
+    """Plain readings of all faces, the bounds that no other reading may leave, and the best pixels of the ``few``."""
     radiance, mirrored = view.leaving_radiance, float(view.band.radiance(view.reflected_c))
     coldest = min(float(radiance[np.isfinite(radiance)].min(initial=np.inf)), mirrored)
     told = [
@@ -118,15 +119,22 @@ def _floors(
     value = np.array([surface.value for surface in emissivity])
     kelvin = value * float(view.band.slope(view.ambient_c))
     ends = np.array([bool(top.ends) for top in tops], dtype=bool)
+    alone = np.isin(np.arange(len(tops)), few)
     plain: list[Plain | None] = [None] * len(tops)
     little: list[Little | None] = [None] * len(tops)
     for fills in fills_of(tops, view.registration.shape_px, sigma_px, tuned.WIDER_BLUR * sigma_px):
         i = fills.faces
         around = Around(beneath[i], mirrored, coldest)
         plains = plain_of(radiance, maps.noise, fills, ends[i], around, place_u[i], kelvin[i])
-        littles = read_little(radiance, maps.noise, beneath[i], mirrored, value[i], fills, place_u[i], maps.blur_px2)
-        for k, own, alone in zip(i.tolist(), plains, littles, strict=True):
-            plain[k], little[k] = own, alone
+        for k, own in zip(i.tolist(), plains, strict=True):
+            plain[k] = own
+        if not alone[i].any():
+            continue
+        lone = fills.some(np.flatnonzero(alone[i]))
+        i = lone.faces
+        littles = read_little(radiance, maps.noise, beneath[i], mirrored, value[i], lone, place_u[i], maps.blur_px2)
+        for k, best in zip(i.tolist(), littles, strict=True):
+            little[k] = best
     return _Floors(beneath, known, plain, little)
 
 

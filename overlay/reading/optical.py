@@ -82,11 +82,11 @@ def _glow(
     walls = np.empty(len(tops))
     for first in range(0, len(tops), _TOGETHER):
         own = slice(first, first + _TOGETHER)
-        higher = height - height[own, None]
+        higher = np.maximum(height - height[own, None], 0.0)  # no wall where the other is no taller
         apart = np.sqrt(sum((along - along[own, None]) ** 2 for along in center.T))
         gap = np.maximum(apart - 0.5 * width, _NEAREST_MM)
         upright = 0.5 * (1.0 - gap / np.sqrt(gap**2 + higher**2))
-        seen = np.where(higher > 0.0, upright * (2.0 / math.pi) * np.arctan(width / (2.0 * gap)), 0.0)
+        seen = upright * (2.0 / math.pi) * np.arctan(0.5 * width / gap)
         most = np.minimum(1.0, _MOST_SEEN / np.maximum(seen.sum(axis=1), 1e-9))
         walls[own] = _WALL_SHARE * (seen @ above) * most
     finite = view.leaving_radiance[np.isfinite(view.leaving_radiance)]

@@ -108,14 +108,22 @@ def _moved(window: Array, own: Array, value: Array, place_u_px: Array) -> Array:
 
 def _shifted(shares: Array, distance: Array) -> Array:
     """Maps (n, rows, cols) moved along their rows' axis by a distance (n,) each, interpolated; zero beyond them."""
-    last = shares.shape[1] - 1
-    place = np.arange(last + 1) - distance[:, None]
-    below = np.clip(np.floor(place).astype(np.intp), 0, last)
-    part = (place - below)[..., None]
-    low = np.take_along_axis(shares, below[..., None], axis=1)
-    high = np.take_along_axis(shares, np.minimum(below + 1, last)[..., None], axis=1)
-    inside = ((place >= 0.0) & (place <= last))[..., None]
-    return np.where(inside, low + part * (high - low), 0.0)
+    rows = shares.shape[1]
+    whole = np.floor(distance).astype(np.intp)
+    part = (distance - whole)[:, None, None]
+    result = np.zeros_like(shares)
+    for step in np.unique(whole):
+        which = np.flatnonzero(whole == step)
+        # a row comes from the one ``step`` before it, and in part from the one before that, where both are there
+        first, beyond = max(step + 1, 0), min(rows + step, rows)
+        if first < beyond:
+            near = shares[which, first - step : beyond - step]
+            far = shares[which, first - step - 1 : beyond - step - 1]
+            result[which, first:beyond] = near + part[which] * (far - near)
+        if 0 <= step < rows:
+            still = which[part[which, 0, 0] == 0.0]
+            result[still, step] = shares[still, 0]
+    return result
 
 
 def _bounds(window: Array, fills: Fills, around: Around, place_u_px: Array, ends: Mask) -> tuple[Array, Array, Array]:

@@ -46,6 +46,11 @@ class Fills:
     def __post_init__(self) -> None:
         read_only(self)
 
+    def some(self, which: Index) -> Fills:
+        """These of some faces, by their places among them."""
+        own, wide, caps, near = self.own[which], self.wide[which], self.caps[which], self.near[which]
+        return Fills(self.faces[which], own, wide, caps, near, self.top[which], self.left[which])
+
     def windows_of(self, values: Array) -> Array:
         """What a map of the frame (rows, cols) shows in the windows, (n, window rows, window cols)."""
         return np.lib.stride_tricks.sliding_window_view(values, self.own.shape[1:])[self.top, self.left]

@@ -4,9 +4,10 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.ndimage import shift
 from scipy.stats import truncnorm
 
-from overlay.reading.plain import Around, Plain, plain_of, within
+from overlay.reading.plain import Around, Plain, _shifted, plain_of, within
 from overlay.reading.single_pixel import fills_of
 from overlay.view.tops import tops_of
 
@@ -62,3 +63,12 @@ def test_the_truth_lies_between_the_bounds_beside_a_hot_neighbour(bench, side_mm
     assert plain.high < float(view.band.radiance(95.0))  # and the neighbour's heat is not the part's
     if plain.leaving is not None:
         assert abs(plain.leaving - true) < 3 * plain.u
+
+
+def test_shares_move_as_scipy_moves_them() -> None:
+    random = np.random.default_rng(0)
+    shares, distance = random.random((40, 11, 14)), random.uniform(-3.0, 3.0, 40)
+    distance[:12] = [0.0, 1.0, -2.0, 10.0, -10.0, 10.5, 11.0, 14.0, -14.0, 0.3, -0.3, 1e-9]
+    moved = _shifted(shares, distance)
+    for before, after, by in zip(shares, moved, distance, strict=True):
+        assert after == pytest.approx(shift(before, (by, 0.0), order=1, mode="constant"), abs=1e-12)
