@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from reportlab.lib.colors import HexColor
 from reportlab.lib.units import mm
 from reportlab.platypus import CondPageBreak, Spacer, Table, TableStyle
 
@@ -19,7 +18,7 @@ from overlay.report.content import DASH, PartRow, attention, hot_unjudged, overl
 from overlay.report.margin_chart import chart_room, chart_words, charted, margin_chart
 from overlay.report.opening import AREA_HEADINGS, area_rows, opening
 from overlay.report.palette import FAINT, INK, LOOKS
-from overlay.report.pdf_fonts import BOLD, register_fonts
+from overlay.report.pdf_fonts import BOLD, color_of, register_fonts
 from overlay.report.pdf_page import INNER_MM, PAGE_MM, heading, height_mm, labelled, paragraph
 from overlay.report.pdf_paint import DrawingFlowable
 from overlay.report.pdf_table import table
@@ -163,7 +162,7 @@ def _counts(analysis: Analysis) -> Table:
         ("FONT", (0, 0), (-1, 0), BOLD, 15),
         ("FONT", (0, 1), (-1, 1), BOLD, 8),
         ("LEADING", (0, 0), (-1, 0), 17),
-        ("BOX", (0, 0), (-1, -1), 0.4, HexColor(INK)),
+        ("BOX", (0, 0), (-1, -1), 0.4, color_of(INK)),
         ("VALIGN", (0, 0), (-1, -1), "TOP"),
         ("TOPPADDING", (0, 0), (-1, -1), 1),
         ("BOTTOMPADDING", (0, 0), (-1, -1), 2),
@@ -171,9 +170,9 @@ def _counts(analysis: Analysis) -> Table:
     for index, verdict in enumerate(VERDICTS):
         look = LOOKS[verdict]
         commands += [
-            ("BACKGROUND", (index, 0), (index, -1), HexColor(look.fill)),
-            ("TEXTCOLOR", (index, 0), (index, -1), HexColor(look.ink)),
-            ("LINEAFTER", (index, 0), (index, -1), 0.4, HexColor(INK)),
+            ("BACKGROUND", (index, 0), (index, -1), color_of(look.fill)),
+            ("TEXTCOLOR", (index, 0), (index, -1), color_of(look.ink)),
+            ("LINEAFTER", (index, 0), (index, -1), 0.4, color_of(INK)),
         ]
     return Table(cells, [INNER_MM / len(VERDICTS) * mm] * len(VERDICTS), style=TableStyle(commands))
 

@@ -1,4 +1,4 @@
-"""The letters of a PDF page: which font draws each, and how wide a text becomes."""
+"""The letters of a PDF page: which font draws each, and how wide a text becomes; and its colours."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from html import escape
 from pathlib import Path
 from typing import Any
 
+from reportlab.lib.colors import HexColor
 from reportlab.lib.units import mm
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
@@ -16,6 +17,8 @@ from reportlab.pdfbase.ttfonts import TTFont
 from overlay.plain_text import visible
 
 REGULAR, BOLD = "Page", "PageBold"
+color_of = cache(HexColor)
+"""A colour of the PDF library by its number; read once."""
 # Letters that data often hold and the fonts lack, by ones they have.
 _NEAREST = {
     "\N{NARROW NO-BREAK SPACE}": "\N{NO-BREAK SPACE}",

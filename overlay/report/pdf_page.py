@@ -8,7 +8,6 @@ from functools import cache
 from typing import Any
 
 from reportlab import rl_config
-from reportlab.lib.colors import HexColor
 from reportlab.lib.enums import TA_RIGHT
 from reportlab.lib.pagesizes import A4
 from reportlab.lib.styles import ParagraphStyle
@@ -17,7 +16,7 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import BaseDocTemplate, CondPageBreak, Frame, PageTemplate, Paragraph, Spacer
 
 from overlay.report.palette import FAINT, INK
-from overlay.report.pdf_fonts import BOLD, REGULAR, draw_text, fitted, markup, register_fonts, runs, width_mm
+from overlay.report.pdf_fonts import BOLD, REGULAR, color_of, draw_text, fitted, markup, register_fonts, runs, width_mm
 
 WIDTH_MM, HEIGHT_MM = 210.0, 297.0  # ISO 216, A4
 MARGIN_MM = 12.0  # what every office printer can print on (common practice)
@@ -67,7 +66,7 @@ class _Numbered(Canvas):  # type: ignore[misc]  # the library has no types
         for number, page in enumerate(self._held, start=1):
             self.__dict__.update(page)
             words = f"{number} of {len(self._held)}"
-            self.setFillColor(HexColor(FAINT))
+            self.setFillColor(color_of(FAINT))
             draw_text(self, fitted(self._title, 150.0, _FOOT_PT), MARGIN_MM, 9.0, _FOOT_PT)
             draw_text(self, words, WIDTH_MM - MARGIN_MM - width_mm(words, _FOOT_PT), 9.0, _FOOT_PT)
             super().showPage()
@@ -77,10 +76,6 @@ class _Numbered(Canvas):  # type: ignore[misc]  # the library has no types
 def height_mm(flowables: Sequence[Any]) -> float:
     """What flowables take of a page, one below the other."""
     return float(sum(one.wrap(INNER_MM * mm, 1e5)[1] + one.getSpaceBefore() for one in flowables) / mm)
-
-
-color_of = cache(HexColor)
-"""A colour of the PDF library by its number; read once."""
 
 
 @cache

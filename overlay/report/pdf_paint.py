@@ -6,13 +6,12 @@ from collections.abc import Callable
 from typing import Any
 
 import numpy as np
-from reportlab.lib.colors import HexColor
 from reportlab.lib.units import mm
 from reportlab.lib.utils import ImageReader
 from reportlab.platypus import Flowable
 
 from overlay.report.drawing import Area, Drawing, Label, Line, Mark, Picture
-from overlay.report.pdf_fonts import draw_text, width_mm
+from overlay.report.pdf_fonts import color_of, draw_text, width_mm
 
 _HATCH_STEP_MM = 0.9  # still seen as lines in print, and several in a small body
 
@@ -82,7 +81,7 @@ def _paint_mark(canvas: Any, mark: Mark) -> None:
 
 
 def _pen(canvas: Any, color: str, width_mm: float, dashed: bool) -> None:
-    canvas.setStrokeColor(HexColor(color))
+    canvas.setStrokeColor(color_of(color))
     canvas.setLineWidth(width_mm * mm)
     canvas.setLineJoin(1)
     if dashed:
@@ -105,7 +104,7 @@ def _paint_area(canvas: Any, area: Area) -> None:
         canvas.setFillAlpha(area.opacity)
         canvas.setStrokeAlpha(area.opacity)
     if area.fill is not None:
-        canvas.setFillColor(HexColor(area.fill))
+        canvas.setFillColor(color_of(area.fill))
         canvas.drawPath(_path(canvas, area.rings, closed=True), stroke=0, fill=1, fillMode=0)
     if area.hatch:
         canvas.saveState()
@@ -123,8 +122,8 @@ def _paint_hatch(canvas: Any, area: Area) -> None:
     (west, south), (east, north) = points.min(axis=0), points.max(axis=0)
     step, reach = _HATCH_STEP_MM, (east - west) + (north - south)
     ink = "#ffffff" if area.hatch == "cross" else "#1d1d1b"
-    canvas.setStrokeColor(HexColor(ink))
-    canvas.setFillColor(HexColor(ink))
+    canvas.setStrokeColor(color_of(ink))
+    canvas.setFillColor(color_of(ink))
     canvas.setLineWidth(0.1 * mm)
     offsets = np.arange(0.0, reach + step, step)
     if area.hatch in ("rising", "cross"):
@@ -149,10 +148,10 @@ def _paint_label(canvas: Any, label: Label) -> None:
     canvas.rotate(label.angle_deg)
     x = {"start": 0.0, "middle": -width / 2, "end": -width}[label.anchor]
     if label.halo is not None:
-        canvas.setFillColor(HexColor(label.halo))
+        canvas.setFillColor(color_of(label.halo))
         around = 0.2 * label.size_mm
         canvas.rect((x - around) * mm, -0.25 * size_pt, (width + 2 * around) * mm, 1.15 * size_pt, stroke=0, fill=1)
-    canvas.setFillColor(HexColor(label.color))
+    canvas.setFillColor(color_of(label.color))
     draw_text(canvas, label.text, x, 0.0, size_pt, bold=label.bold)
 
 

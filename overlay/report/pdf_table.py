@@ -12,8 +12,8 @@ from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Paragraph
 
 from overlay.report.palette import INK
-from overlay.report.pdf_fonts import REGULAR, printable, runs, width_mm
-from overlay.report.pdf_page import PAGE_MM, color_of, paragraph
+from overlay.report.pdf_fonts import REGULAR, color_of, printable, runs, width_mm
+from overlay.report.pdf_page import PAGE_MM, paragraph
 
 _CELL_PT = 6.6  # the smallest that is still read in print
 _LONGEST_CELL = 1200  # characters: a third of a page in the narrowest column
