@@ -172,18 +172,19 @@ def read_little(
     contest = own >= most[:, None, None] - _FILL_SLACK
     at = np.where(contest, unmixed, -np.inf).reshape(len(own), -1).argmax(axis=1)
     values, fill, gains = (_Cross.of(part, at) for part in (unmixed, own, gain))
-    pixel_noise = noise / gains.middle
+    of_face = np.maximum(gains.middle, _LEAST_GAIN)
+    pixel_noise = noise / of_face
     lowered = 0.5 * blur_px2 * _bend(values, fill, pixel_noise)
     leaving = values.middle - pixel_noise * expected_maximum(contest.sum(axis=(1, 2))) + lowered
     contrast = np.abs(leaving - around[:, 0, 0])
     columns = (
         leaving,
         fill.middle,
-        contrast * _UNFILLED_U * (1.0 - fill.middle) / gains.middle,
+        contrast * _UNFILLED_U * (1.0 - fill.middle) / of_face,
         pixel_noise,
         lowered,
         _tilt(values, fill, pixel_noise),
-        contrast * _change(gains, place_u_px) / gains.middle,
+        contrast * _change(gains, place_u_px) / of_face,
     )
     row, col = np.divmod(at, own.shape[2])
     pixels = [(y, x) for y, x in np.column_stack([row + fills.top, col + fills.left]).tolist()]

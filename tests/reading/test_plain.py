@@ -1,14 +1,17 @@
 """The plain way, and the bounds no reading may leave: from the pixels alone."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
+import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.ndimage import shift
 from scipy.stats import truncnorm
 
 from overlay.reading.plain import Around, Plain, _shifted, plain_of, within
-from overlay.reading.single_pixel import fills_of
+from overlay.reading.single_pixel import fills_of, read_little
 from overlay.view.tops import tops_of
 
 
@@ -72,3 +75,15 @@ def test_shares_move_as_scipy_moves_them() -> None:
     moved = _shifted(shares, distance)
     for before, after, by in zip(shares, moved, distance, strict=True):
         assert after == pytest.approx(shift(before, (by, 0.0), order=1, mode="constant"), abs=1e-12)
+
+
+def test_a_hidden_face_whose_metal_ends_would_show_says_nothing_and_warns_of_nothing(bench) -> None:
+    view = bench.view(bench.part("R1", (20.0, 15.0), (3.2, 1.6), 40.0, terminals="ends"))
+    (top,) = tops_of([replace(view.faces[0], visible_px=shapely.Polygon(), visible=0.0)], 1.3)
+    (fills,) = fills_of([top], view.registration.shape_px, 0.55, 0.72)
+    assert fills.own.max() == 0.0
+    one, radiance = np.ones(1), view.leaving_radiance
+    with np.errstate(all="raise", under="ignore"):
+        plain = plain_of(radiance, 0.05, fills, np.array([True]), Around(50.0 * one, 40.0, 30.0), 0.3 * one, 5.0 * one)
+        little = read_little(radiance, 0.05, 50.0 * one, 40.0, 0.9 * one, fills, 0.3 * one, 0.4)
+    assert plain == little == [None]
