@@ -46,9 +46,9 @@ def normal_equations(
     products += [among.ravel(), pattern.prior]
     right[: mixture.field.knots] += alone
     entries = (pattern.sums @ np.concatenate(products)).astype(np.float64)
-    local = mixture.layout.local
-    matrix = csr_array((entries[pattern.unfold], pattern.indices, pattern.indptr), shape=(local, local))
-    shared = entries[pattern.upper :].reshape(len(right), -1)
+    local, upper = mixture.layout.local, len(pattern.indices)
+    matrix = csr_array((entries[:upper], pattern.indices, pattern.indptr), shape=(local, local))
+    shared = entries[upper:].reshape(len(right), -1)
     inner = shared[local:] + np.triu(shared[local:], 1).T
     return Equations(matrix, shared[:local], inner, right)
 

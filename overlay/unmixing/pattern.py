@@ -62,10 +62,8 @@ class Pattern:
     corner: Float32  # (q, 4) weights of the four knots …
     crossed: Float32  # (q, 5) … and products of two of them, as `CROSSED` counts them
     sums: csr_array  # (entries, products): which are summed where. Entries are those of the local unknowns on and above
-    upper: int  # the diagonal, so many; then all of every unknown with the shared ones, on and above the diagonal
-    unfold: Places  # the entry that each of the local unknowns' whole matrix is a copy of …
-    indices: Places  # … and how that is laid out
-    indptr: Places
+    indices: Places  # (u,) the diagonal, row after row, in these columns; …
+    indptr: Places  # … then all of every unknown with the shared ones, on and above the diagonal
     prior: Float32  # the last products: what is believed beforehand
 
     def __post_init__(self) -> None:
@@ -91,7 +89,7 @@ def pattern_of(mixture: Mixture, lots: tuple[Lot, ...], usable: Mask, prior: csr
     believed = triu(prior, format="coo")
     places.told(believed.row, believed.col)
     upper, sums = places.summed()
-    unfold, indices, indptr = _both_sides(upper, mixture.layout.local)
+    row, column = np.divmod(upper, mixture.layout.local)
     share = field.share[pixels]
     return Pattern(
         lots=lots,
@@ -103,34 +101,10 @@ def pattern_of(mixture: Mixture, lots: tuple[Lot, ...], usable: Mask, prior: csr
         corner=share,
         crossed=share[:, ONE[CROSSED]] * share[:, OTHER[CROSSED]],
         sums=sums,
-        upper=len(upper),
-        unfold=unfold,
-        indices=indices,
-        indptr=indptr,
+        indices=column.astype(np.int32),
+        indptr=np.searchsorted(row, np.arange(mixture.layout.local + 1)).astype(np.int32),
         prior=believed.data.astype(np.float32),
     )
-
-
-def _both_sides(upper: Index, size: int) -> tuple[Places, Places, Places]:
-    """A symmetric matrix's entries as copies of those on and above its diagonal: which, their columns, rows' begins.
-
-    ``upper``: row·size + column, in order.
-    """
-    from scipy.sparse import csr_array
-
-    row, col = np.divmod(upper, size)
-    above = np.flatnonzero(row != col)
-    starts = np.searchsorted(row[above], np.arange(size + 1))
-    mirrored = csr_array((above, col[above], starts), shape=(size, size)).tocsc()  # its columns: the rows below
-    before = np.diff(mirrored.indptr)
-    count = np.bincount(row, minlength=size)
-    indptr = np.concatenate([[0], np.cumsum(before + count)])
-    unfold, indices = np.empty(indptr[-1], dtype=np.int32), np.empty(indptr[-1], dtype=np.int32)
-    under = np.arange(len(above)) + np.repeat(indptr[:-1] - mirrored.indptr[:-1], before)
-    unfold[under], indices[under] = mirrored.data, mirrored.indices
-    there = np.arange(len(upper)) + np.repeat(indptr[:-1] + before - (np.cumsum(count) - count), count)
-    unfold[there], indices[there] = np.arange(len(upper)), col
-    return unfold, indices, indptr.astype(np.int32)
 
 
 def _spread(mixture: Mixture, lot: Lot) -> Spread:

@@ -220,7 +220,7 @@ def _apart(places_px: Array, far_px: float) -> tuple[Index, Mask]:
 class Equations:
     """Normal equations: local unknowns among themselves, with the shared ones, and these among themselves."""
 
-    local: csr_array  # (local, local), its columns in order
+    local: csr_array  # (local, local) on and above its diagonal, which has every entry; its columns in order
     border: Array  # (local, shared)
     inner: Array  # (shared, shared)
     right: Array  # (unknowns,)
@@ -258,26 +258,18 @@ def solve(equations: Equations, right: Array, fixed: Mask) -> Solution:
     return Solution(factor, scale[:local], (held / outer).T, inverse * outer[:, None] * outer, step)
 
 
-def _unit(matrix: csr_array, scale: Array) -> csc_array:
-    """A symmetric matrix with every unknown in its own unit, without what is next to nothing.
+def _unit(upper: csr_array, scale: Array) -> csc_array:
+    """The whole of a symmetric matrix with every unknown in its own unit, without what is next to nothing.
 
-    An unknown without a scale is held: it has nothing but a one on the diagonal.
+    Given on and above its diagonal. An unknown without a scale is held: it has nothing but a one on the diagonal.
     """
-    from scipy.sparse import csc_array
+    from scipy.sparse import csc_array, csr_array
 
-    n = len(scale)
-    data = np.repeat(scale, np.diff(matrix.indptr))  # a million entries: each pass counts
-    data *= scale[matrix.indices]
-    data *= matrix.data
-    still = np.flatnonzero(scale == 0.0)
-    if len(still):
-        data[_diagonal(matrix)[still]] = 1.0
+    data = np.repeat(scale, np.diff(upper.indptr))  # half a million entries: each pass counts
+    data *= scale[upper.indices]
+    data *= upper.data
+    data[upper.indptr[:-1]] = 0.5  # the diagonal comes first in its row, and is met from both sides
     kept = np.flatnonzero(np.abs(data) > _NEXT_TO_NOTHING)
-    starts = np.searchsorted(kept, matrix.indptr)
-    return csc_array((data[kept], matrix.indices[kept], starts), shape=(n, n))
-
-
-def _diagonal(matrix: csr_array) -> Index:
-    """Where the entries of the diagonal stand, one in each row."""
-    row = np.repeat(np.arange(matrix.shape[0], dtype=matrix.indices.dtype), np.diff(matrix.indptr))
-    return np.flatnonzero(row == matrix.indices)
+    starts = np.searchsorted(kept, upper.indptr)
+    half = csr_array((data[kept], upper.indices[kept], starts), shape=upper.shape)
+    return csc_array((half + half.T).T)  # as good as it, and already by columns

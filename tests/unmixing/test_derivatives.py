@@ -157,7 +157,8 @@ def test_normal_equations_are_the_products_of_all_columns() -> None:
     weight = np.where(task.usable, 1.0 + 0.5 * np.sin(np.arange(task.usable.size).reshape(task.usable.shape)), 0.0)
     pattern = pattern_of(mixture, picture.lots, task.usable, task.prior.precision)
     equations = normal_equations(mixture, pattern, picture, weight, sweeps)
-    local = equations.local.toarray()
+    upper = equations.local.toarray()
+    local = upper + np.triu(upper, 1).T
     matrix = np.block([[local, equations.border], [equations.border.T, equations.inner]])
     told = jacobian(task, state)
     expected = (told * weight.ravel()) @ told.T + task.prior.precision.toarray()

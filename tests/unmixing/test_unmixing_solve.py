@@ -1,6 +1,6 @@
 import numpy as np
 import pytest
-from scipy.sparse import block_array, csr_array, diags_array, eye_array, kron
+from scipy.sparse import block_array, csr_array, diags_array, eye_array, kron, triu
 
 from overlay.unmixing.solve import Equations, _apart, solve
 
@@ -13,7 +13,7 @@ def system(seed: int = 1, size: int = 30) -> tuple[np.ndarray, np.ndarray]:
 
 def solved(normal, right: np.ndarray, local: int, fixed: np.ndarray):
     whole = csr_array(normal)
-    parts = csr_array(whole[:local, :local]), whole[:local, local:].toarray(), whole[local:, local:].toarray()
+    parts = csr_array(triu(whole[:local, :local])), whole[:local, local:].toarray(), whole[local:, local:].toarray()
     return solve(Equations(*parts, right), right, fixed)
 
 
