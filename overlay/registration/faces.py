@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -23,6 +24,11 @@ from overlay.registration.project import (
 from overlay.registration.stacking import stack_of
 
 ROUND_CORNERS = 32  # the polygon has the circle's area and leaves it by 0.3 % of the radius
+_BOX = np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])  # corners, in half sides
+# In radii; corners a little outside, so that the polygon has the circle's area.
+_ANGLES = np.arange(ROUND_CORNERS) * (2.0 * math.pi / ROUND_CORNERS)
+_OUTSIDE = math.sqrt(2.0 * math.pi / ROUND_CORNERS / math.sin(2.0 * math.pi / ROUND_CORNERS))
+_CIRCLE = _OUTSIDE * np.column_stack([np.cos(_ANGLES), np.sin(_ANGLES)])
 UNKNOWN_RADIUS_MM = 0.5
 """Radius of the disc that stands for a part whose body nobody knows."""
 LEAST_VISIBLE = 0.5
@@ -47,7 +53,7 @@ def project_faces(registration: Registration, board: Board) -> tuple[Face, ...]:
         return ()
     import shapely
 
-    sections_mm = [face_polygon(component) for component in components]
+    sections_mm = face_polygons(components)
     known = np.array([component.height_mm is not None for component in components])
     stack = stack_of(components, sections_mm)
     heights = stack.top_mm
@@ -112,19 +118,29 @@ def _unsure_px(finding: Finding | None) -> float:
 
 def face_polygon(component: Component) -> Array:
     """Top face (n, 2) of a component on the board, in mm, counter-clockwise seen from the top."""
-    body = component.body
-    center = np.array(component.center_mm)
-    if body is None or body.shape == "round":
-        radius = UNKNOWN_RADIUS_MM if body is None else body.length_mm / 2.0
-        angles = np.arange(ROUND_CORNERS) * (2.0 * math.pi / ROUND_CORNERS)
-        # corners a little outside, so that the polygon has the circle's area
-        radius *= math.sqrt(2.0 * math.pi / ROUND_CORNERS / math.sin(2.0 * math.pi / ROUND_CORNERS))
-        return np.asarray(center + radius * np.column_stack([np.cos(angles), np.sin(angles)]))
-    half = np.array([body.length_mm, body.width_mm]) / 2.0
-    corners = np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]]) * half
-    turn = math.radians(component.rotation_deg)
-    matrix = np.array([[math.cos(turn), -math.sin(turn)], [math.sin(turn), math.cos(turn)]])
-    return np.asarray(center + corners @ matrix.T)
+    return face_polygons([component])[0]
+
+
+def face_polygons(components: Sequence[Component]) -> list[Array]:
+    """Top faces of components, (n, 2) each: see `face_polygon`."""
+    center = np.array([component.center_mm for component in components]).reshape(-1, 1, 2)
+    turn = np.radians([component.rotation_deg for component in components])
+    boxes, sides = [], []
+    for i, component in enumerate(components):
+        if component.body is not None and component.body.shape != "round":
+            boxes.append(i)
+            sides.append((component.body.length_mm, component.body.width_mm))
+    corners = _BOX * (np.array(sides) / 2.0).reshape(-1, 1, 2)
+    cosine, sine = np.cos(turn[boxes])[:, None], np.sin(turn[boxes])[:, None]
+    x = corners[..., 0] * cosine - corners[..., 1] * sine
+    y = corners[..., 0] * sine + corners[..., 1] * cosine
+    faces: list[Array] = [np.empty(0)] * len(components)
+    for i, face in zip(boxes, center[boxes] + np.stack([x, y], axis=2), strict=True):
+        faces[i] = face
+    for i in set(range(len(components))) - set(boxes):
+        body = components[i].body
+        faces[i] = center[i] + (UNKNOWN_RADIUS_MM if body is None else body.length_mm / 2.0) * _CIRCLE
+    return faces
 
 
 def _pixel_u(registration: Registration, centers: Array, known: Array) -> tuple[Array, Array]:

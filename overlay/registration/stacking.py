@@ -61,7 +61,8 @@ def stack_of(components: Sequence[Component], sections_mm: Sequence[Array]) -> S
     known = np.array([component.height_mm is not None for component in components])
     bodied = np.array([component.body is not None for component in components])
     roof = np.array([component.kind in ROOFS for component in components]) & bodied
-    outlines = shapely.polygons([shapely.linearrings(section) for section in sections_mm])
+    owner = np.repeat(np.arange(len(sections_mm)), [len(section) for section in sections_mm])
+    outlines = shapely.polygons(shapely.linearrings(np.concatenate(sections_mm), indices=owner))
     area = shapely.area(outlines)
     below, above = shapely.STRtree(outlines).query(outlines, predicate="intersects")
     pairs = (below != above) & bodied[above]
