@@ -9,7 +9,7 @@ import numpy as np
 
 from overlay.arrays import Array, Index, Mask, read_only
 from overlay.unmixing.edges import Edges, Piece
-from overlay.unmixing.masks import Float32, blurred, moved, sampled, shares
+from overlay.unmixing.masks import Float32, changed, shares
 from overlay.unmixing.rings import CAP, GROUPS, HULL, TOP, WALL
 from overlay.unmixing.solids import Outlines, Solids
 from overlay.unmixing.windows import Lot
@@ -27,11 +27,12 @@ def draw(edges: Edges, lot: Lot, pieces: tuple[Piece, ...], walled: Mask) -> Flo
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Sweeps:
-    """What all edges sweep as bodies change."""
+    """What all nodes sweep as bodies change."""
 
     edges: Edges
     moves: Array  # (n, changes, 10) each change as a mixture of shifts in x and y and what `Outlines.speeds` tells
-    swept: Float32  # (e, 2, changes) at the start and end of each edge, per unit of each change
+    flux: Float32  # (t, changes) per unit of each change
+    some: tuple[Index, ...]  # by piece: which changes have its nodes sweep anything
 
     def __post_init__(self) -> None:
         read_only(self)
@@ -42,11 +43,17 @@ def sweeps_of(solids: Solids, outlines: Outlines, edges: Edges, moves: Array) ->
     own = moves.astype(np.float32).transpose(2, 0, 1)  # (10, n, changes)
     run_x, run_y = edges.run.astype(np.float32).T[:, :, None]
     shifted = own[0][body] * run_y - own[1][body] * run_x
-    swept = np.stack([shifted, shifted], axis=1)
+    swept = np.stack([shifted, shifted])  # by start and end of each edge
     across = outlines.speeds[..., 0] * run_y[:, None] - outlines.speeds[..., 1] * run_x[:, None]
-    for speed, mixed in zip(across.transpose(2, 0, 1), own[2:], strict=True):  # (e, 2), (n, changes)
-        swept += speed[:, :, None] * mixed[body][:, None]
-    return Sweeps(edges, moves, swept)
+    for speed, mixed in zip(across.transpose(2, 1, 0), own[2:], strict=True):  # (2, e), (n, changes)
+        swept += speed[:, :, None] * mixed[body]
+    flux, further = swept[0][edges.edge], (swept[1] - swept[0])[edges.edge]
+    further *= edges.share[:, None]
+    flux += further
+    flux *= edges.weight[:, None]
+    starts = [piece.nodes_at.start for pieces in edges.pieces for piece in pieces]
+    sweeping = np.logical_or.reduceat(flux != 0.0, starts, axis=0)
+    return Sweeps(edges, moves, flux, tuple(np.flatnonzero(some) for some in sweeping))
 
 
 def changes(sweeps: Sweeps, pieces: tuple[Piece, ...], *, blur: bool) -> Iterator[tuple[Piece, Index, Float32]]:
@@ -54,15 +61,11 @@ def changes(sweeps: Sweeps, pieces: tuple[Piece, ...], *, blur: bool) -> Iterato
 
     ``blur``: by the blur as well, which comes last.
     """
-    made, count = sweeps.edges.kernels, sweeps.moves.shape[1]
+    count = sweeps.moves.shape[1]
     for piece in pieces:
-        once, slope = sampled(made, piece.nodes)
-        ends = sweeps.swept[piece.edge]  # (k, t, 2, changes)
-        flux = ends[:, :, 0] + piece.share[:, :, None] * (ends[:, :, 1] - ends[:, :, 0])
-        flux *= piece.weight[:, :, None]
-        some = np.flatnonzero(flux.any(axis=(0, 1)))
-        if len(some):
-            yield piece, some, moved(once, piece.nodes.shape, flux[:, :, some])
-        if blur:
-            wider = blurred(once, slope, piece.nodes.shape, piece.dx, piece.dy, made.sigma_px)
-            yield piece, np.array([count]), wider[:, None]
+        some = sweeps.some[piece.number]
+        flux = sweeps.flux[piece.nodes_at].reshape(*piece.dx.shape, -1)[:, :, some]
+        which = np.append(some, count) if blur else some
+        if len(which):
+            run = (piece.dx, piece.dy) if blur else None
+            yield piece, which, changed(sweeps.edges.kernels, piece.nodes, flux, run)

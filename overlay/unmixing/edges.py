@@ -30,11 +30,10 @@ class Piece:
     which: Index  # (k,) of the lot
     corner: Index  # (2, k) first row and column of the smaller window in the body's
     nodes: Placed
-    dx: Float32  # (k, t), and likewise …
-    dy: Float32
-    edge: Places
-    share: Float32
-    weight: Float32
+    dx: Float32  # (k, t) tangent times weight
+    dy: Float32  # (k, t)
+    number: int  # among all pieces …
+    nodes_at: slice  # … and where its nodes are among all nodes
 
     def __post_init__(self) -> None:
         read_only(self)
@@ -53,6 +52,9 @@ class Edges:
 
     run: Array  # (e, 2) from each edge's start to its end
     kernels: Kernels
+    edge: Places  # (t,) of each node …
+    share: Float32  # (t,) … and where on it, 0…1
+    weight: Float32  # (t,) of the edge's length
     pieces: tuple[tuple[Piece, ...], ...]  # by lot
 
     def __post_init__(self) -> None:
@@ -69,7 +71,12 @@ def edges_of(solids: Solids, outlines: Outlines, sigma_px: float, lots: tuple[Lo
     nodes = replace(nodes, dx=nodes.dx * sense, dy=nodes.dy * sense, edge=edge)
     made = kernels(sigma_px, max((max(lot.shape) for lot in lots), default=1))
     run = (outlines.end - outlines.start) * outlines.sense[:, None]
-    return Edges(run, made, _pieces(nodes, _drawn_of(owner[edge], lots, len(solids)), made, lots))
+    drawn = _drawn_of(owner[edge], lots, len(solids))
+    take, real = _padded(drawn)
+    edge: Places = nodes.edge[take].astype(np.int32)
+    share = nodes.share[take].astype(np.float32)
+    weight = nodes.weight[take].astype(np.float32) * real
+    return Edges(run, made, edge, share, weight, _pieces(nodes, drawn, made, lots))
 
 
 def _shared(outlines: Outlines, owner: Index) -> Mask:
@@ -120,6 +127,15 @@ def _drawn_of(owner: Index, lots: tuple[Lot, ...], bodies: int) -> _Drawn:
     return _Drawn(kind[order], lot[body], place[body], begin, count[order], np.flatnonzero(np.diff(keys, prepend=-1)))
 
 
+def _padded(drawn: _Drawn) -> tuple[Index, Float32]:
+    """The nodes of all stretches, each pair's as many as the most of its stretch, and 0 for those that it lacks."""
+    padded = drawn.spread(np.maximum.reduceat(drawn.count, drawn.starts))
+    pair = np.repeat(np.arange(len(padded)), padded)
+    number = np.arange(len(pair)) - np.repeat(np.cumsum(padded) - padded, padded)
+    take = drawn.begin[pair] + np.minimum(number, drawn.count[pair] - 1)
+    return take, (number < drawn.count[pair]).astype(np.float32)
+
+
 def _windows_of(
     nodes: Nodes, drawn: _Drawn, sigma_px: float, lots: tuple[Lot, ...]
 ) -> tuple[list[tuple[int, int]], Index, Index]:
@@ -147,18 +163,15 @@ def _pieces(nodes: Nodes, drawn: _Drawn, made: Kernels, lots: tuple[Lot, ...]) -
     shapes, first, corner = _windows_of(nodes, drawn, made.sigma_px, lots)
     most = np.maximum.reduceat(drawn.count, drawn.starts)
     padded = drawn.spread(most)
-    ends = np.cumsum(padded)
-    pair = np.repeat(np.arange(len(padded)), padded)
-    number = np.arange(len(pair)) - (ends - padded)[pair]
-    take = drawn.begin[pair] + np.minimum(number, drawn.count[pair] - 1)
-    real = (number < drawn.count[pair]).astype(np.float32)
+    ends, pair = np.cumsum(padded), np.repeat(np.arange(len(padded)), padded)
+    take, real = _padded(drawn)
     pixel, row, rest = located(made, np.stack([nodes.x, nodes.y]))
     pixel, row, rest = pixel[:, take], row[:, take], rest[:, take]
     pixel -= corner.T[::-1].astype(np.int32)[:, pair]
     longest = drawn.spread(np.array([max(shape) for shape in shapes])).astype(np.int32)[pair]
     at = row + np.clip(made.middle - pixel, 0, made.length - longest)
-    edge, share = nodes.edge[take].astype(np.int32), nodes.share[take].astype(np.float32)
-    dx, dy, weight = (part[take].astype(np.float32) * real for part in (nodes.dx, nodes.dy, nodes.weight))
+    dx, dy = (part[take].astype(np.float32) * real for part in (nodes.dx, nodes.dy))
+    number = 0
     pieces: list[list[Piece]] = [[] for _ in lots]
     for shape, t, start, stop in zip(
         shapes, most.tolist(), drawn.starts, np.append(drawn.starts[1:], len(padded)), strict=True
@@ -176,9 +189,9 @@ def _pieces(nodes: Nodes, drawn: _Drawn, made: Kernels, lots: tuple[Lot, ...]) -
                     nodes=Placed(at[:, here].reshape(2, k, t), rest[:, here].reshape(2, k, t, 1), shape),
                     dx=dx[here].reshape(k, t),
                     dy=dy[here].reshape(k, t),
-                    edge=edge[here].reshape(k, t),
-                    share=share[here].reshape(k, t),
-                    weight=weight[here].reshape(k, t),
+                    number=number,
+                    nodes_at=here,
                 )
             )
+            number += 1
     return tuple(tuple(some) for some in pieces)

@@ -146,21 +146,21 @@ def shares(kernels: Kernels, nodes: Placed, dy: Float32) -> Float32:
     return _product(once[1, ..., :h] * dy[:, :, None], whole)
 
 
-def moved(once: Float32, shape: tuple[int, int], flux: Float32) -> Float32:
-    """Change of coverage (n, g, h, w) for nodes that sweep ``flux`` = v_x·dy − v_y·dx, (n, t, g); ``once``: their k."""
-    (h, w), (n, t, g) = shape, flux.shape
-    weighted = flux[:, :, :, None] * once[1, :, :, None, :h]
-    return _product(weighted.reshape(n, t, -1), once[0, ..., :w]).reshape(n, g, h, w)
+def changed(kernels: Kernels, nodes: Placed, flux: Float32, run: tuple[Float32, Float32] | None) -> Float32:
+    """Change of coverage (n, g, h, w) for nodes that sweep ``flux`` = v_x·dy − v_y·dx, (n, t, g).
 
-
-def blurred(
-    once: Float32, slope: Float32, shape: tuple[int, int], dx: Float32, dy: Float32, sigma_px: float
-) -> Float32:
-    """Derivative of coverage (n, h, w) by the blur's standard deviation; dx and dy (n, t)."""
-    h, w = shape
-    change = _product(once[1, ..., :h] * dy[:, :, None], slope[0, ..., :w])
-    change -= _product(slope[1, ..., :h] * dx[:, :, None], once[0, ..., :w])
-    change *= max(sigma_px, SHARPEST_PX)
+    With the nodes' ``run``, dx and dy (n, t), the derivative by the blur's standard deviation comes last.
+    """
+    (h, w), (n, t, g) = nodes.shape, flux.shape
+    once, slope = sampled(kernels, nodes)
+    weighted = np.empty((n, t, g if run is None else g + 1, h), dtype=np.float32)
+    np.multiply(flux[:, :, :, None], once[1, :, :, None, :h], out=weighted[:, :, :g])
+    if run is not None:
+        dx, dy = (kernels.sigma_px * along[:, :, None] for along in run)
+        np.multiply(slope[1, ..., :h], -dx, out=weighted[:, :, g])
+    change = _product(weighted.reshape(n, t, -1), once[0, ..., :w]).reshape(n, -1, h, w)
+    if run is not None:
+        change[:, g] += _product(once[1, ..., :h] * dy, slope[0, ..., :w])
     return change
 
 

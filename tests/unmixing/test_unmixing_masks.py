@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from overlay.frames.optics import fill_fraction
-from overlay.unmixing.masks import Placed, blurred, edge_nodes, kernels, located, moved, sampled, shares
+from overlay.unmixing.masks import Placed, changed, edge_nodes, kernels, located, shares
 from overlay.view.regions import pixel_weights_of
 
 SHAPE = (24, 30)
@@ -60,9 +60,9 @@ def test_a_turned_box_is_its_exact_overlap_blurred_on_a_finer_grid() -> None:
 def test_changes_are_the_differences_of_two_drawings() -> None:
     corners, sigma, step = box(14.4, 11.7, 3.1, 1.4, 0.4), 0.5, 1e-4
     nodes, made, places = drawn(corners, sigma)
-    once, slope = sampled(made, places)
-    by_shift = moved(once, SHAPE, np.stack([nodes.dy, -nodes.dx], axis=1)[None])[0]
-    by_blur = blurred(once, slope, SHAPE, nodes.dx[None], nodes.dy[None], sigma)[0]
+    flux = np.stack([nodes.dy, -nodes.dx], axis=1)[None].astype(np.float32)
+    run = nodes.dx[None].astype(np.float32), nodes.dy[None].astype(np.float32)
+    *by_shift, by_blur = changed(made, places, flux, run)[0]
     for axis in (0, 1):
         aside = np.eye(2)[axis] * step
         expected = (coverage(corners + aside, sigma) - coverage(corners - aside, sigma)) / (2 * step)
