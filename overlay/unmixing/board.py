@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,12 +14,12 @@ from overlay.board.model import Outline
 from overlay.registration.model import Registration
 from overlay.registration.project import board_from_pixels, pixels_from_board
 from overlay.unmixing import priors
+from overlay.unmixing.masks import Float32, Places, Real
 
 if TYPE_CHECKING:
     from scipy.sparse import csr_array
     from shapely.geometry.base import BaseGeometry
 
-_Real = TypeVar("_Real", np.float32, np.float64)
 FINEST_MM = 1.5  # a board spreads heat over more than this
 FINEST_PX = 2.5  # knots closer than this follow noise
 MOST_KNOTS = 4500  # bounds the time and memory of the solution
@@ -34,8 +34,8 @@ class BoardField:
     shape: tuple[int, int]
     step_mm: float
     origin_mm: tuple[float, float]
-    around: NDArray[np.int32]  # (pixels, 4) knots around a pixel, of all rows of the frame one after the other …
-    share: NDArray[np.float32]  # (pixels, 4) … and their weights
+    around: Places  # (pixels, 4) knots around a pixel, of all rows of the frame one after the other …
+    share: Float32  # (pixels, 4) … and their weights
     inside: NDArray[np.bool_]  # (rows, cols) pixels that see nothing but board and what stands on it
 
     def __post_init__(self) -> None:
@@ -105,8 +105,8 @@ def board_field(registration: Registration, outline: Outline, sigma_px: float) -
 
 
 def _cells(
-    x: NDArray[_Real], y: NDArray[_Real], origin: tuple[float, float], step: float, nx: int, ny: int
-) -> tuple[NDArray[np.int32], NDArray[_Real]]:
+    x: NDArray[Real], y: NDArray[Real], origin: tuple[float, float], step: float, nx: int, ny: int
+) -> tuple[Places, NDArray[Real]]:
     """The four knots (n, 4) around places, from the one below and to the left, and their weights."""
     u = np.clip((x - origin[0]) / step, 0.0, nx - 1.0)
     v = np.clip((y - origin[1]) / step, 0.0, ny - 1.0)
@@ -118,7 +118,7 @@ def _cells(
     return (row * nx + column)[:, None] + np.array([0, 1, nx, nx + 1], dtype=np.int32), share
 
 
-def _board_of_pixels(registration: Registration) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+def _board_of_pixels(registration: Registration) -> tuple[Float32, Float32]:
     """Board coordinates of all pixels (rows, cols), interpolated between every eighth."""
     rows, cols = registration.shape_px
     v = np.unique(np.append(np.arange(0, rows, _EVERY_PX), rows - 1)).astype(np.float64)
@@ -129,7 +129,7 @@ def _board_of_pixels(registration: Registration) -> tuple[NDArray[np.float32], N
     return x, y
 
 
-def _between(values: NDArray[np.float32], at: Array, count: int) -> NDArray[np.float32]:
+def _between(values: Float32, at: Array, count: int) -> Float32:
     """Values (k, n) at places 0 = at[0] < … < at[k − 1] = ``count`` − 1 interpolated at 0 … ``count`` − 1."""
     place = np.arange(count)
     before = np.clip(np.searchsorted(at, place, side="right") - 1, 0, max(len(at) - 2, 0))

@@ -66,12 +66,12 @@ def edges_of(solids: Solids, outlines: Outlines, sigma_px: float, lots: tuple[Lo
     owner = solids.rings.body * GROUPS + solids.rings.group
     outer = np.flatnonzero(~_shared(outlines, owner))
     nodes = edge_nodes(outlines.start[outer], outlines.end[outer], sigma_px)
-    edge = outer[nodes.edge]
-    sense = outlines.sense[edge]
-    nodes = replace(nodes, dx=nodes.dx * sense, dy=nodes.dy * sense, edge=edge)
+    nodes = replace(nodes, edge=outer[nodes.edge])
+    sense = outlines.sense[nodes.edge]
+    nodes = replace(nodes, dx=nodes.dx * sense, dy=nodes.dy * sense)
     made = kernels(sigma_px, max((max(lot.shape) for lot in lots), default=1))
     run = (outlines.end - outlines.start) * outlines.sense[:, None]
-    drawn = _drawn_of(owner[edge], lots, len(solids))
+    drawn = _drawn_of(owner[nodes.edge], lots, len(solids))
     take, real = _padded(drawn)
     edge: Places = nodes.edge[take].astype(np.int32)
     share = nodes.share[take].astype(np.float32)

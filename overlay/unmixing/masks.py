@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +24,7 @@ from overlay.arrays import Array, Index, read_only
 
 Float32 = NDArray[np.float32]
 """Shares of pixels and what changes them: their rounding is a hundredth of what the nodes leave open."""
+Real = TypeVar("Real", np.float32, np.float64)
 Places = NDArray[np.int32]
 """Places in arrays, as sparse matrices keep them too."""
 

@@ -17,7 +17,7 @@ from overlay.unmixing.edges import edges_of
 from overlay.unmixing.normal import normal_equations
 from overlay.unmixing.pattern import pattern_of
 from overlay.unmixing.picture import Picture, picture_of
-from overlay.unmixing.solve import Solution, solve, state_of, vector_of
+from overlay.unmixing.solve import Equations, Solution, solve, state_of, vector_of
 from overlay.unmixing.state import State, moves_of
 from overlay.unmixing.task import Task, outlines_of
 from overlay.unmixing.windows import Lot, lots_of, still_fit
@@ -61,34 +61,54 @@ def settle(task: Task, *, still: bool) -> Result:
     """Linearise, solve and move until it settles; ``still``: the pose stays (its uncertainty still counts)."""
     mixture, state = task.mixture, task.start
     layout, bodies = mixture.layout, mixture.bodies
-    moves = moves_of(bodies, layout, task.pose_factor)
     settled, step = False, np.zeros(layout.count)
     drawn = _Drawn(task)
-    crowded = len(bodies) > CROWDED
-    for number in range(CROWDED_ROUNDS if crowded else MOST_ROUNDS):
-        geometry = number > 0
+    last: _Round | None = None
+    for number in range(CROWDED_ROUNDS if len(bodies) > CROWDED else MOST_ROUNDS):
+        last = None  # nothing of one round beside what the next one makes: both at once would be most of the memory
         if number != 1:  # the first step moved nothing
             drawn.draw(state)
-        picture = picture_of(mixture, state, drawn.outlines, drawn.lots, drawn.shares)
-        weight = np.where(task.usable, 1.0 / task.variance, 0.0)
-        if geometry:
-            weight = weight * _robust((mixture.observed - picture.model) * np.sqrt(weight), task.usable)
-        sweeps = sweeps_of(bodies, drawn.outlines, drawn.edges, moves) if geometry else None
-        equations = normal_equations(mixture, drawn.pattern, picture, weight, sweeps)
-        now = vector_of(mixture, state)
-        right = equations.right + task.prior.precision @ (task.prior.middle - now)
-        solution = solve(equations, right, _fixed(task, geometry=geometry, still=still))
-        step = _bounded(task, solution.step)
-        state = _within(state_of(mixture, now + step * (1.0 if number < HALVED_FROM else 0.5), state))
+        last = _round(task, drawn, state, geometry=number > 0, still=still)
+        step = _bounded(task, last.solution.step)
+        moved = vector_of(mixture, state) + step * (1.0 if number < HALVED_FROM else 0.5)
+        state = _within(state_of(mixture, moved, state))
         settled = _moved_px(task, step) < SETTLED_PX
         if number > 1 and _is_settled(task, step):
             break
+    assert last is not None
+    solution = last.solution
     if still:
-        solution = solve(equations, right, _fixed(task, geometry=True, still=False))
+        solution = solve(last.equations, last.right, _fixed(task, geometry=True, still=False))
     means = np.add.reduceat(np.abs(step[layout.top]), layout.tops[:-1]) / np.diff(layout.tops)
     at_limit = bool(np.any(np.abs(state.pose) >= FARTHEST_POSE))
     moving = means > UNSETTLED_K * task.k_in_radiance
-    return Result(state, solution, picture, settled, moving, at_limit)
+    return Result(state, solution, last.picture, settled, moving, at_limit)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Round:
+    """The frame as one round drew it, and the step that it took."""
+
+    picture: Picture
+    equations: Equations
+    right: Array  # of the equations, with the priors'
+    solution: Solution
+
+    def __post_init__(self) -> None:
+        read_only(self)
+
+
+def _round(task: Task, drawn: _Drawn, state: State, *, geometry: bool, still: bool) -> _Round:
+    mixture = task.mixture
+    picture = picture_of(mixture, state, drawn.outlines, drawn.lots, drawn.shares)
+    weight = np.where(task.usable, 1.0 / task.variance, 0.0)
+    if geometry:
+        weight *= _robust((mixture.observed - picture.model) * np.sqrt(weight), task.usable)
+    sweeps = sweeps_of(mixture.bodies, drawn.outlines, drawn.edges, drawn.moves) if geometry else None
+    equations = normal_equations(mixture, drawn.pattern, picture, weight, sweeps)
+    right = equations.right + task.prior.precision @ (task.prior.middle - vector_of(mixture, state))
+    solution = solve(equations, right, _fixed(task, geometry=geometry, still=still))
+    return _Round(picture, equations, right, solution)
 
 
 class _Drawn:
@@ -96,6 +116,7 @@ class _Drawn:
 
     def __init__(self, task: Task) -> None:
         self._task = task
+        self.moves = moves_of(task.mixture.bodies, task.mixture.layout, task.pose_factor)
         self.lots: tuple[Lot, ...] = ()
 
     def draw(self, state: State) -> None:

@@ -9,8 +9,10 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from overlay.arrays import Array, Index, read_only
+from overlay.unmixing.masks import Real
 from overlay.unmixing.solids import Outlines, Solids
 
 _REACH_SIGMAS = 3.4  # a Gaussian's tail beyond holds less than a thousandth
@@ -33,7 +35,7 @@ class Lot:
     def __len__(self) -> int:
         return len(self.bodies)
 
-    def of(self, picture: Array) -> Array:
+    def of(self, picture: NDArray[Real]) -> NDArray[Real]:
         """What a picture (rows, cols) holds in each window, (m, h, w)."""
         return picture.ravel()[self.pixels].reshape(-1, *self.shape)
 
