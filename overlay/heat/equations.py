@@ -193,9 +193,8 @@ class Equations:
             mixed[state.unknowns, here] = told[:, powers]
             right_board[state.unknowns] += told[:, 0]
             board_by_board[np.ix_(state.unknowns, state.unknowns)] += told[:, powers.stop :]
-        own.flat[:: ends[-1] + 1] += (
-            1e-9 * np.trace(own) / ends[-1]
-        )  # twins that no temperature tells apart share alike
+        # a trace of a prior, so that twins which no temperature tells apart share alike
+        own.flat[:: ends[-1] + 1] += 1e-9 * np.trace(own) / ends[-1]
         right_own = np.concatenate([state.matrix[1 : 1 + state.powers, 0] for state in rows])
         both = np.column_stack([mixed, right_board])
         answer = solved_definite(board_by_board, both)

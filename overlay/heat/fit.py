@@ -27,6 +27,7 @@ _MOST_HALVINGS = 4  # a step below a sixteenth of its length gains nothing more
 _MOST_STEP = 1.0  # of a logarithm: a power grows by less than three times a round, so that no step overshoots
 PATCH_MM = 6.0  # the smallest area of unlisted heat that the board does not blur away
 _MOST_PATCHES = 4  # the largest; what is left is less than the fit can tell
+_LOOKED_AT_AGAIN = 40  # patches of the largest gain: the next one was among the first six on all boards that were tried
 _LEAST_PATCH_SHARE = 0.03  # of all power, below which a patch explains noise
 
 
@@ -89,7 +90,8 @@ def fit_heat(networks: Sequence[Network]) -> list[Fit]:
         more = _with_patch(point, rows, patches)
         if more is None:
             break
-        tried = _settle(*more, rounds=3)
+        extended, longer, patches = more
+        tried = _settle(extended, longer, rounds=3)
         total = sum(float(power.sum()) for power in tried.powers)
         if sum(float(power[-1]) for power in tried.powers) < _LEAST_PATCH_SHARE * total:
             break
@@ -136,8 +138,11 @@ def _moved(point: _Point, step: Array) -> tuple[Array, float]:
     return point.board + step * min(1.0, _MOST_STEP / max(longest, 1e-12)), longest
 
 
-def _with_patch(point: _Point, rows: Sequence[Rows], patches: Array) -> tuple[_Point, list[Products]] | None:
-    """The point with the one patch of board more, of (N, c), that would explain most; None where none would."""
+def _with_patch(point: _Point, rows: Sequence[Rows], patches: Array) -> tuple[_Point, list[Products], Array] | None:
+    """The point with the one patch of board more, of (N, c), that would explain most; None where none would.
+
+    With its rows, and the patches that are worth to be looked at for the next.
+    """
     if not patches.size:
         return None
     precision = np.diag(point.belief.precision)
@@ -164,7 +169,8 @@ def _with_patch(point: _Point, rows: Sequence[Rows], patches: Array) -> tuple[_P
         solved.append(state.with_patch(patches[:, best], answers.cells[:, best]))
         longer.append(row.products.with_power(products[:, best], size[best]))
     powers = tuple(np.append(power, 0.0) for power in point.powers)
-    return replace(point, powers=powers, solved=tuple(solved)), longer
+    worth = np.argsort(-gain, kind="stable")[:_LOOKED_AT_AGAIN]
+    return replace(point, powers=powers, solved=tuple(solved)), longer, patches[:, worth]
 
 
 def _lattice(network: Network) -> Array:
