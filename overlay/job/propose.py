@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from overlay.errors import input_error
 from overlay.files import write_all
-from overlay.job.analyse import Progress
 from overlay.job.analysis import Job
 from overlay.job.capture import apparent_of, band_of
 from overlay.job.load import read_capture_frame
@@ -19,6 +19,9 @@ from overlay.registration.control_points import PROPOSED_MARK
 from overlay.registration.model import Registration
 from overlay.registration.propose import CONFIRM_WITHIN_PX, Proposal, propose_registration
 from overlay.tables import decode_text, read_bytes
+
+if TYPE_CHECKING:
+    from overlay.job.analyse import Progress
 
 POINT_U_PX = 0.3
 """Standard uncertainty of a proposed point: what parts are found to in a frame (study on simulated boards)."""

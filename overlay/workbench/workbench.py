@@ -5,8 +5,9 @@ from __future__ import annotations
 import secrets
 import threading
 from collections import OrderedDict
+from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -25,7 +26,6 @@ from overlay.workbench.folder import REPORT_FOLDER, digest, inside, replace_file
 from overlay.workbench.job_files import JobFiles, UnknownError
 from overlay.workbench.looking import difference, difference_json, places_json
 from overlay.workbench.page_session import PageSession
-from overlay.workbench.readings import Readings
 from overlay.workbench.requests import (
     Confirm,
     Difference,
@@ -47,7 +47,10 @@ from overlay.workbench.saving import files_to_save
 from overlay.workbench.scales import scales
 from overlay.workbench.section_form import write_section
 from overlay.workbench.shapes import board_json
-from overlay.workbench.shooting import Shots
+
+if TYPE_CHECKING:
+    from overlay.workbench.readings import Readings
+    from overlay.workbench.shooting import Shots
 
 MOST_PAGES = 24  # open at once; a reload opens another, and the one unused for longest is dropped
 
@@ -68,9 +71,21 @@ class Workbench:
         self._files = None if to_begin else JobFiles(path)
         self._lock = threading.RLock()
         self._pages: OrderedDict[str, PageSession] = OrderedDict()
-        self.readings = Readings(lambda: self.files, self._lock)
-        self.shots = Shots(lambda: self.files, self._lock)
         self._finds: dict[str, Task[Proposal]] = {}
+
+    @cached_property
+    def readings(self) -> Readings:
+        """What reads the job: loaded when it is first asked for, after the page shows the board."""
+        from overlay.workbench.readings import Readings
+
+        return Readings(lambda: self.files, self._lock)
+
+    @cached_property
+    def shots(self) -> Shots:
+        """What plans shots: likewise."""
+        from overlay.workbench.shooting import Shots
+
+        return Shots(lambda: self.files, self._lock)
 
     # What is there
 
