@@ -47,7 +47,7 @@ _PLACE_SHARE = 0.12  # of an even face's short side: its hottest place may be an
 def find_hot_spots(scene: Scene, bodies: Bodies, bare_c: Array) -> tuple[HotSpot, ...]:
     """All hot spots, ranked by rise; ``bare_c`` (rows, cols) is the bare board's surface, nan where it is not seen."""
     listed = _listed(scene)
-    spots = _of_parts(scene, bodies, listed)
+    spots = _of_parts(scene, bodies, _hottest(scene, listed))
     named: set[str | None] = {scene.tops[i].face.component.refdes for i in listed}
     shiny = {top.face.component.refdes for top, mirrors in zip(scene.tops, scene.shiny, strict=True) if mirrors}
     for spot in bare_spots(scene, bodies, bare_c, listed):
@@ -66,6 +66,13 @@ def _listed(scene: Scene) -> list[int]:
     with np.errstate(invalid="ignore"):
         out = (standing.probability >= LISTED_FROM) & (rise >= LEAST_RISE_K)
     return [int(i) for i in np.flatnonzero(out & ~scene.shiny)]
+
+
+def _hottest(scene: Scene, listed: Sequence[int]) -> list[int]:
+    """Of the parts that stand out those that can come into the list."""
+    peak_c = scene.standing.peak_c[list(listed)]
+    least_c = -np.inf if len(listed) <= MOST else np.sort(peak_c)[-MOST]
+    return [i for i, own_c in zip(listed, peak_c.tolist(), strict=True) if own_c >= least_c]
 
 
 def _of_parts(scene: Scene, bodies: Bodies, listed: Sequence[int]) -> list[HotSpot]:

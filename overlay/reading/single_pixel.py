@@ -27,6 +27,7 @@ _FILL_SLACK = 0.02
 _UNFILLED_U = 0.25
 _WELL_FILLED = 0.9  # both neighbours so full of the face: only then a bend of the signal is the face's own
 _SIZE_STEP_PX = 8  # of windows: some hundred sizes are too many to work through, and wide margins cost as much
+_TOGETHER_PX = 50_000  # pixels of windows that are worked through at once: 3 MB on the finer grid
 _LEAST_FILL = 0.02  # a face that fills no pixel by more is not seen
 _LEAST_GAIN = 1e-3  # what shows less of a face than this says nothing of it
 
@@ -85,11 +86,7 @@ def fills_of(tops: Sequence[Top], shape_px: tuple[int, int], sigma_px: float, wi
     # Windows are widened to a few sizes within the frame; what is drawn in them ends within the own one.
     sizes = np.minimum(-(-(beyond - first) // _SIZE_STEP_PX) * _SIZE_STEP_PX, shape_px)
     corner = np.minimum(first, np.array(shape_px) - sizes)
-    order = np.lexsort(sizes.T)  # stable: within a size faces ascend
-    order = order[(sizes[order] > 0).all(axis=1)]
-    for faces in np.split(order, np.flatnonzero((np.diff(sizes[order], axis=0) != 0).any(axis=1)) + 1):
-        if not len(faces):
-            continue
+    for faces in _alike(sizes):
         size, at = (int(sizes[faces[0], 0]), int(sizes[faces[0], 1])), corner[faces]
         own = _drawn(seen, faces, np.arange(len(faces)), at, size)
         caps = np.zeros((len(faces), *size))
@@ -98,6 +95,16 @@ def fills_of(tops: Sequence[Top], shape_px: tuple[int, int], sigma_px: float, wi
             caps = as_seen(_drawn(ends, which, np.searchsorted(faces, owner[which]), at, size), sigma_px)
         near = _inside(first[faces] - at, beyond[faces] - at, size)
         yield Fills(faces, as_seen(own, sigma_px), as_seen(own, wide_sigma_px), caps, near, at[:, 0], at[:, 1])
+
+
+def _alike(sizes: Index) -> Iterator[Index]:
+    """Faces (k,) in ascending order whose windows are of one size, as many as are worked through at once."""
+    order = np.lexsort(sizes.T)  # stable: within a size faces ascend
+    order = order[(sizes[order] > 0).all(axis=1)]
+    for faces in np.split(order, np.flatnonzero((np.diff(sizes[order], axis=0) != 0).any(axis=1)) + 1):
+        if len(faces):
+            count = max(1, int(_TOGETHER_PX // sizes[faces[0]].prod()))
+            yield from (faces[begin : begin + count] for begin in range(0, len(faces), count))
 
 
 def _inside(first: Index, beyond: Index, size: tuple[int, int]) -> Mask:
