@@ -188,9 +188,9 @@ class RecordSettings(_Section):
 class Settings(_Section):
     format: Literal[1]
     board: BoardSettings
-    requirement: RequirementSettings = RequirementSettings()
-    camera: CameraSettings = CameraSettings()
-    record: RecordSettings = RecordSettings()
+    requirement: RequirementSettings = Field(default_factory=RequirementSettings)
+    camera: CameraSettings = Field(default_factory=CameraSettings)
+    record: RecordSettings = Field(default_factory=RecordSettings)
     touch: tuple[TouchSettings, ...] = ()
     capture: tuple[CaptureSettings, ...] = ()
 

@@ -18,6 +18,7 @@ from overlay.uncertainty import RECTANGULAR, shared_sums
 _DRAWS = 4096  # of the shared errors; the private ones are integrated exactly, so that few do
 _TOGETHER = 512  # draws worked through at once: 20 MB of 5,000 parts
 _SURE_SIGMAS = 7.0  # beyond, Φ is 1, or 0, to 1e-12: what is sure needs no working out
+_NEVER = 1e-9  # probabilities are told to six digits
 _CERTAIN = 1e-15  # what double precision still tells from 1
 
 
@@ -55,6 +56,8 @@ def _joint_risk(margins: tuple[Margin, ...]) -> JointRisk:
     if not judged:
         return JointRisk(0.0, 0, 0.0)
     within = np.array([margin.probability_within for margin in judged], dtype=np.float64)
+    if within.min() < _NEVER:  # one part is over for certain: the others change nothing that is told
+        return JointRisk(1.0 - float(within.min()), len(judged), 1.0 - float(within.prod()))
     z = ndtri(np.clip(within, _CERTAIN, 1.0 - _CERTAIN))
     keys = _shared_keys(judged)
     loadings = _loadings(judged, keys)
