@@ -9,9 +9,7 @@ mirrored, may explain the parts nearly as well: rows of equal parts do fit thems
 
 from __future__ import annotations
 
-import itertools
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -47,7 +45,8 @@ _SPLITS = 5  # draws, of which the median is taken
 _BLOCK_MM = 12.0  # neighbouring evidence shares its errors: it is drawn together
 _RIVAL_PARTS = 50  # the strongest; more only take longer
 _RIVAL_STRIDE = 2  # px: half a usual part's width
-_LEFT_SHARE = 0.7  # of what a rival must gain, that parts still to be looked at could
+_USUAL_GAIN = 6.0  # log-likelihood of a part at the best of wrong places, in simulated views …
+_WORTH_ASKING = 0.75  # … and the share of parts from which on the others may as well be looked at
 _RIVAL_REACH = 24  # px: several pitches of rows of parts
 _TURNED_REACH = 16  # px: a turned board is centred already
 _OWN_PX = 2.5  # displacements up to this and half a small part's width are not rivals but the same pose
@@ -181,11 +180,15 @@ def _candidates(
         slopes = space.pinhole.board_jacobian(pose.parameters, parts.center_mm)[:, :, :2]
         scale = float(np.sqrt(np.nanmedian(np.abs(np.linalg.det(slopes)))))
         free = np.hypot(x, y) > _OWN_PX + scale * float(np.median(parts.half_mm.min(axis=1)))
-    total = np.zeros(x.shape)
-    for some, left in _smaller_first(parts, least):
-        if total[free].max(initial=0.0) + left * CAP < least:
-            return []  # whatever the others gain
+    total, done, gained = np.zeros(x.shape), 0, 0.0
+    order = np.argsort(np.hypot(*parts.half_mm.T), kind="stable")  # those of small windows take the least time
+    while done < len(order):
+        before, done = done, _next_stop(len(order), done, gained, least)
+        some = parts.only(order[before:done])
         total += _spread_gains(gains_of(some, around, space.sightline(pose), frame, reach, _RIVAL_STRIDE).values)
+        gained = float(total[free].max(initial=0.0))
+        if gained + (len(order) - done) * CAP < least:
+            return []  # whatever the others gain
     found: list[Array] = []
     for _ in range(3):
         best = int(np.argmax(np.where(free, total, -1.0)))
@@ -196,18 +199,14 @@ def _candidates(
     return found
 
 
-def _smaller_first(parts: Targets, least: float) -> Iterator[tuple[Targets, int]]:
-    """All parts in three goes, those of small windows first, and how many have not had their go before each.
+def _next_stop(count: int, done: int, gained: float, least: float) -> int:
+    """How many of all parts to have looked at before it is asked again whether the others can still make a rival.
 
-    After the first, the others could gain so little more that most wrong ways are out of the question.
+    As many as rule one out if the next gain as little as those that are ``done``; all, where that saves hardly any.
     """
-    n = len(parts)
-    order = np.argsort(np.hypot(*parts.half_mm.T), kind="stable")
-    first = max(0, n - int(_LEFT_SHARE * least / CAP))
-    ends = (0, first, (first + n) // 2, n)
-    for begin, end in itertools.pairwise(ends):
-        if end > begin:
-            yield parts.only(order[begin:end]), n - begin
+    each = gained / done if done else _USUAL_GAIN
+    enough = 1 + math.ceil((CAP * count - least) / max(CAP - each, 1.0))
+    return enough if done < enough < _WORTH_ASKING * count else count
 
 
 def _spread_gains(values: Array) -> Array:
