@@ -6,12 +6,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from overlay.arrays import Index, read_only
+from overlay.arrays import Array, Index, read_only
 from overlay.registration.refine_pictures import Sighted, Single, bodies
 from overlay.registration.refine_pixels import Windows, crossed, reach_of, runs
 
 _FADE = 2.5  # standard deviations of blur beyond which a neighbour is not seen
 _VISIBLE = 0.15  # a neighbour's picture that reaches no higher in a window is left out
+_FLAT = 1e-9  # of a body seen from its edge, which is as high as any
 _NEIGHBOUR_PX = 5.5  # between two bodies' circles, from which on neither is seen in the other's window
 
 
@@ -68,11 +69,13 @@ def _pairs(windows: Windows, others: Sighted, among: Index) -> tuple[Index, Inde
 
 def _in_reach(windows: Windows, of: Index, others: Sighted, other: Index) -> tuple[Index, Index]:
     """Pixels of windows ``of`` (p,) that lie in reach of ``other`` (p,): numbers of the pixels, and of their pairs."""
-    strips = windows.strips
-    strip, pair = runs(strips.begins[of], strips.number[of]), np.repeat(np.arange(len(of)), strips.number[of])
-    aside_x, aside_y = (one[pair] for one in (windows.pixel[of] - others.place_px[other]).T)
+    strips, outer = windows.strips, others.outer + _FADE
+    aside = windows.pixel[of] - others.place_px[other]
+    first, number = _strips_beside(windows, of, aside[:, 1], others.across[other], outer[other])
+    strip, pair = runs(first, number), np.repeat(np.arange(len(of)), number)
+    aside_x, aside_y = (one[pair] for one in aside.T)
     which = other[pair]
-    left, right = crossed(others.across[which], strips.row[strip] + aside_y, (others.outer + _FADE)[which])
+    left, right = crossed(others.across[which], strips.row[strip] + aside_y, outer[which])
     begins, count = strips.first[strip], strips.count[strip]
     first = np.maximum(np.floor(left - aside_x).astype(np.intp) + 1, begins)
     count = np.minimum(np.ceil(right - aside_x).astype(np.intp), begins + count) - first
@@ -84,3 +87,19 @@ def _in_reach(windows: Windows, of: Index, others: Sighted, other: Index) -> tup
         return pixel, pair
     pixel = windows.kept[pixel]
     return pixel[pixel >= 0], pair[pixel >= 0]
+
+
+def _strips_beside(windows: Windows, of: Index, below_px: Array, across: Array, half: Array) -> tuple[Index, Index]:
+    """Of each pair's window the strips in those rows that the other reaches: the first (p,), and how many.
+
+    ``below_px`` (p,) is how far the window's pixel lies below the other's place, ``half`` (p, 2) how far that reaches.
+    """
+    a, b, c, d = across.reshape(-1, 4).T
+    high = (np.abs(c) * half[:, 0] + np.abs(a) * half[:, 1]) / np.maximum(np.abs(a * d - b * c), _FLAT)
+    farthest = int(reach_of(windows.own).max(initial=0)) + 1
+    top, bottom = (np.clip(end - below_px, -farthest, farthest) for end in (-high, high))
+    # strips stand window by window and row by row
+    place = windows.strips.window * (2.0 * farthest + 2.0) + windows.strips.row
+    first = np.searchsorted(place, of * (2.0 * farthest + 2.0) + top, side="left")
+    last = np.searchsorted(place, of * (2.0 * farthest + 2.0) + bottom, side="right")
+    return first, last - first

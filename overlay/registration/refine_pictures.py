@@ -84,19 +84,23 @@ class Sighted:
 
 def sighted(targets: Targets, seen_by: Sightline) -> Sighted:
     """Targets as a camera sees them."""
-    place, slopes = seen_by.projection.places(seen_by.parameters, targets.center_mm)
-    forward = np.nan_to_num(slopes[:, :, :2] @ targets.axes.transpose(0, 2, 1))  # columns: px per mm along x and y
-    singular = np.abs(np.linalg.det(forward)) < 1e-12
-    forward[singular] = np.eye(2) * 1e-3
+    feet_mm = targets.center_mm * np.array([1.0, 1.0, 0.0])
+    both, slopes = seen_by.projection.places(seen_by.parameters, np.concatenate([targets.center_mm, feet_mm]))
+    place, foot = both[: len(targets)], both[len(targets) :]
+    # columns: px per mm along x and y
+    forward = np.nan_to_num(slopes[: len(targets), :, :2] @ targets.axes.transpose(0, 2, 1))
+    turned = forward[:, 0, 0] * forward[:, 1, 1] - forward[:, 0, 1] * forward[:, 1, 0]
+    singular = np.abs(turned) < 1e-12
+    forward[singular], turned[singular] = np.eye(2) * 1e-3, 1e-6
     place[singular] = np.nan
-    scale = np.linalg.norm(forward, axis=1) / BLUR_PX
+    scale = np.hypot(forward[:, 0], forward[:, 1]) / BLUR_PX
     # a disc is as wide on every side
     scale[targets.round] = scale[targets.round].mean(axis=1, keepdims=True)
-    foot = seen_by.pixels(targets.center_mm * np.array([1.0, 1.0, 0.0]))
+    inverse = forward[:, ::-1, ::-1].transpose(0, 2, 1) * np.array([[1.0, -1.0], [-1.0, 1.0]]) / turned[:, None, None]
     return Sighted(
         place_px=place,
         lean_px=np.nan_to_num(foot - place),
-        across=np.linalg.inv(forward) * scale[:, :, None],
+        across=inverse * scale[:, :, None],
         half=targets.half_mm * scale,
         cap=targets.cap_mm * scale[:, 0],
         pad=targets.pad_mm * scale[:, 0],
