@@ -66,7 +66,7 @@ def main() -> None:
     Wrong input ends with status 2 and each problem on a line of its own, a fault of the program with status 3.
     """
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # searching all that is installed takes a while
-    gc.set_threshold(100_000, 20, 100)  # most of what a command makes lives to its end: looking for waste is waste
+    gc.set_threshold(50_000)  # most of what a command makes lives to its end: looking for waste is waste
     arguments = [word for word in sys.argv[1:] if word != "--debug"]
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):

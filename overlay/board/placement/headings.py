@@ -31,7 +31,7 @@ class Column:
 
     def rank(self, role: Role) -> int | None:
         """Rank of a role, None where the heading does not mean that."""
-        return dict(self.roles).get(role)
+        return next((rank for own, rank in self.roles if own == role), None)
 
     @property
     def known(self) -> bool:
