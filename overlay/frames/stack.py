@@ -193,7 +193,7 @@ def align_pages(temperature_c: Array) -> Alignment:
             except cv2.error:
                 continue
             matrix = np.asarray(found, dtype=np.float64)
-            sampled = _places(matrix, rows, cols)[::_SAMPLING, ::_SAMPLING]
+            sampled = _places(matrix, rows, cols, _SAMPLING)
             score = _agreement(reference[::_SAMPLING, ::_SAMPLING], bilinear(image.astype(np.float64), sampled))
             if best is None or score > best[0]:
                 best = (score, matrix)
@@ -279,8 +279,7 @@ def _agreement(reference: NDArray[np.float32], moved: Array) -> float:
     return float((one * other).sum() / max(math.sqrt(float((one**2).sum() * (other**2).sum())), 1e-30))
 
 
-def _places(matrix: Array, rows: int, cols: int) -> Array:
-    """Where each pixel of the reference is found on the page: matrix · (x, y, 1), (rows, cols, 2)."""
-    y, x = np.mgrid[0:rows, 0:cols].astype(np.float64)
-    places: Array = np.stack([x, y, np.ones_like(x)], axis=-1) @ matrix.T
-    return places
+def _places(matrix: Array, rows: int, cols: int, step: int = 1) -> Array:
+    """Where each pixel of the reference is found on the page: matrix · (x, y, 1), (rows, cols, 2); every so many."""
+    x, y = np.arange(0, cols, step, dtype=np.float64), np.arange(0, rows, step, dtype=np.float64)[:, None]
+    return np.stack([along * x + across * y + start for along, across, start in matrix], axis=-1)

@@ -7,7 +7,6 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from overlay.arrays import Array
 from overlay.frames.optics import gaussian_sigma_px
@@ -15,8 +14,7 @@ from overlay.frames.radiometry import surface_temperature_c
 from overlay.reading.model import FrameReading, Reading, ReadingCode
 from overlay.reasons import Reason
 from overlay.view.model import View
-from overlay.view.overlaps import Weights
-from overlay.view.regions import pixel_weights_of
+from overlay.view.regions import pixel_blocks_of, pixel_weights_of
 from overlay.view.surroundings import bare_board, outline_px
 from overlay.view.tops import inner_of, tops_of
 
@@ -49,20 +47,17 @@ def part_curves(view: View, pages: Iterable[Array], reading: FrameReading) -> di
     own = pixel_weights_of(regions, shape)
     hulls = shapely.convex_hull(np.array([shapely.MultiPoint(top.face.base_px) for top in tops], dtype=object))
     reach = 2.0 * np.array([top.px_per_mm for top in tops])
-    around = pixel_weights_of(list(shapely.buffer(hulls, reach, quad_segs=4)), shape)
+    board = pixel_blocks_of(shapely.buffer(hulls, reach, quad_segs=4), shape).overlaps(bare)
     readings = {item.refdes: item for item in reading.readings}
-    board = [_only(ring, bare) for ring in around]
-    followed = np.array(
-        [[(body.mean(page), ring.mean(page)) for body, ring in zip(own, board, strict=True)] for page in pages]
-    )
+    followed = np.array([(own.means(page), board.means(page)) for page in pages]).reshape(-1, 2, len(tops))
     reflected = float(view.band.radiance(view.reflected_c))
     curves = {}
-    for index, (top, body) in enumerate(zip(tops, own, strict=True)):
+    for index, (top, area_px) in enumerate(zip(tops, own.area_px, strict=True)):
         item = readings.get(top.face.component.refdes)
-        if item is None or item.peak_c is None or item.emissivity is None or body.weight.sum() <= 0.0:
+        if item is None or item.peak_c is None or item.emissivity is None or area_px <= 0.0:
             continue
         final = _leaving(view, item)
-        leaving = _scaled(followed[:, index, 0], followed[:, index, 1], final)
+        leaving = _scaled(followed[:, 0, index], followed[:, 1, index], final)
         curves[item.refdes] = surface_temperature_c(view.band, leaving, item.emissivity, reflected)
     return curves
 
@@ -136,11 +131,6 @@ def _leaving(view: View, item: Reading, warmer_k: float = 0.0) -> float:
     assert item.emissivity is not None
     reflected = float(view.band.radiance(view.reflected_c))
     return item.emissivity * float(view.band.radiance(item.peak_c + warmer_k)) + (1.0 - item.emissivity) * reflected
-
-
-def _only(weights: Weights, mask: NDArray[np.bool_]) -> Weights:
-    keep = mask[weights.rows, weights.cols]
-    return replace(weights, rows=weights.rows[keep], cols=weights.cols[keep], weight=weights.weight[keep])
 
 
 def _scaled(on_body: Array, on_board: Array, final: float) -> Array:

@@ -91,6 +91,11 @@ class Overlaps:
         """Sums over the entries of each region, (regions,)."""
         return np.asarray(np.bincount(self.region, values, len(self)), dtype=np.float64)
 
+    def means(self, values: Array) -> Array:
+        """Means of a map (rows, cols) over each region, (regions,); nan where a region is empty."""
+        with np.errstate(invalid="ignore"):
+            return np.asarray(self.sums(self.weight * values.ravel()[self.pixel]) / self.area_px)
+
     def extremes(self, values: Array) -> tuple[Array, Array]:
         """Lowest and highest value among the entries of each region, (regions,) each; nan where it has none."""
         lowest, highest = np.full(len(self), np.nan), np.full(len(self), np.nan)

@@ -23,6 +23,7 @@ def test_sums_extremes_and_quantiles_are_those_of_each_region() -> None:
         own = MAP[weights.rows, weights.cols]
         assert sums[i] == pytest.approx(weights.weight @ own)
         assert overlaps.area_px[i] == pytest.approx(weights.area_px)
+        assert overlaps.means(MAP)[i] == pytest.approx(weights.mean(MAP), nan_ok=True)
         found = (lowest[i], highest[i], low[i], middle[i])
         if len(own):
             assert found == pytest.approx((own.min(), own.max(), *np.quantile(own, [0.05, 0.5])), abs=1e-12)
