@@ -224,3 +224,28 @@ def test_resolved_parts_are_within_their_uncertainty_of_a_shifted_registration(b
     frame = bench.read(*parts, shift_px=(0.3, -0.2))
     for i, reading in enumerate(frame.readings):
         assert reading.peak_c == pytest.approx(50.0 + 5.0 * i, abs=0.4)
+
+
+ODD_BOARDS = {
+    "no part": [],
+    "all outside": [("X1", (90.0, 8.0), (5.0, 5.0)), ("X2", (-20.0, 8.0), (1.0, 0.5))],
+    "across the edge": [
+        ("E1", (0.1, 0.1), (2.0, 1.0)),
+        ("E2", (39.9, 29.9), (1.0, 0.5)),
+        ("E3", (20.0, 30.0), (30.0, 4.0)),
+    ],
+    "larger than the frame": [("H1", (20.0, 15.0), (60.0, 50.0))],
+    "of no size": [("T1", (20.0, 15.0), (0.02, 0.01)), ("T2", (10.0, 15.0), (0.3, 0.15))],
+    "one within another": [("U1", (20.0, 15.0), (10.0, 10.0)), ("R1", (20.0, 15.0), (2.0, 1.0))],
+}
+
+
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize("name", ODD_BOARDS)
+@pytest.mark.parametrize("terminals", ["none", "ends"])
+def test_odd_boards_are_read_without_a_warning(bench, name: str, terminals: str) -> None:
+    view = bench.view(*(bench.part(*each, 80.0, terminals=terminals) for each in ODD_BOARDS[name]))
+    lost = np.zeros(view.apparent_c.shape, dtype=bool)
+    lost[60:90, 80:120] = True
+    for each in (view, replace(view, saturated=lost, left_out=lost, second_apparent_c=view.apparent_c + 0.3)):
+        assert len(read_view(each).readings) == len(ODD_BOARDS[name])
