@@ -16,7 +16,11 @@ from overlay.arrays import Array, Index, Mask
 Terms = tuple[Array, Array]
 """Residuals (…, m), each over its standard uncertainty, and their derivatives (…, m, p)."""
 _MOST_STEPS = 60  # a fit takes five to ten; one that takes more runs along a valley in which nothing changes
-_FIRST_DAMPING, _MOST_DAMPING = 1e-3, 1e12  # of the normal matrix, whose diagonal is 1 (common practice)
+_FIRST_DAMPING, _LEAST_DAMPING, _MOST_DAMPING = (
+    1e-3,
+    1e-12,
+    1e12,
+)  # of the normal matrix, whose diagonal is 1 (common practice)
 _SETTLED = 1e-10
 """Decrease of the sum of squares, by itself or in proportion, that is not worth a step: a hundred-thousandth of a
 standard uncertainty."""
@@ -70,6 +74,7 @@ def descend(
             least[going] = stand.squares
             # Nielsen's rule (Madsen, Nielsen and Tingleff, Methods for non-linear least squares problems, from memory)
             damping *= np.where(better, np.maximum(1.0 / 3.0, 1.0 - (2.0 * np.minimum(ratio, 1.0) - 1.0) ** 3), growth)
+            damping = np.maximum(damping, _LEAST_DAMPING)
             growth = np.where(better, 2.0, 2.0 * growth)
             on = (expected > _SETTLED * (1.0 + stand.squares)) & (damping < _MOST_DAMPING)
             if not on.any():

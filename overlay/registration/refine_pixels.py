@@ -93,13 +93,14 @@ def reach_of(own: Sighted) -> Index:
 
 
 def windows_around(own: Sighted, target: Index) -> Windows:
-    """Which pixels count: those on each part or near it, of a large body only the rim."""
+    """Which pixels count: those on each part or near it, of a large body only the rim; no window where none does."""
     pixel = np.rint(own.place_px).astype(np.intp)
     strips = _strips_of(own, pixel - own.place_px)
     # of very many, every so many-th
     every = 1 + strips.pixels // _ENOUGH_PIXELS
     count = -(-strips.pixels // every)
     order = np.argsort(count, kind="stable")
+    order = order[count[order] > 0]  # seen from its edge, a part has no pixel
     strips, own, pixel, count, every = strips.at(order), own.at(order), pixel[order], count[order], every[order]
     column, row = runs(strips.first, strips.count), np.repeat(strips.row, strips.count)
     window = np.repeat(np.arange(len(own)), strips.pixels)

@@ -82,6 +82,8 @@ def gains_of(
     wide = frame.reaching(_edge_px(own, which, radius, frame))
     for some in _batches(own, which):
         windows = windows_around(own.at(some), some)
+        if not len(windows):
+            continue
         for explained in _explained(windows, drawn.at(windows.target), others, among[windows.target], wide):
             for piece in explained.pieces(_HELD_AT_ONCE // len(shifts) ** 2):
                 values[piece.target] = piece.gains(wide, frame.noise, radius, stride)

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy.special import ndtr
 
+from overlay.registration.camera import Pinhole, rotation_matrix, rotation_vector
 from overlay.registration.project import projection_of
 from overlay.registration.refine_frame import compressed
 from overlay.registration.refine_pictures import BLUR_PX, Sightline, bodies, sighted, smooth_step
@@ -60,6 +61,19 @@ def test_gains_are_those_of_one_fit_a_displacement(shown: Pictured, sightline: S
             for column, by_x in enumerate(range(-2, 3)):
                 told = _plain_gain(part, sightline, frame.values, frame.noise, (by_x, by_y))
                 assert found[row, column] == pytest.approx(told, abs=1e-3)
+
+
+@pytest.mark.parametrize("tilt_deg", [80.0, 89.5, 89.99])
+def test_parts_that_a_pose_astray_sees_from_their_edge_gain_little_and_disturb_nothing(
+    shown: Pictured, tilt_deg: float
+) -> None:
+    pinhole = Pinhole("top", shown.frame_c.shape, (40.0, 28.0))
+    rotation = rotation_matrix(np.array([np.radians(tilt_deg), 0.0, 0.0])) @ np.diag([1.0, -1.0, -1.0])
+    parameters = np.concatenate([rotation_vector(rotation), [0.0, 0.0, 240.0, np.log(540.0), 0.0]])
+    parts = targets_of(shown.board, "top")
+    gains = gains_of(parts, parts, Sightline(pinhole, parameters), compressed(shown.frame_c), 4)
+    assert np.isfinite(gains.values).all()
+    assert (gains.values >= 0.0).all()
 
 
 def _plain_gain(part: Targets, sightline: Sightline, frame: np.ndarray, noise: float, by_px: tuple[int, int]) -> float:
