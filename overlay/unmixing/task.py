@@ -102,8 +102,10 @@ def _moving(pose_factor: Array, by_pose: Array) -> Array:
 def _variance(view: View, k_in_radiance: float) -> Array:
     """Variance of each pixel about the model: noise, the model's own faults, edges drawn a little aside."""
     frame = view.leaving_radiance
-    rise = np.hypot(*np.gradient(frame)) if min(frame.shape) > 1 else np.zeros_like(frame)
-    variance = noise_radiance(view) ** 2 + (priors.FLOOR_K * k_in_radiance) ** 2 + (priors.FLOOR_EDGE_PX * rise) ** 2
+    variance = noise_radiance(view) ** 2 + (priors.FLOOR_K * k_in_radiance) ** 2
+    if min(frame.shape) > 1:
+        down, across = np.gradient(frame)
+        variance = variance + priors.FLOOR_EDGE_PX**2 * (down**2 + across**2)
     return np.where(np.isfinite(variance), variance, 1.0)
 
 

@@ -81,7 +81,7 @@ def _needed(solids: Solids, outlines: Outlines, sigma_px: float, limit: Index) -
 
 
 def _step(size: Array) -> Index:
-    """Round sizes up to a few classes, a quarter of an octave apart."""
+    """Round sizes up to a few classes, an eighth of an octave apart and even."""
     octave = np.exp2(np.floor(np.log2(np.maximum(size, 1))) - 3.0)
     step = np.maximum(octave, 2.0)
     return np.asarray(np.ceil(size / step) * step, dtype=np.intp)
