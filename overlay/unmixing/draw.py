@@ -31,7 +31,7 @@ class Sweeps:
 
     edges: Edges
     moves: Array  # (n, changes, 10) each change as a mixture of shifts in x and y and what `Outlines.speeds` tells
-    flux: Float32  # (t, changes) per unit of each change
+    flux: Float32  # (changes, t) per unit of each change
     some: tuple[Index, ...]  # by piece: which changes have its nodes sweep anything
 
     def __post_init__(self) -> None:
@@ -40,20 +40,20 @@ class Sweeps:
 
 def sweeps_of(solids: Solids, outlines: Outlines, edges: Edges, moves: Array) -> Sweeps:
     body = solids.rings.body
-    own = moves.astype(np.float32).transpose(2, 0, 1)  # (10, n, changes)
-    run_x, run_y = edges.run.astype(np.float32).T[:, :, None]
-    shifted = own[0][body] * run_y - own[1][body] * run_x
-    swept = np.stack([shifted, shifted])  # by start and end of each edge
-    across = outlines.speeds[..., 0] * run_y[:, None] - outlines.speeds[..., 1] * run_x[:, None]
-    for speed, mixed in zip(across.transpose(2, 1, 0), own[2:], strict=True):  # (2, e), (n, changes)
-        swept += speed[:, :, None] * mixed[body]
-    flux, further = swept[0][edges.edge], (swept[1] - swept[0])[edges.edge]
-    further *= edges.share[:, None]
+    run_x, run_y = edges.run.astype(np.float32).T
+    speeds_x, speeds_y = outlines.speeds.transpose(3, 2, 1, 0)  # (8, 2, e)
+    shifted = np.broadcast_to(np.stack([run_y, -run_x])[:, None], (2, *speeds_x.shape[1:]))
+    across = np.concatenate([shifted, speeds_x * run_y - speeds_y * run_x])  # (10, 2, e)
+    swept = np.zeros((2, moves.shape[1], len(body)), dtype=np.float32)  # by start and end of each edge
+    for change, kind in np.argwhere(moves.any(axis=0)):
+        swept[:, change] += moves[:, change, kind].astype(np.float32)[body] * across[kind]
+    flux, further = swept[0][:, edges.edge], (swept[1] - swept[0])[:, edges.edge]
+    further *= edges.share
     flux += further
-    flux *= edges.weight[:, None]
+    flux *= edges.weight
     starts = [piece.nodes_at.start for pieces in edges.pieces for piece in pieces]
-    sweeping = np.logical_or.reduceat(flux != 0.0, starts, axis=0)
-    return Sweeps(edges, moves, flux, tuple(np.flatnonzero(some) for some in sweeping))
+    sweeping = np.logical_or.reduceat(flux != 0.0, starts, axis=1)
+    return Sweeps(edges, moves, flux, tuple(np.flatnonzero(some) for some in sweeping.T))
 
 
 def changes(sweeps: Sweeps, pieces: tuple[Piece, ...], *, blur: bool) -> Iterator[tuple[Piece, Index, Float32]]:
@@ -64,7 +64,7 @@ def changes(sweeps: Sweeps, pieces: tuple[Piece, ...], *, blur: bool) -> Iterato
     count = sweeps.moves.shape[1]
     for piece in pieces:
         some = sweeps.some[piece.number]
-        flux = sweeps.flux[piece.nodes_at].reshape(*piece.dx.shape, -1)[:, :, some]
+        flux = sweeps.flux[some, piece.nodes_at].reshape(-1, *piece.dx.shape).transpose(1, 0, 2)
         which = np.append(some, count) if blur else some
         if len(which):
             run = (piece.dx, piece.dy) if blur else None

@@ -145,32 +145,28 @@ def shares(kernels: Kernels, nodes: Placed, dy: Float32) -> Float32:
     once, _ = sampled(kernels, nodes)
     whole = _runs(kernels.whole, w)[nodes.at[0]]
     whole += once[0, ..., :w] * nodes.rest[0]
-    return _product(once[1, ..., :h] * dy[:, :, None], whole)
+    return np.asarray((once[1, ..., :h] * dy[:, :, None]).transpose(0, 2, 1) @ whole)
 
 
 def changed(kernels: Kernels, nodes: Placed, flux: Float32, run: tuple[Float32, Float32] | None) -> Float32:
-    """Change of coverage (n, g, h, w) for nodes that sweep ``flux`` = v_x·dy − v_y·dx, (n, t, g).
+    """Change of coverage (n, g, h, w) for nodes that sweep ``flux`` = v_x·dy − v_y·dx, (n, g, t).
 
     With the nodes' ``run``, dx and dy (n, t), the derivative by the blur's standard deviation comes last.
     """
-    (h, w), (n, t, g) = nodes.shape, flux.shape
+    (h, w), (n, g, t) = nodes.shape, flux.shape
     once, slope = sampled(kernels, nodes)
-    weighted = np.empty((n, t, g if run is None else g + 1, h), dtype=np.float32)
-    np.multiply(flux[:, :, :, None], once[1, :, :, None, :h], out=weighted[:, :, :g])
+    weighted = np.empty((n, g if run is None else g + 1, h, t), dtype=np.float32)  # nodes last: the longest runs
+    rows = np.ascontiguousarray(once[1, ..., :h].transpose(0, 2, 1))
+    np.multiply(flux[:, :, None], rows[:, None], out=weighted[:, :g])
     if run is not None:
-        dx, dy = (kernels.sigma_px * along[:, :, None] for along in run)
-        np.multiply(slope[1, ..., :h], -dx, out=weighted[:, :, g])
-    change = _product(weighted.reshape(n, t, -1), once[0, ..., :w]).reshape(n, -1, h, w)
+        dx, dy = (kernels.sigma_px * along for along in run)
+        np.multiply(slope[1, ..., :h].transpose(0, 2, 1), -dx[:, None], out=weighted[:, g])
+    change: Float32 = (weighted.reshape(n, -1, t) @ once[0, ..., :w]).reshape(n, -1, h, w)
     if run is not None:
-        change[:, g] += _product(once[1, ..., :h] * dy, slope[0, ..., :w])
+        change[:, g] += (rows * dy[:, None]) @ slope[0, ..., :w]
     return change
 
 
 def _runs(values: Float32, width: int) -> Float32:
     """Every run of ``width`` neighbours, without a copy."""
     return np.ndarray((len(values) - width + 1, width), values.dtype, values, strides=2 * values.strides)
-
-
-def _product(rows: Float32, columns: Float32) -> Float32:
-    """Σ_t rows (n, t, h)·columns (n, t, w) as (n, h, w)."""
-    return np.asarray(rows.transpose(0, 2, 1) @ columns)

@@ -60,7 +60,7 @@ def test_a_turned_box_is_its_exact_overlap_blurred_on_a_finer_grid() -> None:
 def test_changes_are_the_differences_of_two_drawings() -> None:
     corners, sigma, step = box(14.4, 11.7, 3.1, 1.4, 0.4), 0.5, 1e-4
     nodes, made, places = drawn(corners, sigma)
-    flux = np.stack([nodes.dy, -nodes.dx], axis=1)[None].astype(np.float32)
+    flux = np.stack([nodes.dy, -nodes.dx])[None].astype(np.float32)
     run = nodes.dx[None].astype(np.float32), nodes.dy[None].astype(np.float32)
     *by_shift, by_blur = changed(made, places, flux, run)[0]
     for axis in (0, 1):
