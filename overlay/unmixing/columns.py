@@ -67,10 +67,12 @@ def _add_geometry(
         change *= piece.windows(contrast[piece.group])[piece.which, *piece.corner][:, None]
         piece.windows(out)[piece.which[:, None], column[some], *piece.corner[:, :, None]] += change
     bend = on.bows * on.rise * on.share[:, TOP]
-    slid = on.glow[:, None] * on.here_moves + bend[:, None] * on.bow_moves[:, :2]
+    risen = (on.glow if on.average.shape[1] > 1 else bend)[:, None] * on.slopes
+    # what lies on a face moves with it
+    slid = (-on.axes.transpose(0, 2, 1) @ risen.reshape(len(lot), 2, -1)).reshape(risen.shape)
     out[:, place[:2]] += slid
     if place[4] >= 0:
-        out[:, place[4]] += bend * on.bow_moves[:, 2]
+        out[:, place[4]] += bend * on.bow_by_cap
     pose = place[GEOMETRY:]
     if len(pose) and pose[0] >= 0:
         by_pose = sweeps.moves[lot.bodies, 6:, :2].astype(np.float32)

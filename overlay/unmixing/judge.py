@@ -48,8 +48,9 @@ def inseparable(bodies: Solids, alone: Array, covariance: Array, k_in_radiance: 
     unsure = np.sqrt(np.diag(covariance)) > 2.0 * k_in_radiance
     linked = (alone < -_OPPOSITE * np.outer(u, u)) & np.logical_or.outer(unsure, unsure)
     count, label = connected_components(linked, directed=False)
-    groups = [np.flatnonzero(label == i) for i in range(count)]
-    return tuple(tuple(bodies.faces[i].component.refdes for i in group) for group in groups if len(group) > 1)
+    linked_to = np.flatnonzero(np.bincount(label, minlength=count) > 1)
+    groups = [np.flatnonzero(label == i) for i in linked_to]
+    return tuple(tuple(bodies.faces[i].component.refdes for i in group) for group in groups)
 
 
 def clipped(bodies: Solids, state: State) -> tuple[bool, ...]:

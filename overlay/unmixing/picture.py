@@ -52,8 +52,9 @@ class Surfaces:
     rise: Float32  # mean of the face above the board beneath
     caps: Float32  # radiance that caps mirror …
     flat: Float32  # … and that pads and leads mirror
-    here_moves: Float32  # (m, 2, h, w) change of ``here`` per px of shift in x and y
-    bow_moves: Float32  # (m, 3, h, w) likewise of ``bow``, and per unit of the cap share
+    axes: Float32  # (m, 2, 2) how a place on the top face changes with its pixel's column and row
+    slopes: Float32  # (m, 2, h, w) change of ``here``, or of ``bow`` where there is but one knot, with that place
+    bow_by_cap: Float32  # change of ``bow`` per unit of the cap share
     ratio: Float32  # emissivity of metal over that of the top face
     walls: Float32  # walls between board (0) and top face (1)
     bows: Float32
@@ -138,24 +139,22 @@ def _surfaces(
 ) -> Surfaces:
     """``under`` (n,): radiance of the board beneath; ``mirrors`` (n, 2): what caps, and pads or leads, mirror."""
     bodies, layout, b = mixture.bodies, mixture.layout, lot.bodies
-    m, (h, w) = len(b), lot.shape
+    m = len(b)
     along, across = bodies.knots[b[0]].tolist()
     knots = along * across
     value = state.tops[layout.tops[b][:, None] + np.arange(knots)]
-    place, moves = _place(bodies, lot, outlines, state)
-    bow, bow_moves = _bow(bodies, b, place, moves)
+    place, axes, bare = _place(bodies, lot, outlines, state)
+    bow, slopes = _bow(bodies, b, place)
     if knots == 1:
         hats, average = (np.ones((m, 1, 1, 1), dtype=np.float32),) * 2, np.ones((m, 1))
-        here, here_moves = _each(value[:, 0]), np.zeros((m, 2, 1, 1), dtype=np.float32)
+        here = _each(value[:, 0])
     else:
-        hats, slopes = zip(*(_hats(place[:, axis], count) for axis, count in ((0, along), (1, across))), strict=True)
+        along_it, across_it = (_hats(place[:, axis], count) for axis, count in ((0, along), (1, across)))
+        hats = along_it[0], across_it[0]
         average = _averages(*hats, share[:, TOP])
         grid = value.reshape(m, along, across).astype(np.float32)
-        lines = (grid @ hats[1].reshape(m, across, -1)).reshape(m, along, h, w)
-        here, by_x = (hats[0] * lines).sum(axis=1), (slopes[0] * lines).sum(axis=1)
-        lines = (grid @ slopes[1].reshape(m, across, -1)).reshape(m, along, h, w)
-        by_y = (hats[0] * lines).sum(axis=1)
-        here_moves = by_x[:, None] * moves[:, 0, :2] + by_y[:, None] * moves[:, 1, :2]
+        here, slopes = _surface(grid, along_it, across_it)
+        slopes *= np.abs(place) < 1.0
     return Surfaces(
         share=share,
         along=hats[0],
@@ -167,8 +166,9 @@ def _surfaces(
         rise=_each((average * value).sum(axis=1) - under[b]),
         caps=_each(mirrors[b, 0]),
         flat=_each(mirrors[b, 1]),
-        here_moves=here_moves,
-        bow_moves=bow_moves,
+        axes=axes,
+        slopes=slopes,
+        bow_by_cap=_each((bodies.code[b] >= 0) * 2.0 / bare) * place[:, 0] * slopes[:, 0],
         ratio=_each(bodies.metal_ratio[b]),
         walls=_each(state.walls[b]),
         bows=_each(state.bows[b]),
@@ -191,38 +191,43 @@ def _averages(along: Float32, across: Float32, top: Float32) -> Array:
     return np.where(total > 0.0, average / np.where(total > 0.0, total, 1.0), 1.0 / knots)
 
 
-def _place(bodies: Solids, lot: Lot, outlines: Outlines, state: State) -> tuple[Float32, Float32]:
+def _place(bodies: Solids, lot: Lot, outlines: Outlines, state: State) -> tuple[Float32, Float32, Array]:
     """Where the pixels of windows lie on a top face without its ends (m, 2, h, w): −1…1, beyond it its nearest place.
 
-    And how that changes with the body's shift in x and y and with the cap share, (m, 2, 3, h, w).
+    And how that changes with the pixel (m, 2, 2), and the share (m,) of its length that is without ends.
     """
     b, (h, w) = lot.bodies, lot.shape
     x = lot.corner[:, 1:] + np.arange(w) - outlines.center[b, :1]
     y = lot.corner[:, :1] + np.arange(h) - outlines.center[b, 1:]
-    chip = bodies.code[b] >= 0
     bare = 1.0 - 2.0 * state.cap_of(bodies)[b]
     axes = bodies.to_face[b] / np.column_stack([bare, np.ones(len(b))])[:, :, None]
     on_x = (axes[:, :, :1] * x[:, None]).astype(np.float32)
     on_y = (axes[:, :, 1:] * y[:, None]).astype(np.float32)
     place = on_x[:, :, None, :] + on_y[:, :, :, None]
-    inside = np.abs(place) < 1.0
-    moves = np.zeros((len(b), 2, 3, h, w), dtype=np.float32)
-    np.multiply(-axes.astype(np.float32)[:, :, :, None, None], inside[:, :, None], out=moves[:, :, :2])
-    moves[:, 0, 2] = _each(chip * 2.0 / bare) * place[:, 0] * inside[:, 0]
-    return np.clip(place, -1.0, 1.0), moves
+    return np.clip(place, -1.0, 1.0, out=place), axes.astype(np.float32), bare
 
 
-def _bow(bodies: Solids, b: Index, place: Float32, moves: Float32) -> tuple[Float32, Float32]:
-    """A parabola about its own mean, along a chip, in both directions of other bodies; and how it moves.
+def _bow(bodies: Solids, b: Index, place: Float32) -> tuple[Float32, Float32]:
+    """A parabola about its own mean, along a chip, in both directions of other bodies; and its slopes along both axes.
 
-    (m, h, w) and (m, 3, h, w); zero, of one pixel's size, where no body ``b`` of the lot is bowed.
+    (m, h, w) and (m, 2, h, w); zero, of one pixel's size, where no body ``b`` of the lot is bowed.
     """
     if not bodies.bowed[b].any():
-        return np.zeros((len(b), 1, 1), dtype=np.float32), np.zeros((len(b), 3, 1, 1), dtype=np.float32)
+        return np.zeros((len(b), 1, 1), dtype=np.float32), np.zeros((len(b), 2, 1, 1), dtype=np.float32)
     bent = np.where((bodies.code[b] >= 0)[:, None], [1.0, 0.0], [0.5, 0.5]) * bodies.bowed[b][:, None]
-    bent_place = bent.astype(np.float32)[:, :, None, None] * place
-    bow = _each(bodies.bowed[b] / 3.0) - (bent_place * place).sum(axis=1)
-    return bow, -2.0 * (bent_place[:, :, None] * moves).sum(axis=1)
+    slopes = -2.0 * bent.astype(np.float32)[:, :, None, None] * place
+    bow = _each(bodies.bowed[b] / 3.0) + 0.5 * (slopes * place).sum(axis=1)
+    slopes *= np.abs(place) < 1.0  # beyond the face it is as at its nearest place
+    return bow, slopes
+
+
+def _surface(grid: Float32, along: tuple[Float32, Float32], across: tuple[Float32, Float32]) -> tuple[Float32, Float32]:
+    """Radiance (m, h, w) of top faces by knots (m, a, b) and hats along both axes, and its slopes (m, 2, h, w)."""
+    m, _, b = grid.shape
+    shape = along[0].shape
+    lines, risen = ((grid @ part.reshape(m, b, -1)).reshape(shape) for part in across)
+    here = (along[0] * lines).sum(axis=1)
+    return here, np.stack([(along[1] * lines).sum(axis=1), (along[0] * risen).sum(axis=1)], axis=1)
 
 
 def _hats(place: Float32, count: int) -> tuple[Float32, Float32]:
