@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -60,6 +61,8 @@ def is_round(face: Face) -> bool:
     return face.component.body is None or face.component.body.shape == "round"
 
 
+_AT_END = {side: np.array([[side, -1.0], [side, 1.0], [side, 1.0], [side, -1.0]]) for side in (-1.0, 1.0)}
+
 _Ring = tuple[int, Array, bool]  # group, (k, 7) of sx, sy, cap, pad, ox, oy, z, and whether it is a hole
 
 
@@ -78,13 +81,13 @@ def rings_of(face: Face, terminals: str, ends: bool) -> list[_Ring]:
     if ends:
         rings.append((TOP, _ring(corners, z, cap=1.0), False))
         for side in (-1.0, 1.0):
-            cap = _ring(np.array([[side, -1.0], [side, 1.0], [side, 1.0], [side, -1.0]]), z)
+            cap = _ring(_AT_END[side], z)
             cap[2:, 2] = 1.0
             rings.append((CAP, cap, False))
     else:
         rings.append((TOP, _ring(corners, z), False))
-    lean = (face.base_px - face.polygon_px).mean(axis=0)
-    if np.linalg.norm(lean) > LEAST_LEAN_PX:
+    lean = (face.base_px - face.polygon_px).sum(axis=0) / len(face.polygon_px)
+    if math.hypot(*lean) > LEAST_LEAN_PX:
         rings += _chip_walls(face, lean) if ends else [(HULL, _silhouette(face, corners, z), False)]
     body = face.component.body
     if ends and body is not None:
@@ -92,14 +95,14 @@ def rings_of(face: Face, terminals: str, ends: bool) -> list[_Ring]:
         for side in (-1.0, 1.0):
             # a body that leans over its pad hides its inner part
             over = z if float(lean @ long_px) * side < 0 else 0.0
-            pad = _ring(np.array([[side, -1.0], [side, 1.0], [side, 1.0], [side, -1.0]]), 0.0)
+            pad = _ring(_AT_END[side], 0.0)
             pad[2:, 3] = side * anatomy.pad_mm(body.length_mm)
             pad[:2, 6] = over
             rings.append((PAD, pad, False))
     for axis, group, names in ((0, LEAD_X, ("leads_x", "leads_all")), (1, LEAD_Y, ("leads_y", "leads_all"))):
         if terminals in names:
             for side in (-1.0, 1.0):
-                square = np.array([[side, -1.0], [side, 1.0], [side, 1.0], [side, -1.0]])
+                square = _AT_END[side]
                 lead = _ring(square if axis == 0 else square[:, ::-1], 0.0)
                 lead[2:, 4 + axis] = side * anatomy.LEAD_MM
                 rings.append((group, lead, False))
@@ -119,12 +122,20 @@ def _chip_walls(face: Face, lean: Array) -> list[_Ring]:
     side = 1.0 if lean @ (top[3] - top[0]) > 0 else -1.0
 
     def wall(group: int, *foot: tuple[float, float, float]) -> _Ring:
-        ring = np.zeros((4, 7))
-        ring[:2, :3], ring[2:, :3], ring[2:, 6] = foot, foot[::-1], face.z_mm
+        ring = _wall(*foot).copy()
+        ring[2:, 6] = face.z_mm
         return group, ring, False
 
     caps = [wall(CAP, (s, side, 0.0), (s, side, 1.0)) for s in (-1.0, 1.0)]
     return [wall(WALL, (-1.0, side, 1.0), (1.0, side, 1.0)), *caps, wall(CAP, (end, -1.0, 0.0), (end, 1.0, 0.0))]
+
+
+@functools.cache
+def _wall(one: tuple[float, float, float], other: tuple[float, float, float]) -> Array:
+    """A wall's ring without a height, over a foot between two places (sx, sy, cap); boards have thousands alike."""
+    ring = np.zeros((4, 7))
+    ring[:, :3] = one, other, other, one
+    return ring
 
 
 def _silhouette(face: Face, corners: Array, z: float) -> Array:
