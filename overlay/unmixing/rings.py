@@ -61,6 +61,7 @@ def is_round(face: Face) -> bool:
     return face.component.body is None or face.component.body.shape == "round"
 
 
+# corners at either end of a body: two that stay there, and two that are moved inwards or outwards
 _AT_END = {side: np.array([[side, -1.0], [side, 1.0], [side, 1.0], [side, -1.0]]) for side in (-1.0, 1.0)}
 
 _Ring = tuple[int, Array, bool]  # group, (k, 7) of sx, sy, cap, pad, ox, oy, z, and whether it is a hole
