@@ -15,6 +15,12 @@ Index = NDArray[np.intp]
 Mask = NDArray[np.bool_]
 
 
+def runs(first: Index | int, count: Index) -> Index:
+    """Whole numbers ``first[i]``, ``first[i]`` + 1, …, ``count[i]`` of them, one run after the other."""
+    begins = np.cumsum(count) - count
+    return np.repeat(first - begins, count) + np.arange(int(count.sum()))
+
+
 def read_only(noun: DataclassInstance) -> None:
     """Make every array of a frozen dataclass read-only; to be called from its ``__post_init__``.
 

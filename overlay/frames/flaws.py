@@ -132,9 +132,8 @@ def _ends_gently(page: Array, group: Mask, below: Mask) -> bool:
 def _dead(page: Array) -> Mask:
     """Single pixels that differ from all around them while rows or columns run on as if they were not there."""
     dead = np.zeros(page.shape, dtype=bool)
-    for first in range(
-        0, len(page), _BAND_ROWS
-    ):  # in bands: the largest frames would not fit into memory several times
+    # in bands: the largest frames would not fit into memory several times
+    for first in range(0, len(page), _BAND_ROWS):
         band = page[first : first + _BAND_ROWS]
         contrast = np.full(band.shape, np.inf)  # at the frame's edges left to be looked at
         np.abs(band[:, 2:-2] - (band[:, 1:-3] + band[:, 3:-1]) / 2.0, out=contrast[:, 2:-2])

@@ -16,11 +16,8 @@ from overlay.arrays import Array, Index, Mask
 Terms = tuple[Array, Array]
 """Residuals (…, m), each over its standard uncertainty, and their derivatives (…, m, p)."""
 _MOST_STEPS = 60  # a fit takes five to ten; one that takes more runs along a valley in which nothing changes
-_FIRST_DAMPING, _LEAST_DAMPING, _MOST_DAMPING = (
-    1e-3,
-    1e-12,
-    1e12,
-)  # of the normal matrix, whose diagonal is 1 (common practice)
+_FIRST_DAMPING, _LEAST_DAMPING, _MOST_DAMPING = 1e-3, 1e-12, 1e12
+"""Of the normal matrix, whose diagonal is 1 (common practice)."""
 _SETTLED = 1e-10
 """Decrease of the sum of squares, by itself or in proportion, that is not worth a step: a hundred-thousandth of a
 standard uncertainty."""

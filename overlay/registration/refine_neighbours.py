@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from overlay.arrays import Array, Index, read_only
+from overlay.arrays import Array, Index, read_only, runs
 from overlay.registration.refine_pictures import Sighted, Single, bodies
-from overlay.registration.refine_pixels import Windows, crossed, reach_of, runs
+from overlay.registration.refine_pixels import Windows, crossed, reach_of
 
 _FADE = 2.5  # standard deviations of blur beyond which a neighbour is not seen
 _VISIBLE = 0.15  # a neighbour's picture that reaches no higher in a window is left out

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from overlay.arrays import Array, Index, read_only
+from overlay.arrays import Array, Index, read_only, runs
 from overlay.registration.refine_pictures import BLUR_PX, Sighted
 
 MARGIN_PX = 3.0
@@ -81,12 +81,6 @@ class Windows:
         return np.cumsum(self.count) - self.count
 
 
-def runs(first: Index, count: Index) -> Index:
-    """Whole numbers ``first[i]``, ``first[i]`` + 1, …, ``count[i]`` of them, one run after the other."""
-    begins = np.cumsum(count) - count
-    return np.repeat(first - begins, count) + np.arange(int(count.sum()))
-
-
 def reach_of(own: Sighted) -> Index:
     """How far from the target's pixel (n,) windows reach, along either axis."""
     return np.ceil(own.radius_px + MARGIN_PX).astype(np.intp)
@@ -106,7 +100,7 @@ def windows_around(own: Sighted, target: Index) -> Windows:
     window = np.repeat(np.arange(len(own)), strips.pixels)
     kept = None
     if every.max(initial=1) > 1:
-        chosen = np.flatnonzero(runs(np.zeros_like(count), strips.pixels) % every[window] == 0)
+        chosen = np.flatnonzero(runs(0, strips.pixels) % every[window] == 0)
         kept = np.full(len(window), -1)
         kept[chosen] = np.arange(len(chosen))
         column, row, window = column[chosen], row[chosen], window[chosen]

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from overlay.arrays import Array
+from overlay.arrays import Array, runs
 from overlay.board.model import Board, Side
 from overlay.registration.camera import focal_px_from_field
 from overlay.registration.faces import face_polygon
@@ -159,7 +159,7 @@ def _template(
     length = np.hypot(along[:, 0], along[:, 1])
     count = np.maximum(np.ceil(length), 1).astype(np.intp)
     which = np.repeat(np.arange(len(ends)), count)
-    step = np.arange(len(which)) - np.repeat(np.cumsum(count) - count, count)
+    step = runs(0, count)
     share = (step + 0.5) / count[which]
     places = ends[which, 0] + along[which] * share[:, None]
     normal = np.exp(2j * (np.arctan2(along[which, 1], along[which, 0]) + math.pi / 2.0))

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from overlay.arrays import Array, Index, Mask
+from overlay.arrays import Array, Index, Mask, runs
 
 _CELL_MM = 0.8  # on paper: narrower gaps count as closed
 _ACROSS = 60.0  # how much longer a way may be before it crosses a part: only what is walled in crosses any
@@ -160,8 +160,7 @@ def _covered(rings: list[Array], shape: tuple[int, int]) -> tuple[Index, Index, 
     high = np.minimum(np.floor(ends[:, 1] + reach), np.array(shape[::-1]) - 1).astype(np.intp)
     wide, tall = np.maximum(high - low + 1, 0).T
     ring_of = np.repeat(np.arange(len(rings)), wide * tall)
-    place = np.arange(len(ring_of)) - np.repeat(np.cumsum(wide * tall) - wide * tall, wide * tall)
-    down, across = np.divmod(place, wide[ring_of])
+    down, across = np.divmod(runs(0, wide * tall), wide[ring_of])
     cell = low[ring_of] + np.column_stack([across, down])
     away, inside = np.empty(len(cell)), np.empty(len(cell), dtype=bool)
     corners = np.array([len(ring) for ring in rings], dtype=np.intp)

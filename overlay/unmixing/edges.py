@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from overlay.arrays import Array, Index, Mask, read_only
+from overlay.arrays import Array, Index, Mask, read_only, runs
 from overlay.unmixing.masks import Float32, Kernels, Nodes, Placed, Places, edge_nodes, kernels, located
 from overlay.unmixing.rings import GROUPS
 from overlay.unmixing.solids import Outlines, Solids
@@ -73,10 +73,11 @@ def edges_of(solids: Solids, outlines: Outlines, sigma_px: float, lots: tuple[Lo
     run = (outlines.end - outlines.start) * outlines.sense[:, None]
     drawn = _drawn_of(owner[nodes.edge], lots, len(solids))
     take, real = _padded(drawn)
+    pieces = _pieces(nodes, drawn, (take, real), made, lots)
     edge: Places = nodes.edge[take].astype(np.int32)
     share = nodes.share[take].astype(np.float32)
     weight = nodes.weight[take].astype(np.float32) * real
-    return Edges(run, made, edge, share, weight, _pieces(nodes, drawn, made, lots))
+    return Edges(run, made, edge, share, weight, pieces)
 
 
 def _shared(outlines: Outlines, owner: Index) -> Mask:
@@ -108,6 +109,11 @@ class _Drawn:
         """What each stretch has (stretches, …) as integers for its pairs (r, …)."""
         return np.repeat(values.astype(np.intp), np.diff(self.starts, append=len(self.lot)), axis=0)
 
+    @property
+    def most(self) -> Index:
+        """The most nodes of any pair of each stretch (stretches,)."""
+        return np.maximum.reduceat(self.count, self.starts)
+
 
 def _drawn_of(owner: Index, lots: tuple[Lot, ...], bodies: int) -> _Drawn:
     """``owner`` (t,): body·GROUPS + kind of ring of each node, in order. A stretch has about as many nodes a pair."""
@@ -129,9 +135,8 @@ def _drawn_of(owner: Index, lots: tuple[Lot, ...], bodies: int) -> _Drawn:
 
 def _padded(drawn: _Drawn) -> tuple[Index, Float32]:
     """The nodes of all stretches, each pair's as many as the most of its stretch, and 0 for those that it lacks."""
-    padded = drawn.spread(np.maximum.reduceat(drawn.count, drawn.starts))
-    pair = np.repeat(np.arange(len(padded)), padded)
-    number = np.arange(len(pair)) - np.repeat(np.cumsum(padded) - padded, padded)
+    padded = drawn.spread(drawn.most)
+    pair, number = np.repeat(np.arange(len(padded)), padded), runs(0, padded)
     take = drawn.begin[pair] + np.minimum(number, drawn.count[pair] - 1)
     return take, (number < drawn.count[pair]).astype(np.float32)
 
@@ -158,13 +163,14 @@ def _windows_of(
     return [(h, w) for h, w in shapes.tolist()], first, corner + first
 
 
-def _pieces(nodes: Nodes, drawn: _Drawn, made: Kernels, lots: tuple[Lot, ...]) -> tuple[tuple[Piece, ...], ...]:
-    """The pieces of every lot: each stretch in as many as a cache holds."""
+def _pieces(
+    nodes: Nodes, drawn: _Drawn, padding: tuple[Index, Float32], made: Kernels, lots: tuple[Lot, ...]
+) -> tuple[tuple[Piece, ...], ...]:
+    """The pieces of every lot: each stretch in as many as a cache holds; ``padding`` as `_padded` has it."""
     shapes, first, corner = _windows_of(nodes, drawn, made.sigma_px, lots)
-    most = np.maximum.reduceat(drawn.count, drawn.starts)
-    padded = drawn.spread(most)
+    take, real = padding
+    padded = drawn.spread(drawn.most)
     ends, pair = np.cumsum(padded), np.repeat(np.arange(len(padded)), padded)
-    take, real = _padded(drawn)
     pixel, row, rest = located(made, np.stack([nodes.x, nodes.y]))
     pixel, row, rest = pixel[:, take], row[:, take], rest[:, take]
     pixel -= corner.T[::-1].astype(np.int32)[:, pair]
@@ -174,7 +180,7 @@ def _pieces(nodes: Nodes, drawn: _Drawn, made: Kernels, lots: tuple[Lot, ...]) -
     number = 0
     pieces: list[list[Piece]] = [[] for _ in lots]
     for shape, t, start, stop in zip(
-        shapes, most.tolist(), drawn.starts, np.append(drawn.starts[1:], len(padded)), strict=True
+        shapes, drawn.most.tolist(), drawn.starts, np.append(drawn.starts[1:], len(padded)), strict=True
     ):
         at_once = max(_MOST_WORK // (_USUAL_CHANGES * max(shape) * t), 1)
         for begin in range(start, stop, at_once):

@@ -20,7 +20,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from overlay.arrays import Array, Index, read_only
+from overlay.arrays import Array, Index, read_only, runs
 
 Float32 = NDArray[np.float32]
 """Shares of pixels and what changes them: their rounding is a hundredth of what the nodes leave open."""
@@ -59,7 +59,7 @@ def edge_nodes(start_px: Array, end_px: Array, sigma_px: float) -> Nodes:
     longest = _PIECE_SIGMAS * np.hypot(max(sigma_px, SHARPEST_PX), 0.29)
     pieces = np.maximum(np.ceil(np.hypot(along[:, 0], along[:, 1]) / longest), 1.0).astype(np.intp)
     edge = np.repeat(np.arange(len(pieces)), pieces)
-    number = np.arange(len(edge)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
+    number = runs(0, pieces)
     share = ((number[:, None] + 0.5 * (_NODE + 1.0)) / pieces[edge][:, None]).ravel()
     weight = (np.broadcast_to(0.5 * _WEIGHT, (len(edge), _NODES)) / pieces[edge][:, None]).ravel()
     edge = np.repeat(edge, _NODES)

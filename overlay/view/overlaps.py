@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from overlay.arrays import Array, Index, Mask, read_only
+from overlay.arrays import Array, Index, Mask, read_only, runs
 
 # Shares below this are rounding, not area; the largest frame has about 1e3 edges a row.
 _LEAST_SHARE = 1e-12
@@ -130,7 +130,7 @@ class Overlaps:
         count = np.diff(self.first)[regions]
         first = np.concatenate([[0], np.cumsum(count)])
         region = np.repeat(np.arange(len(regions)), count)
-        entries = np.arange(len(region)) + np.repeat(self.first[regions] - first[:-1], count)
+        entries = runs(self.first[regions], count)
         return Overlaps(self.pixel[entries], self.weight[entries], region, first, self.windows[regions], self.shape_px)
 
     def only(self, kept: Mask) -> Overlaps:
@@ -200,7 +200,7 @@ class Blocks:
         top, bottom, left, right = self.windows.T
         height, width = bottom - top, right - left
         region = np.repeat(np.arange(len(self)), height)  # of each row
-        row = np.arange(len(region)) - np.repeat(np.cumsum(height) - height, height)
+        row = runs(0, height)
         begin = self.first[region] + row * (width + 1)[region]
         beside = (top[region] + row) * self.shape_px[1] + left[region] - begin  # a pixel's number less its cell's
         of_row = np.repeat(np.arange(len(region)), (width + 1)[region])

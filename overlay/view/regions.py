@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from overlay.arrays import Array, Index
+from overlay.arrays import Array, Index, runs
 from overlay.view.overlaps import Blocks, Overlaps
 
 if TYPE_CHECKING:
@@ -68,7 +68,7 @@ def pixel_blocks_of(regions: Sequence[Polygon | MultiPolygon] | Geometries, shap
 
 def _ends_of_rows(offset: Index, height: Index, width: Index) -> Index:
     """The cells that take what lies beyond the right of each window's rows."""
-    row = np.arange(height.sum()) - np.repeat(np.cumsum(height) - height, height)
+    row = runs(0, height)
     return np.asarray(np.repeat(offset + width, height) + row * np.repeat(width + 1, height))
 
 
