@@ -7,11 +7,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Generic, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from overlay.arrays import Array, Index, Mask, read_only, runs
+
+T = TypeVar("T")
+Window = tuple[int, int, int, int]
+"""First row, row beyond the last, first column and column beyond the last of a region inside the frame."""
 
 # Shares below this are rounding, not area; the largest frame has about 1e3 edges a row.
 _LEAST_SHARE = 1e-12
@@ -21,14 +26,13 @@ _LEAST_SHARE = 1e-12
 class Weights:
     """The pixels under a region, row by row, each with the area of it that is covered (0…1).
 
-    ``window`` is (first row, row beyond the last, first column, column beyond the last) of the region inside
-    the frame; all arrays are empty for a region that lies outside.
+    All arrays are empty for a region that lies outside the frame.
     """
 
     rows: Index  # (n,)
     cols: Index  # (n,)
     weight: Array  # (n,)
-    window: tuple[int, int, int, int]
+    window: Window
 
     def __post_init__(self) -> None:
         read_only(self)
@@ -51,8 +55,30 @@ class Weights:
         return share
 
 
+class _Regions(Generic[T]):
+    """Many regions by their windows, to be counted, asked for by number and gone through."""
+
+    __slots__ = ()
+    windows: Index  # (regions, 4) as `Window`
+
+    def __len__(self) -> int:
+        return len(self.windows)
+
+    def __getitem__(self, i: int) -> T:
+        if not 0 <= i < len(self):
+            raise IndexError(i)
+        top, bottom, left, right = self.windows[i].tolist()
+        return self._one(i, (top, bottom, left, right))
+
+    def __iter__(self) -> Iterator[T]:
+        return (self[i] for i in range(len(self)))
+
+    def _one(self, i: int, window: Window) -> T:
+        raise NotImplementedError
+
+
 @dataclass(frozen=True, slots=True, eq=False)
-class Overlaps:
+class Overlaps(_Regions[Weights]):
     """The pixels under many regions, region after region, each with the area of it that is covered (0…1).
 
     Entry k is of region ``region[k]``; those of region i are ``first[i]:first[i + 1]``. One region by itself: ``[i]``.
@@ -62,25 +88,16 @@ class Overlaps:
     weight: Array  # (n,)
     region: Index  # (n,)
     first: Index  # (regions + 1,)
-    windows: Index  # (regions, 4) as `Weights.window`
+    windows: Index  # (regions, 4) as `Window`
     shape_px: tuple[int, int]  # (rows, cols) of the frame
 
     def __post_init__(self) -> None:
         read_only(self)
 
-    def __len__(self) -> int:
-        return len(self.windows)
-
-    def __getitem__(self, i: int) -> Weights:
-        if not 0 <= i < len(self):
-            raise IndexError(i)
+    def _one(self, i: int, window: Window) -> Weights:
         entries = slice(self.first[i], self.first[i + 1])
         rows, cols = np.divmod(self.pixel[entries], self.shape_px[1])
-        top, bottom, left, right = self.windows[i].tolist()
-        return Weights(rows, cols, self.weight[entries], (top, bottom, left, right))
-
-    def __iter__(self) -> Iterator[Weights]:
-        return (self[i] for i in range(len(self)))
+        return Weights(rows, cols, self.weight[entries], window)
 
     @property
     def area_px(self) -> Array:
@@ -141,7 +158,7 @@ class Overlaps:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Blocks:
+class Blocks(_Regions[Array]):
     """The windows of many regions in the frame, with the share of each pixel that is covered (0…1).
 
     For what is done with whole windows: there a few large blocks are quicker to handle than their many entries. The
@@ -150,25 +167,17 @@ class Blocks:
 
     shares: Array  # (cells,) window after window, row by row, each row followed by an empty cell
     first: Index  # (regions,) where each window begins
-    windows: Index  # (regions, 4) as `Weights.window`
+    windows: Index  # (regions, 4) as `Window`
     shape_px: tuple[int, int]  # (rows, cols) of the frame
 
     def __post_init__(self) -> None:
         read_only(self)
 
-    def __len__(self) -> int:
-        return len(self.windows)
-
-    def __getitem__(self, i: int) -> Array:
-        if not 0 <= i < len(self):
-            raise IndexError(i)
-        top, bottom, left, right = self.windows[i].tolist()
+    def _one(self, i: int, window: Window) -> Array:
+        top, bottom, left, right = window
         height, width = bottom - top, right - left
         begin = int(self.first[i])
         return self.shares[begin : begin + height * (width + 1)].reshape(height, width + 1)[:, :width]
-
-    def __iter__(self) -> Iterator[Array]:
-        return (self[i] for i in range(len(self)))
 
     @property
     def covered(self) -> Mask:
