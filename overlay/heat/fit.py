@@ -101,12 +101,8 @@ def fit_heat(networks: Sequence[Network]) -> list[Fit]:
 
 def _first_power(network: Network) -> Array:
     """The step from each body to the board beneath it over its resistance: a quick look that needs no fit."""
-    from scipy.spatial import cKDTree
-
-    centers = np.array([body.center_mm for body in network.state.bodies]).reshape(-1, 2)
     rise = np.array([body.rise_k for body in network.state.bodies])
-    _, near = cKDTree(network.state.places_mm).query(centers, k=min(8, len(network.state.places_mm)))
-    beneath = network.state.rise_k[near].reshape(len(rise), -1).mean(axis=1)
+    beneath = network.state.beneath_k(network.state.bodies)
     first = np.maximum(rise - beneath, 0.0) / network.usual_foot + network.air * rise * (rise > beneath)
     return np.asarray(first)
 

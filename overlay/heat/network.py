@@ -165,7 +165,7 @@ def network_of(plate: Plate, state: SeenState) -> Network:
     dense = plate.under(center_mm, size_mm, np.array([body.turn_deg for body in state.bodies]))
     area_mm2 = size_mm.prod(axis=1)
     covered = np.clip(dense @ area_mm2 / plate.step_mm**2, 0.0, 1.0)
-    rise = _filled(plate, state)
+    rise = state.board_k(plate.center_mm, nearest=4)
     length_m = math.sqrt(len(plate.on_board) * plate.cell_m2)
     film = film_w_per_m2k(rise, length_m, state.ambient_c, faces=2) * plate.cell_m2 * (1.0 - 0.5 * covered)
     air = [
@@ -205,15 +205,6 @@ def _once_a_cell(plate: Plate, state: SeenState) -> SeenState:
 
 def _length_m(size_mm: tuple[float, float]) -> float:
     return max(math.sqrt(size_mm[0] * size_mm[1]) * 1e-3, _LEAST_BODY_M)
-
-
-def _filled(plate: Plate, state: SeenState) -> Array:
-    """Rise (N,) of all cells from the nearest places seen."""
-    from scipy.spatial import cKDTree
-
-    tree = cKDTree(state.places_mm)
-    _, near = tree.query(plate.center_mm, k=min(4, len(state.places_mm)))
-    return np.asarray(state.rise_k[near].reshape(plate.cells, -1).mean(axis=1))
 
 
 def solved(network: Network, scale: float, ln_k: Array, foot: Array, power: Array) -> Solved:

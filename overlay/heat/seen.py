@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -42,6 +43,18 @@ class SeenState:
 
     def __post_init__(self) -> None:
         read_only(self)
+
+    def beneath_k(self, bodies: Sequence[SeenBody]) -> Array:
+        """Rise (n,) of the bare board around bodies."""
+        return self.board_k(np.array([body.center_mm for body in bodies]), nearest=8) if bodies else np.zeros(0)
+
+    def board_k(self, at_mm: Array, nearest: int) -> Array:
+        """Rise (n,) of the bare board at places (n, 2): the mean of so many ``nearest`` places that are seen."""
+        from scipy.spatial import cKDTree
+
+        tree = cKDTree(self.places_mm, compact_nodes=False, balanced_tree=False)  # asked only once: built fast
+        _, near = tree.query(at_mm, k=range(1, min(nearest, len(self.places_mm)) + 1))
+        return np.asarray(self.rise_k[near].mean(axis=1))
 
 
 def film_w_per_m2k(rise_k: Array, length_m: float, ambient_c: float, *, faces: int) -> Array:

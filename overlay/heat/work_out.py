@@ -87,7 +87,7 @@ def frame_heat(capture: str, fit: Fit, state: SeenState, refdes: set[str]) -> Fr
     bodies = fit.network.state.bodies
     known = {body.refdes: i for i, body in enumerate(bodies)}
     left_out = [body for body in state.bodies if body.refdes not in known]
-    board_k = dict(zip([body.refdes for body in left_out], _beneath_k(state, left_out).tolist(), strict=True))
+    board_k = dict(zip([body.refdes for body in left_out], state.beneath_k(left_out).tolist(), strict=True))
     parts = []
     for body in state.bodies:
         if body.refdes in refdes:
@@ -123,20 +123,9 @@ def _most_standing_out(state: SeenState) -> SeenState:
     """The state with the bodies that stand out most from the board around them, where there are too many."""
     if len(state.bodies) <= MOST_BODIES:
         return state
-    excess = np.array([body.rise_k for body in state.bodies]) - _beneath_k(state, state.bodies)
+    excess = np.array([body.rise_k for body in state.bodies]) - state.beneath_k(state.bodies)
     kept = set(np.argsort(-excess, kind="stable")[:MOST_BODIES].tolist())
     return replace(state, bodies=tuple(body for i, body in enumerate(state.bodies) if i in kept))
-
-
-def _beneath_k(state: SeenState, bodies: Sequence[SeenBody]) -> Array:
-    """Rise (n,) of the bare board nearest to each body."""
-    from scipy.spatial import cKDTree
-
-    if not bodies:
-        return np.zeros(0)
-    tree = cKDTree(state.places_mm, compact_nodes=False, balanced_tree=False)  # asked only once: built fast
-    _, near = tree.query(np.array([body.center_mm for body in bodies]), k=min(8, len(state.rise_k)))
-    return np.asarray(state.rise_k[near].reshape(len(bodies), -1).mean(axis=1))
 
 
 def _shares(fit: Fit) -> tuple[Array, Array]:
